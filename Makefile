@@ -1,0 +1,150 @@
+# Trivet: build, test, install. Out of tree under build/VARIANT; nothing is generated beside the sources.
+# `make help` lists the targets.
+
+# ---- what Debian 12 has to provide; the only list there is -------------------------------------
+BUILD_PACKAGES := gcc libc6-dev pkg-config libmodbus-dev libsqlite3-dev libmicrohttpd-dev \
+                  libyaml-dev libjansson-dev libsodium-dev zlib1g-dev
+DEMO_PACKAGES  := python3
+TEST_PACKAGES  := libcmocka-dev clang libclang-rt-14-dev socat sqlite3 openssl curl python3 python3-numpy \
+                  python3-pymodbus python3-serial-asyncio
+LINT_PACKAGES  := clang-format clang-tidy cppcheck
+
+# ---- variants ------------------------------------------------------------------------------------
+# debug, release, asan (with UBSan) or tsan; each has its own tree. (No comment after a value: make
+# keeps the blanks.)
+VARIANT ?= debug
+BUILD   ?= build/$(VARIANT)
+PREFIX  ?= /usr/local
+DESTDIR ?=
+VERSION := 0.1.0
+PYTHON  := /usr/bin/python3
+
+VARIANT_debug   := -O1 -g
+VARIANT_release := -O2 -g -D_FORTIFY_SOURCE=2 -fstack-protector-strong
+VARIANT_asan    := -O1 -g -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer
+VARIANT_tsan    := -O1 -g -fsanitize=thread
+VARIANT_matrix  := -g
+
+WARN := -Wall -Wextra -Wshadow -Wconversion $(if $(WERROR),-Werror)
+# CRASH_POINTS lets a test name the stage at which the process kills itself; never in a release build.
+OWN  := -std=c17 -D_POSIX_C_SOURCE=200809L $(WARN) $(VARIANT_$(VARIANT)) -pthread -fno-fast-math -ffp-contract=off \
+        $(if $(filter release,$(VARIANT)),,-DTRIVET_CRASH_POINTS) -DTRIVET_VERSION='"$(VERSION)"'
+LIBS := -lmodbus -lsqlite3 -lmicrohttpd -lyaml -ljansson -lsodium -lz -lm
+TEST_LIBS := -lcmocka
+
+# The user's flags come last and are never overwritten.
+COMPILE = $(CC) -I. -Iinclude -I$(BUILD)/generated $(OWN) $(CPPFLAGS) $(CFLAGS)
+LINK    = $(CC) $(OWN) $(CFLAGS) $(LDFLAGS)
+
+# ---- sources ---------------------------------------------------------------------------------------
+MAINS   := daemon/main.c daemon/cli/main.c
+ROOMS   := $(filter-out $(MAINS),$(wildcard daemon/*.c daemon/*/*.c drivers/*.c drivers/*/*.c web/*.c))
+KITCHEN := $(wildcard tests/kitchen/*.c)
+SUPPORT := $(wildcard tests/support/*.c)
+UNIT    := $(wildcard tests/unit/test_*.c tests/fault/test_*.c)
+FUZZ    := $(wildcard tests/fuzz/fuzz_*.c)
+BENCH   := $(wildcard tests/bench/bench_*.c)
+HEADERS := $(wildcard include/trivet/*.h)
+ENGINE_SOURCES := $(sort $(wildcard daemon/engine/*.[ch]) include/trivet/engine.h include/trivet/decision.h)
+C_FILES := $(sort $(MAINS) $(ROOMS) $(KITCHEN) $(SUPPORT) $(UNIT) $(FUZZ) $(BENCH))
+
+obj = $(patsubst %.c,$(BUILD)/%.o,$(1))
+
+LIBTRIVET := $(BUILD)/libtrivet.a
+PROGRAMS  := $(BUILD)/trivetd $(BUILD)/trivet
+UNIT_BIN  := $(patsubst %.c,$(BUILD)/%,$(UNIT))
+
+.PHONY: all programs tests check check-long asan tsan demo demo-stop install style lint clean help \
+        deps-build deps-demo deps-test deps-lint headers bench fuzz FORCE
+.DELETE_ON_ERROR:
+.SECONDARY:
+
+all: programs
+
+programs: $(PROGRAMS)
+
+# A stamp is rewritten only when its text changes: new flags recompile, a new or deleted source relinks.
+define stamp
+$(1): FORCE ; @mkdir -p $$(@D); printf '%s\n' '$(subst ','\'',$(2))' | cmp -s - $$@ || printf '%s\n' '$(subst ','\'',$(2))' > $$@
+endef
+$(eval $(call stamp,$(BUILD)/flags,$(COMPILE)))
+$(eval $(call stamp,$(BUILD)/objects,$(LINK) $(LIBS) $(ROOMS) $(KITCHEN) $(SUPPORT)))
+
+# The engine names the exact text it was built from: a cached state or a recorded decision of another
+# engine is recognised, however small the difference.
+$(BUILD)/generated/engine_id.h: $(ENGINE_SOURCES) Makefile
+	@mkdir -p $(@D)
+	@printf '#define ENGINE_SOURCE_ID "%.12s"\n' "$$(cat $(ENGINE_SOURCES) | sha256sum)" > $@
+
+$(BUILD)/%.o: %.c $(BUILD)/flags | $(BUILD)/generated/engine_id.h
+	@mkdir -p $(@D)
+	$(COMPILE) -MMD -MP -c -o $@ $<
+
+$(LIBTRIVET): $(call obj,$(ROOMS)) $(BUILD)/objects
+	@rm -f $@
+	ar rcs $@ $(call obj,$(ROOMS))
+
+$(BUILD)/trivetd: $(BUILD)/daemon/main.o $(LIBTRIVET)
+	$(LINK) -o $@ $^ $(LIBS)
+
+$(BUILD)/trivet: $(BUILD)/daemon/cli/main.o $(LIBTRIVET)
+	$(LINK) -o $@ $^ $(LIBS)
+
+$(BUILD)/trivet-kitchen: $(call obj,$(KITCHEN)) $(LIBTRIVET)
+	$(LINK) -o $@ $^ $(LIBS)
+
+$(UNIT_BIN): $(BUILD)/%: $(BUILD)/%.o $(call obj,$(SUPPORT)) $(LIBTRIVET)
+	$(LINK) -o $@ $^ $(TEST_LIBS) $(LIBS)
+
+$(patsubst %.c,$(BUILD)/%,$(BENCH)): $(BUILD)/%: $(BUILD)/%.o $(LIBTRIVET)
+	$(LINK) -o $@ $^ $(LIBS)
+
+tests: $(UNIT_BIN)
+
+-include $(patsubst %.c,$(BUILD)/%.d,$(C_FILES))
+
+# ---- what is missing on this machine ------------------------------------------------------------------
+deps-build: ; @tests/support/install-packages $(BUILD_PACKAGES)
+deps-demo:  ; @tests/support/install-packages $(BUILD_PACKAGES) $(DEMO_PACKAGES)
+deps-test:  ; @tests/support/install-packages $(BUILD_PACKAGES) $(DEMO_PACKAGES) $(TEST_PACKAGES)
+deps-lint:  ; @tests/support/install-packages $(BUILD_PACKAGES) $(LINT_PACKAGES)
+
+include tests/tests.mk
+
+# ---- install ----------------------------------------------------------------------------------------------
+install:
+	$(MAKE) VARIANT=release programs
+	install -d $(DESTDIR)$(PREFIX)/sbin $(DESTDIR)$(PREFIX)/bin $(DESTDIR)$(PREFIX)/share/doc/trivet/examples
+	install -m 755 build/release/trivetd $(DESTDIR)$(PREFIX)/sbin/trivetd
+	install -m 755 build/release/trivet $(DESTDIR)$(PREFIX)/bin/trivet
+	install -m 644 README.md LICENSE $(wildcard docs/*.md) $(DESTDIR)$(PREFIX)/share/doc/trivet/
+	install -m 644 $(wildcard config/*.yaml) $(DESTDIR)$(PREFIX)/share/doc/trivet/examples/
+
+# ---- care ---------------------------------------------------------------------------------------------------
+style:
+	@clang-format --version >/dev/null 2>&1 || $(MAKE) deps-lint
+	@bad=0; for f in $(C_FILES) $(wildcard include/trivet/*.h daemon/*.h daemon/*/*.h drivers/*.h drivers/*/*.h web/*.h tests/*/*.h); do \
+	    clang-format "$$f" | diff -u --label "$$f" --label "$$f (style)" "$$f" - || bad=1; done; exit $$bad
+
+lint: deps-lint
+	cppcheck --quiet --std=c17 --enable=warning,portability --inline-suppr --error-exitcode=1 -Iinclude -I. \
+	    --suppress=missingIncludeSystem $(MAINS) $(ROOMS)
+	clang-tidy --quiet $(MAINS) $(ROOMS) -- -std=c17 -D_POSIX_C_SOURCE=200809L -Iinclude -I. -Ibuild/debug/generated \
+	    -DTRIVET_VERSION='"$(VERSION)"'
+
+clean:
+	rm -rf build
+
+help:
+	@echo 'make              build trivetd and trivet into build/debug'
+	@echo 'make demo         install what is missing, build, start a simulated kitchen and the daemon'
+	@echo 'make demo-stop    end a running demo'
+	@echo 'make check        install what is missing, build, run the whole test suite'
+	@echo 'make check-long   the long campaigns: thousands of crash rounds, fuzzing'
+	@echo 'make asan, tsan   the unit and fault tests under the sanitizers'
+	@echo 'make bench        speed, as ratios against the raw libraries'
+	@echo 'make install      DESTDIR= PREFIX=/usr/local'
+	@echo 'make style, lint  clang-format differences; cppcheck and clang-tidy'
+	@echo 'make clean        remove build/'
+
+FORCE:

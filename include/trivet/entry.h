@@ -1,0 +1,91 @@
+/* What a person enters. The same struct travels from the control socket through the recorder into the engine, and comes
+ * back from a stored record at replay; entry_write and entry_read are its one stored form.
+ *
+ * Strings are bounded and refused, never cut, when too long. Fixed size, no pointers: it can be copied and queued. */
+#ifndef TRIVET_ENTRY_H
+#define TRIVET_ENTRY_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "trivet/json_out.h"
+#include "trivet/plan.h"
+
+#define ENTRY_TEXT_MAX 1000
+#define ENTRY_PROBES_MAX 8
+
+enum entry_kind {
+    ENTRY_NONE,
+    ENTRY_BEGIN,   /* begin a batch: who, product, [step], probes, [place], [mass_g], [thickness_mm], [text] */
+    ENTRY_MOVE,    /* move a batch to its next or a named step: who, batch, [step], [place], [probes] */
+    ENTRY_END,     /* end a batch: who, batch, outcome, [text: where stored, why discarded] */
+    ENTRY_HAND,    /* a hand-held reading: who, thermometer, temp_mC, batch or place */
+    ENTRY_COOKED,  /* when cooking ended, for a cooling whose probe did not see it: who, batch, given_ms */
+    ENTRY_NOTE,    /* who, text, [batch], [place] */
+    ENTRY_CORRECT, /* correct an earlier entry: who, refers (seq), reason, and temp_mC and/or text as they should read */
+    ENTRY_ACTION,  /* corrective action: who, deviation, found, done, disposition, [prevent], [quantity] */
+    ENTRY_VERIFY,  /* verification of the action on a deviation: who, deviation, [text] */
+    ENTRY_DECIDE,  /* a person decides what the engine could not: who, batch, accept, reason */
+};
+
+enum batch_outcome { OUTCOME_NONE, OUTCOME_SERVED, OUTCOME_STORED, OUTCOME_DISCARDED };
+
+enum disposition {
+    DISPOSITION_NONE,
+    DISPOSITION_USE,
+    DISPOSITION_USE_AT_ONCE,
+    DISPOSITION_COOK_ON, /* cooked or reheated further */
+    DISPOSITION_COOL_AGAIN,
+    DISPOSITION_HOLD, /* set aside until decided */
+    DISPOSITION_DISCARD,
+    DISPOSITION_NO_FOOD, /* no food was affected */
+};
+
+struct entry {
+    enum entry_kind kind;
+    char who[PLAN_INITIALS_MAX + 1];
+    uint32_t batch;     /* number, 0 = none; for ENTRY_BEGIN set by the recorder */
+    uint32_t deviation; /* number, 0 = none */
+    uint64_t refers;    /* sequence number of the record corrected, 0 = none */
+    char product[PLAN_ID_MAX + 1];
+    char step[PLAN_ID_MAX + 1];
+    char place[PLAN_ID_MAX + 1];
+    char thermometer[PLAN_ID_MAX + 1];
+    char probes[ENTRY_PROBES_MAX][PLAN_ID_MAX + 1];
+    uint8_t probe_count;
+    bool has_temp;
+    int32_t temp_mC;
+    int32_t mass_g, thickness_mm; /* 0 = not given */
+    int64_t given_ms;             /* ENTRY_COOKED, on the records' own time line (at_ms); TIME_NONE = not given */
+    bool accept;                  /* ENTRY_DECIDE */
+    enum batch_outcome outcome;
+    enum disposition disposition;
+    char text[ENTRY_TEXT_MAX + 1];
+    char reason[ENTRY_TEXT_MAX + 1];
+    char found[ENTRY_TEXT_MAX + 1];
+    char done[ENTRY_TEXT_MAX + 1];
+    char prevent[ENTRY_TEXT_MAX + 1];
+    char quantity[PLAN_NAME_MAX + 1];
+    int64_t peer_uid; /* the system user who sent it, from the socket; -1 = unknown */
+};
+
+/* "begin", "move", ...: also the record's kind and the `do` word on the control socket. */
+const char *entry_kind_word(enum entry_kind kind);
+enum entry_kind entry_kind_from_word(const char *word); /* ENTRY_NONE when unknown */
+const char *outcome_word(enum batch_outcome outcome);
+enum batch_outcome outcome_from_word(const char *word);
+const char *disposition_word(enum disposition disposition);
+enum disposition disposition_from_word(const char *word);
+
+/* Empties an entry: no temperature, no time. */
+void entry_clear(struct entry *entry, enum entry_kind kind);
+
+/* Writes the entry as the canonical data object of its record. */
+void entry_write(const struct entry *entry, struct json_out *out, const char *key);
+
+/* Reads the data object of a record or the fields of a control message (unknown keys, wrong types, text that is
+ * not clean or too long are refused with the key and what to write). json is one JSON object. */
+bool entry_read(enum entry_kind kind, const char *json, size_t len, struct entry *ret, char *reterr, size_t err_size);
+
+#endif

@@ -1,0 +1,63 @@
+/* One way of reaching probes. Several probes share a line, so what is opened is the bus.
+ *
+ * Contract, in words: a driver's functions return within the bus's time-out plus its quiet time; they never exit,
+ * log, retry for ever, read a clock other than the one handed in, or allocate after open. They know nothing of
+ * limits. A reading is published only after every check of the frame and the value passed; a failure says which.
+ * The poll room owns the thread, the schedule, the stamps, back-off and reopening; one driver state belongs to
+ * one thread. A program's main passes drivers to the poll room through the table below. */
+#ifndef TRIVET_PROBE_DRIVER_H
+#define TRIVET_PROBE_DRIVER_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "trivet/clock.h"
+#include "trivet/plan.h"
+#include "trivet/reading.h"
+
+/* Probes that one exchange with a device reads: positions in the bus's probe list. */
+#define DRIVER_REQUEST_PROBES_MAX 32
+
+struct driver_request {
+    uint16_t probes[DRIVER_REQUEST_PROBES_MAX]; /* indices into plan->probes */
+    uint16_t count;
+    uint8_t unit;
+    uint8_t function;
+    uint16_t first_reg, reg_count;
+    int32_t every_ms; /* all probes of a request share it */
+};
+
+struct driver_sample {
+    int32_t temp_mC; /* TEMP_NONE unless quality is READING_GOOD */
+    uint16_t quality;
+};
+
+struct driver_error {
+    char text[240]; /* what, where (bus, address), what to check */
+};
+
+struct probe_driver {
+    const char *name;
+
+    /* Groups the bus's probes into as few exchanges as the device allows; returns the count (<= max), every probe of the bus
+     * in exactly one. Pure. */
+    size_t (*requests)(const struct plan *plan, uint16_t bus, struct driver_request *ret, size_t max);
+
+    /* Opens the line. *ret_state is the driver's, until close. False with reterr when it cannot be opened; nothing is
+     * left open then. */
+    bool (*open)(const struct plan *plan, uint16_t bus, const struct clock *clock, void **ret_state,
+                 struct driver_error *reterr);
+
+    /* One exchange: fills ret_samples[0..request->count). Returns false when the line itself is gone and must be closed and
+     * opened again (samples are then all bad with the cause, and reterr says why). */
+    bool (*read)(void *state, const struct driver_request *request, struct driver_sample *ret_samples,
+                 struct driver_error *reterr);
+
+    void (*close)(void *state); /* accepts NULL */
+};
+
+/* The driver of a bus. */
+const struct probe_driver *probe_driver_for(enum bus_driver kind);
+
+#endif

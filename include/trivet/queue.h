@@ -1,0 +1,71 @@
+/* The one way in: bounded queue from bus threads, the control socket and the hook's runner to the recorder.
+ *
+ * Readings that find the queue full are dropped and counted per probe (the recorder turns the count into a record);
+ * entries that find it full are refused at once, so that the person is told. Any thread may post; one thread takes. */
+#ifndef TRIVET_QUEUE_H
+#define TRIVET_QUEUE_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "trivet/entry.h"
+#include "trivet/reading.h"
+
+enum message_kind {
+    MESSAGE_READING,
+    MESSAGE_BUS,     /* a bus went down or came back */
+    MESSAGE_ENTRY,
+    MESSAGE_TOLD,    /* the hook has run for a record */
+    MESSAGE_STOP,
+};
+
+/* How the recorder answers an entry. Called in the recorder's thread, after the commit. */
+struct entry_answer {
+    int code;        /* 200 done; 400 the entry is wrong; 404 what it names is not there; 409 not now; 503 cannot be recorded */
+    uint64_t seq;    /* of the record, when 200 */
+    uint32_t batch;  /* concerned, 0 = none */
+    uint32_t deviation;
+    char say[400];   /* one or two plain sentences */
+};
+
+struct entry_request {
+    struct entry entry;
+    void (*answer)(void *arg, const struct entry_answer *answer);
+    void *arg;
+};
+
+struct message {
+    enum message_kind kind;
+    int64_t born_ms; /* monotonic, when it happened */
+    union {
+        struct {
+            uint16_t probe; /* stored number */
+            uint16_t quality;
+            int32_t temp_mC;
+        } reading;
+        struct {
+            uint16_t bus; /* index */
+            bool up;
+            char trouble[240];
+        } bus;
+        struct entry_request *entry; /* given: the recorder frees it after answering */
+        struct {
+            uint64_t seq; /* of the decision's record */
+            bool done;    /* the command ended with 0 in time */
+            char how[120];
+        } told;
+    } is;
+};
+
+struct queue;
+struct queue *queue_new(size_t capacity);
+void queue_free(struct queue *queue);
+/* False when full. */
+bool queue_post(struct queue *queue, const struct message *message);
+/* Takes up to max messages, waiting at most wait_ms for the first. */
+size_t queue_take(struct queue *queue, struct message *ret, size_t max, int64_t wait_ms);
+/* Readings dropped since the last call, in total. */
+uint64_t queue_dropped(struct queue *queue);
+
+#endif

@@ -1,0 +1,57 @@
+"""Runs test programs and test modules, two at a time, and closes with one line: N passed, N failed.
+
+A C test program is a cmocka binary; a Python one is a module of unittest. A program that ends without
+its own closing line, by a signal or a sanitizer, counts as one failure.
+"""
+import concurrent.futures
+import os
+import re
+import subprocess
+import sys
+import time
+
+LIMIT_S = 600
+
+
+def run(path):
+    began = time.monotonic()
+    command = ["/usr/bin/python3", "-B", path] if path.endswith(".py") else [path]
+    env = dict(os.environ, CMOCKA_MESSAGE_OUTPUT="stdout")
+    try:
+        done = subprocess.run(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
+                              stdin=subprocess.DEVNULL, timeout=LIMIT_S, env=env)
+        text, code = done.stdout.decode(errors="replace"), done.returncode
+    except subprocess.TimeoutExpired as late:
+        text, code = (late.stdout or b"").decode(errors="replace") + f"\nno end after {LIMIT_S} s\n", -1
+    passed, failed = count(text)
+    if code != 0 and failed == 0:
+        failed = 1
+    if passed + failed == 0:
+        failed, text = 1, text + "\nran no test\n"
+    return path, passed, failed, text, time.monotonic() - began
+
+
+def count(text):
+    passed = sum(int(n) for n in re.findall(r"^\[  PASSED  \] (\d+) test", text, re.M))
+    failed = sum(int(n) for n in re.findall(r"^\[  FAILED  \] [^:\n]*: (\d+) test", text, re.M))
+    for ran in re.findall(r"^Ran (\d+) tests? in", text, re.M):
+        bad = sum(int(n) for n in re.findall(r"(?:failures|errors)=(\d+)", text))
+        skipped = sum(int(n) for n in re.findall(r"skipped=(\d+)", text))
+        passed, failed = passed + int(ran) - bad - skipped, failed + bad
+    return passed, failed
+
+
+def main(paths):
+    passed = failed = 0
+    with concurrent.futures.ThreadPoolExecutor(max_workers=2) as pool:
+        for path, good, bad, text, took_s in pool.map(run, paths):
+            print(f"{'FAILED' if bad else 'ok':6} {good:4d} {took_s:6.1f} s  {path}", flush=True)
+            if bad:
+                print(text)
+            passed, failed = passed + good, failed + bad
+    print(f"\n{passed} passed, {failed} failed")
+    return 1 if failed else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
