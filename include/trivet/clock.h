@@ -1,6 +1,7 @@
 /* Two clocks, one door. Durations come from mono_ms, what people see from wall_ms, never mixed.
  *
- * Only daemon/clock.c reads the machine's clocks; tests and the simulated past hand in their own. */
+ * Only daemon/clock.c reads the machine's clocks; tests and the simulated past hand in their
+ * own. */
 #ifndef TRIVET_CLOCK_H
 #define TRIVET_CLOCK_H
 

@@ -1,4 +1,5 @@
-/* The Unix-domain socket on which operators' entries arrive and questions are answered. docs/control.md is the protocol. */
+/* The Unix-domain socket on which operators' entries arrive and questions are answered.
+ * docs/control.md is the protocol. */
 #ifndef TRIVET_CONTROL_H
 #define TRIVET_CONTROL_H
 
@@ -9,19 +10,20 @@
 #include "trivet/snapshot.h"
 
 struct control_options {
-    const char *path;       /* of the socket */
-    const char *group;      /* group that may write to it, NULL = the daemon's own */
-    const char *directory;  /* of the store, told to `trivet` so that it can read it; absolute */
-    const char *page;       /* address of the page, "" when there is none */
+    const char *path;      /* of the socket */
+    const char *group;     /* group that may write to it, NULL = the daemon's own */
+    const char *directory; /* of the store, told to `trivet` so that it can read it; absolute */
+    const char *page;      /* address of the page, "" when there is none */
     const char *version;
 };
 
 struct control;
 
-/* Binds the socket (mode 0660, under a tight umask; a stale socket of a dead daemon is replaced, a live one refused) and starts one
- * thread. NULL with reterr. board and queue are borrowed until control_stop. */
-struct control *control_start(const struct control_options *options, struct queue *queue, struct board *board,
-                              char *reterr, size_t err_size);
+/* Binds the socket (mode 0660, under a tight umask; a stale socket of a dead daemon is
+ * replaced, a live one refused) and starts one thread. NULL with reterr. board and queue are
+ * borrowed until control_stop. */
+struct control *control_start(const struct control_options *options, struct queue *queue,
+                              struct board *board, char *reterr, size_t err_size);
 void control_stop(struct control *control); /* accepts NULL; removes the socket */
 
 #endif

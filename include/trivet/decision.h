@@ -1,4 +1,5 @@
-/* What the engine decides. Each decision becomes one record in the chain and is never rewritten.
+/* What the engine decides. Each decision becomes one record in the chain and is never
+ * rewritten.
  *
  * Plain data: no pointers, so that it can be compared, queued and kept. */
 #ifndef TRIVET_DECISION_H
@@ -12,68 +13,74 @@
 
 enum decision_kind {
     DECISION_STEP_BEGUN,
-    DECISION_CLOCK_STARTED,    /* a cooling clock: since_ms is the instant it counts from */
-    DECISION_LIMIT_MET,        /* a whole limit, or one stage of it (stage) */
+    DECISION_CLOCK_STARTED, /* a cooling clock: since_ms is the instant it counts from */
+    DECISION_LIMIT_MET,     /* a whole limit, or one stage of it (stage) */
     DECISION_DEVIATION_OPENED,
     DECISION_DEVIATION_ENDED,
-    DECISION_GAP_OPENED,       /* a probe stopped giving good readings: since_ms is its last good one */
+    DECISION_GAP_OPENED, /* a probe stopped giving good readings: since_ms is its last good one
+                          */
     DECISION_GAP_ENDED,
-    DECISION_SUSPECT_BEGUN,    /* the probe's readings are suspect from at_ms on */
+    DECISION_SUSPECT_BEGUN, /* the probe's readings are suspect from at_ms on */
     DECISION_SUSPECT_ENDED,
-    DECISION_INCONCLUSIVE,     /* a limit that cannot be judged; a person decides with a reason */
-    DECISION_RESOLVED,         /* a person decided it: accepted says which way */
+    DECISION_INCONCLUSIVE, /* a limit that cannot be judged; a person decides with a reason */
+    DECISION_RESOLVED,     /* a person decided it: accepted says which way */
     DECISION_BATCH_ENDED,
 };
 
 /* Why. One vocabulary for all kinds; each kind uses a few. */
 enum decision_reason {
     REASON_NONE,
-    REASON_ENTERED,           /* a person said so */
-    REASON_HELD,              /* at or above the limit for the required time */
-    REASON_REACHED,           /* the stage's or limit's temperature was reached in time */
-    REASON_HAND_READING,      /* a hand-held reading showed it */
-    REASON_TOO_LATE,          /* a deadline passed and the limit was not shown to be met */
-    REASON_OUT_TOO_LONG,      /* outside a holding limit for longer than its tolerance */
-    REASON_LEFT_EARLY,        /* the step was left before its limit was met */
-    REASON_NO_GOOD_READING,   /* a probe silent for too long */
-    REASON_BACK_INSIDE,       /* the excursion ended */
-    REASON_GOOD_AGAIN,        /* readings are back */
-    REASON_FELL_THROUGH_START,/* the core fell through the start temperature of the cooling */
-    REASON_COOKED_AT,         /* the cooling clock counts from the end of cooking a person gave */
-    REASON_PROBE_LATE,        /* the probe was put in late or cold and nobody said when cooking ended */
-    REASON_OUTAGE,            /* Trivet did not run for part of the time the limit depends on */
-    REASON_CORRECTED,         /* an entry it rested on was corrected */
-    REASON_LEFT_FOOD,         /* a rise or fall that no food can make */
-    REASON_BATCH_ENDED,       /* the batch was ended or the step left */
+    REASON_ENTERED,            /* a person said so */
+    REASON_HELD,               /* at or above the limit for the required time */
+    REASON_REACHED,            /* the stage's or limit's temperature was reached in time */
+    REASON_HAND_READING,       /* a hand-held reading showed it */
+    REASON_TOO_LATE,           /* a deadline passed and the limit was not shown to be met */
+    REASON_OUT_TOO_LONG,       /* outside a holding limit for longer than its tolerance */
+    REASON_LEFT_EARLY,         /* the step was left before its limit was met */
+    REASON_NO_GOOD_READING,    /* a probe silent for too long */
+    REASON_BACK_INSIDE,        /* the excursion ended */
+    REASON_GOOD_AGAIN,         /* readings are back */
+    REASON_FELL_THROUGH_START, /* the core fell through the start temperature of the cooling */
+    REASON_COOKED_AT,   /* the cooling clock counts from the end of cooking a person gave */
+    REASON_PROBE_LATE,  /* the probe was put in late or cold and nobody said when cooking ended
+                         */
+    REASON_OUTAGE,      /* Trivet did not run for part of the time the limit depends on */
+    REASON_CORRECTED,   /* an entry it rested on was corrected */
+    REASON_LEFT_FOOD,   /* a rise or fall that no food can make */
+    REASON_BATCH_ENDED, /* the batch was ended or the step left */
 };
 
 struct decision {
     enum decision_kind kind;
     enum decision_reason reason;
-    int64_t at_ms;          /* instant of the deciding input */
-    uint32_t deviation;     /* number, from 1; 0 = none. Gaps that last too long are deviations too */
-    uint32_t batch;         /* number, from 1; 0 = none */
+    int64_t at_ms; /* instant of the deciding input */
+    uint32_t
+        deviation;  /* number, from 1; 0 = none. Gaps that last too long are deviations too */
+    uint32_t batch; /* number, from 1; 0 = none */
     char place[PLAN_ID_MAX + 1]; /* "" = none */
     char step[PLAN_ID_MAX + 1];  /* "" = none */
-    uint16_t probe;         /* stored number of the deciding probe; 0 = none */
-    uint8_t stage;          /* of a cooling, from 1; 0 = none */
-    enum limit_kind limit;  /* LIMIT_NONE when no limit is concerned */
+    uint16_t probe;              /* stored number of the deciding probe; 0 = none */
+    uint8_t stage;               /* of a cooling, from 1; 0 = none */
+    enum limit_kind limit;       /* LIMIT_NONE when no limit is concerned */
     enum limit_subject subject;
-    struct limit_temp required;  /* of that limit or stage; meaningful when limit != LIMIT_NONE */
-    int64_t required_ms;    /* hold time, tolerance, or time allowed; 0 = none */
-    int32_t temp_mC;        /* found: the deciding reading; TEMP_NONE when there was none (a deadline, a gap) */
-    int32_t worst_mC;       /* DEVIATION_ENDED: the worst reading; else TEMP_NONE */
-    int64_t since_ms;       /* when it began: first breaching reading, clock start, last good reading; TIME_NONE */
-    int64_t found_ms;       /* found: time held, time outside, time taken; 0 = none */
-    bool accepted;          /* RESOLVED */
+    struct limit_temp
+        required;        /* of that limit or stage; meaningful when limit != LIMIT_NONE */
+    int64_t required_ms; /* hold time, tolerance, or time allowed; 0 = none */
+    int32_t temp_mC;  /* found: the deciding reading; TEMP_NONE when there was none (a deadline,
+                         a gap) */
+    int32_t worst_mC; /* DEVIATION_ENDED: the worst reading; else TEMP_NONE */
+    int64_t since_ms; /* when it began: first breaching reading, clock start, last good reading;
+                         TIME_NONE */
+    int64_t found_ms; /* found: time held, time outside, time taken; 0 = none */
+    bool accepted;    /* RESOLVED */
 };
 
-const char *decision_kind_word(enum decision_kind kind);     /* "step-begun", ... */
+const char *decision_kind_word(enum decision_kind kind); /* "step-begun", ... */
 const char *decision_reason_word(enum decision_reason reason);
 const char *decision_reason_phrase(enum decision_reason reason); /* for people */
 
-/* Writes the decision as the canonical data object of its record (kind "decision"). Pure. Two decisions are the same when
- * these texts are. Needs at most 1024 bytes. */
+/* Writes the decision as the canonical data object of its record (kind "decision"). Pure. Two
+ * decisions are the same when these texts are. Needs at most 1024 bytes. */
 void decision_write(const struct decision *decision, struct json_out *out, const char *key);
 
 /* Reads it back (for the page, exports and the hook). False when json is not a decision. */

@@ -1,13 +1,15 @@
-/* The judge. Readings, records and ticks in, decisions out. PURE: no clock, no I/O, no globals, no allocation
- * after engine_new, no floating point; the same inputs give the same decisions on every machine.
+/* The judge. Readings, records and ticks in, decisions out. PURE: no clock, no I/O, no globals,
+ * no allocation after engine_new, no floating point; the same inputs give the same decisions on
+ * every machine.
  *
  * One thread (the recorder's) owns an engine. Plans are borrowed and must outlive it.
  *
- * Order. Inputs come in the order of at_ms; at one instant records come first (by sequence number), then readings (by
- * probe number). The caller feeds ENGINE_TICK at engine_due() before any input that is later than that instant
- * (never before one at exactly that instant: exactly at a deadline is in time). Before ENGINE_RESTART it feeds only ticks due at
- * or before since_ms: what fell due while nobody watched is for the restart to judge. engine_due() changes only by
- * engine_step. */
+ * Order. Inputs come in the order of at_ms; at one instant records come first (by sequence
+ * number), then readings (by probe number). The caller feeds ENGINE_TICK at engine_due() before
+ * any input that is later than that instant (never before one at exactly that instant: exactly
+ * at a deadline is in time). Before ENGINE_RESTART it feeds only ticks due at or before
+ * since_ms: what fell due while nobody watched is for the restart to judge. engine_due()
+ * changes only by engine_step. */
 #ifndef TRIVET_ENGINE_H
 #define TRIVET_ENGINE_H
 
@@ -20,18 +22,19 @@
 #include "trivet/plan.h"
 #include "trivet/reading.h"
 
-#define ENGINE_VERSION 1
-#define ENGINE_BATCHES_MAX 64      /* open at once */
-#define ENGINE_DEVIATIONS_MAX 256  /* not yet closed at once */
-#define ENGINE_PLANS_MAX 16        /* in force or still used by an open batch */
-#define ENGINE_DECISIONS_MAX 512   /* of one input */
+#define ENGINE_VERSION        1
+#define ENGINE_BATCHES_MAX    64  /* open at once */
+#define ENGINE_DEVIATIONS_MAX 256 /* not yet closed at once */
+#define ENGINE_PLANS_MAX      16  /* in force or still used by an open batch */
+#define ENGINE_DECISIONS_MAX  512 /* of one input */
 
 enum engine_input_kind {
     ENGINE_READING, /* reading; a stored suspect quality is taken as good and judged anew */
     ENGINE_ENTRY,   /* entry (checked with engine_check first), seq */
     ENGINE_PLAN,    /* plan in force from now on, seq of its record */
     ENGINE_CLOCK,   /* the shown time stepped: nothing to judge, kept for completeness */
-    ENGINE_RESTART, /* the program starts: the time since the last input (since_ms) is unknown time */
+    ENGINE_RESTART, /* the program starts: the time since the last input (since_ms) is unknown
+                       time */
     ENGINE_TICK,
 };
 
@@ -43,7 +46,8 @@ struct engine_input {
         struct reading reading;
         const struct entry *entry; /* borrowed for the call */
         const struct plan *plan;   /* borrowed for as long as the engine lives */
-        int64_t since_ms;          /* RESTART: last instant known to have been watched; TIME_NONE = the first start */
+        int64_t since_ms; /* RESTART: last instant known to have been watched; TIME_NONE = the
+                             first start */
     } is;
 };
 
@@ -59,26 +63,30 @@ struct engine *engine_new(void); /* NULL when out of memory */
 void engine_free(struct engine *engine);
 
 /* Takes one input and appends what it decides. at_ms must not be before the last input's. */
-void engine_step(struct engine *engine, const struct engine_input *input, struct engine_output *ret);
+void engine_step(struct engine *engine, const struct engine_input *input,
+                 struct engine_output *ret);
 
 /* The next instant at which something is due without any input; TIME_NEVER when nothing is. */
 int64_t engine_due(const struct engine *engine);
 
-/* Whether an entry makes sense now: the batch is open, the product, step, probes, place, person exist, the role fits, the probe is
- * not taken, ... On false, reterr says what is wrong and what to do. Never changes the engine. */
-bool engine_check(const struct engine *engine, const struct entry *entry, char *reterr, size_t err_size);
+/* Whether an entry makes sense now: the batch is open, the product, step, probes, place, person
+ * exist, the role fits, the probe is not taken, ... On false, reterr says what is wrong and
+ * what to do. Never changes the engine. */
+bool engine_check(const struct engine *engine, const struct entry *entry, char *reterr,
+                  size_t err_size);
 
 /* The numbers the next batch and the next deviation will get. */
 uint32_t engine_next_batch(const struct engine *engine);
 uint32_t engine_next_deviation(const struct engine *engine);
 
 /* ---- state for a quick start ----
- * The whole state as bytes, valid only for the same ENGINE_SOURCE_ID and layout (engine_layout()). */
+ * The whole state as bytes, valid only for the same ENGINE_SOURCE_ID and layout
+ * (engine_layout()). */
 uint64_t engine_layout(void);
 size_t engine_save_size(const struct engine *engine);
 size_t engine_save(const struct engine *engine, void *buf, size_t size);
-/* False when the bytes are not a state of this engine. Plans must then be bound again: for each sequence number from
- * engine_plan_seqs() call engine_bind_plan() before the first step. */
+/* False when the bytes are not a state of this engine. Plans must then be bound again: for each
+ * sequence number from engine_plan_seqs() call engine_bind_plan() before the first step. */
 bool engine_load(struct engine *engine, const void *buf, size_t size);
 size_t engine_plan_seqs(const struct engine *engine, uint64_t ret_seqs[ENGINE_PLANS_MAX]);
 void engine_bind_plan(struct engine *engine, uint64_t seq, const struct plan *plan);
@@ -89,62 +97,68 @@ enum engine_verdict { VERDICT_OPEN, VERDICT_MET, VERDICT_NOT_MET, VERDICT_INCONC
 
 struct engine_probe_view {
     uint16_t number;
-    bool in_plan;              /* of the plan in force */
-    struct reading last;       /* as judged; at_ms TIME_NONE when there was none */
-    struct reading last_good;  /* likewise */
-    bool gap;                  /* silent for too long */
-    uint32_t batch;            /* watching this batch, 0 = none */
+    bool in_plan;             /* of the plan in force */
+    struct reading last;      /* as judged; at_ms TIME_NONE when there was none */
+    struct reading last_good; /* likewise */
+    bool gap;                 /* silent for too long */
+    uint32_t batch;           /* watching this batch, 0 = none */
 };
 
 struct engine_batch_view {
     uint32_t number;
-    const struct plan *plan;            /* the plan it began under */
+    const struct plan *plan; /* the plan it began under */
     uint64_t plan_seq;
     const struct plan_product *product;
-    uint8_t step;                       /* index */
+    uint8_t step; /* index */
     int64_t begun_ms, step_begun_ms;
     char who[PLAN_INITIALS_MAX + 1];
-    char place[PLAN_ID_MAX + 1];        /* where it is now, "" = not said */
+    char place[PLAN_ID_MAX + 1]; /* where it is now, "" = not said */
     int32_t mass_g, thickness_mm;
     uint16_t probes[ENTRY_PROBES_MAX];
     uint8_t probe_count;
-    enum engine_verdict verdict;        /* of the running step */
-    uint16_t governing_probe;           /* coldest or warmest, as the limit asks; 0 = no good reading */
-    int32_t governing_mC;               /* TEMP_NONE when none is fresh */
-    int64_t credited_ms;                /* cook, reheat: unbroken time held so far */
-    int64_t clock_start_ms;             /* cool: TIME_NONE until the clock runs */
-    uint8_t stage;                      /* cool: stage running, from 1; stage_count + 1 = all met */
-    int64_t deadline_ms;                /* of the running limit or stage, TIME_NONE = none */
-    bool inconclusive;                  /* waits for a person's decision */
+    enum engine_verdict verdict; /* of the running step */
+    uint16_t governing_probe; /* coldest or warmest, as the limit asks; 0 = no good reading */
+    int32_t governing_mC;     /* TEMP_NONE when none is fresh */
+    int64_t credited_ms;      /* cook, reheat: unbroken time held so far */
+    int64_t clock_start_ms;   /* cool: TIME_NONE until the clock runs */
+    uint8_t stage;            /* cool: stage running, from 1; stage_count + 1 = all met */
+    int64_t deadline_ms;      /* of the running limit or stage, TIME_NONE = none */
+    bool inconclusive;        /* waits for a person's decision */
     enum decision_reason inconclusive_reason;
-    bool outside;                       /* hold: now outside */
-    int64_t outside_ms;                 /* hold: time outside counted so far in this excursion */
-    uint32_t deviation;                 /* open deviation of the running step, 0 = none */
+    bool outside;       /* hold: now outside */
+    int64_t outside_ms; /* hold: time outside counted so far in this excursion */
+    uint32_t deviation; /* open deviation of the running step, 0 = none */
 };
 
 struct engine_place_view {
-    uint16_t place;      /* index into the plan in force */
-    int32_t temp_mC;     /* last good, TEMP_NONE */
+    uint16_t place;  /* index into the plan in force */
+    int32_t temp_mC; /* last good, TEMP_NONE */
     bool outside;
     int64_t outside_since_ms; /* first reading outside of the running excursion, TIME_NONE */
     int64_t outside_ms;
-    uint32_t deviation;  /* open, 0 = none */
+    uint32_t deviation; /* open, 0 = none */
 };
 
 struct engine_deviation_view {
     uint32_t number;
-    struct decision opened;  /* the decision that opened it */
-    int64_t ended_ms;        /* TIME_NONE while it goes on */
-    uint64_t action_seq;     /* record of the corrective action, 0 = none yet */
-    uint64_t verified_seq;   /* a deviation that has ended, has its action and is verified is closed and leaves the list */
+    struct decision opened; /* the decision that opened it */
+    int64_t ended_ms;       /* TIME_NONE while it goes on */
+    uint64_t action_seq;    /* record of the corrective action, 0 = none yet */
+    uint64_t verified_seq;  /* a deviation that has ended, has its action and is verified is
+                               closed and leaves the list */
     char action_by[PLAN_INITIALS_MAX + 1];
 };
 
 /* Copies views; return the count (bounded by max). */
-size_t engine_view_probes(const struct engine *engine, struct engine_probe_view *ret, size_t max);
-size_t engine_view_batches(const struct engine *engine, struct engine_batch_view *ret, size_t max);
-size_t engine_view_places(const struct engine *engine, struct engine_place_view *ret, size_t max);
-size_t engine_view_deviations(const struct engine *engine, struct engine_deviation_view *ret, size_t max);
-const struct plan *engine_plan(const struct engine *engine); /* in force, NULL before the first */
+size_t engine_view_probes(const struct engine *engine, struct engine_probe_view *ret,
+                          size_t max);
+size_t engine_view_batches(const struct engine *engine, struct engine_batch_view *ret,
+                           size_t max);
+size_t engine_view_places(const struct engine *engine, struct engine_place_view *ret,
+                          size_t max);
+size_t engine_view_deviations(const struct engine *engine, struct engine_deviation_view *ret,
+                              size_t max);
+const struct plan *
+engine_plan(const struct engine *engine); /* in force, NULL before the first */
 
 #endif

@@ -1,7 +1,9 @@
-/* What a person enters. The same struct travels from the control socket through the recorder into the engine, and comes
- * back from a stored record at replay; entry_write and entry_read are its one stored form.
+/* What a person enters. The same struct travels from the control socket through the recorder
+ * into the engine, and comes back from a stored record at replay; entry_write and entry_read
+ * are its one stored form.
  *
- * Strings are bounded and refused, never cut, when too long. Fixed size, no pointers: it can be copied and queued. */
+ * Strings are bounded and refused, never cut, when too long. Fixed size, no pointers: it can be
+ * copied and queued. */
 #ifndef TRIVET_ENTRY_H
 #define TRIVET_ENTRY_H
 
@@ -12,19 +14,24 @@
 #include "trivet/json_out.h"
 #include "trivet/plan.h"
 
-#define ENTRY_TEXT_MAX 1000
+#define ENTRY_TEXT_MAX   1000
 #define ENTRY_PROBES_MAX 8
 
 enum entry_kind {
     ENTRY_NONE,
-    ENTRY_BEGIN,   /* begin a batch: who, product, [step], probes, [place], [mass_g], [thickness_mm], [text] */
-    ENTRY_MOVE,    /* move a batch to its next or a named step: who, batch, [step], [place], [probes] */
+    ENTRY_BEGIN,   /* begin a batch: who, product, [step], probes, [place], [mass_g],
+                      [thickness_mm], [text] */
+    ENTRY_MOVE,    /* move a batch to its next or a named step: who, batch, [step], [place],
+                      [probes] */
     ENTRY_END,     /* end a batch: who, batch, outcome, [text: where stored, why discarded] */
     ENTRY_HAND,    /* a hand-held reading: who, thermometer, temp_mC, batch or place */
-    ENTRY_COOKED,  /* when cooking ended, for a cooling whose probe did not see it: who, batch, given_ms */
+    ENTRY_COOKED,  /* when cooking ended, for a cooling whose probe did not see it: who, batch,
+                      given_ms */
     ENTRY_NOTE,    /* who, text, [batch], [place] */
-    ENTRY_CORRECT, /* correct an earlier entry: who, refers (seq), reason, and temp_mC and/or text as they should read */
-    ENTRY_ACTION,  /* corrective action: who, deviation, found, done, disposition, [prevent], [quantity] */
+    ENTRY_CORRECT, /* correct an earlier entry: who, refers (seq), reason, and temp_mC and/or
+                      text as they should read */
+    ENTRY_ACTION,  /* corrective action: who, deviation, found, done, disposition, [prevent],
+                      [quantity] */
     ENTRY_VERIFY,  /* verification of the action on a deviation: who, deviation, [text] */
     ENTRY_DECIDE,  /* a person decides what the engine could not: who, batch, accept, reason */
 };
@@ -57,8 +64,9 @@ struct entry {
     bool has_temp;
     int32_t temp_mC;
     int32_t mass_g, thickness_mm; /* 0 = not given */
-    int64_t given_ms;             /* ENTRY_COOKED, on the records' own time line (at_ms); TIME_NONE = not given */
-    bool accept;                  /* ENTRY_DECIDE */
+    int64_t given_ms; /* ENTRY_COOKED, on the records' own time line (at_ms); TIME_NONE = not
+                         given */
+    bool accept;      /* ENTRY_DECIDE */
     enum batch_outcome outcome;
     enum disposition disposition;
     char text[ENTRY_TEXT_MAX + 1];
@@ -84,8 +92,10 @@ void entry_clear(struct entry *entry, enum entry_kind kind);
 /* Writes the entry as the canonical data object of its record. */
 void entry_write(const struct entry *entry, struct json_out *out, const char *key);
 
-/* Reads the data object of a record or the fields of a control message (unknown keys, wrong types, text that is
- * not clean or too long are refused with the key and what to write). json is one JSON object. */
-bool entry_read(enum entry_kind kind, const char *json, size_t len, struct entry *ret, char *reterr, size_t err_size);
+/* Reads the data object of a record or the fields of a control message (unknown keys, wrong
+ * types, text that is not clean or too long are refused with the key and what to write). json
+ * is one JSON object. */
+bool entry_read(enum entry_kind kind, const char *json, size_t len, struct entry *ret,
+                char *reterr, size_t err_size);
 
 #endif

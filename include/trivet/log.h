@@ -1,7 +1,9 @@
-/* One line per event on stderr: `level area: what happened to 'object' (values), what we do next`.
+/* One line per event on stderr: `level area: what happened to 'object' (values), what we do
+ * next`.
  *
- * Any thread may log; a line is written in one call. Outside text is escaped (control characters and
- * direction overrides become \xNN). Pure rooms, drivers, the store and web do not log: they return. */
+ * Any thread may log; a line is written in one call. Outside text is escaped (control
+ * characters and direction overrides become \xNN). Pure rooms, drivers, the store and web do
+ * not log: they return. */
 #ifndef TRIVET_LOG_H
 #define TRIVET_LOG_H
 
@@ -9,7 +11,7 @@ enum log_level { LOG_ERROR, LOG_WARN, LOG_INFO, LOG_DEBUG };
 
 #if defined(__GNUC__)
 #define TRIVET_PRINTF(format_at, first_at) __attribute__((format(printf, format_at, first_at)))
-#define TRIVET_MUST_USE __attribute__((warn_unused_result))
+#define TRIVET_MUST_USE                    __attribute__((warn_unused_result))
 #else
 #define TRIVET_PRINTF(format_at, first_at)
 #define TRIVET_MUST_USE

@@ -1,7 +1,8 @@
 /* The kitchen's HACCP plan, loaded and checked: what every other room reads and none changes.
  *
- * A struct plan is immutable after plan_load and may be read by any thread. Strings and arrays belong to
- * it and live until plan_free. Indices (bus, place, probe of a place) are positions in its arrays. */
+ * A struct plan is immutable after plan_load and may be read by any thread. Strings and arrays
+ * belong to it and live until plan_free. Indices (bus, place, probe of a place) are positions
+ * in its arrays. */
 #ifndef TRIVET_PLAN_H
 #define TRIVET_PLAN_H
 
@@ -11,18 +12,18 @@
 
 #include "trivet/units.h"
 
-#define PLAN_ID_MAX 31       /* bytes of an id: lower-case ASCII letters, digits, hyphens */
-#define PLAN_NAME_MAX 120    /* bytes of a name or a source, UTF-8 */
-#define PLAN_INITIALS_MAX 7  /* bytes */
-#define PLAN_BYTES_MAX 1000000
-#define PLAN_BUSES_MAX 256
-#define PLAN_PROBES_MAX 1024
-#define PLAN_PLACES_MAX 64
-#define PLAN_PRODUCTS_MAX 256
-#define PLAN_PEOPLE_MAX 128
-#define PLAN_STEPS_MAX 12
-#define PLAN_STAGES_MAX 4
-#define PLAN_FAULTS_MAX 8
+#define PLAN_ID_MAX        31  /* bytes of an id: lower-case ASCII letters, digits, hyphens */
+#define PLAN_NAME_MAX      120 /* bytes of a name or a source, UTF-8 */
+#define PLAN_INITIALS_MAX  7   /* bytes */
+#define PLAN_BYTES_MAX     1000000
+#define PLAN_BUSES_MAX     256
+#define PLAN_PROBES_MAX    1024
+#define PLAN_PLACES_MAX    64
+#define PLAN_PRODUCTS_MAX  256
+#define PLAN_PEOPLE_MAX    128
+#define PLAN_STEPS_MAX     12
+#define PLAN_STAGES_MAX    4
+#define PLAN_FAULTS_MAX    8
 #define PLAN_HOOK_ARGS_MAX 16
 
 enum person_role { ROLE_COOK, ROLE_SUPERVISOR, ROLE_VERIFIER };
@@ -48,11 +49,17 @@ struct plan_bus {
     uint16_t port;
     /* both */
     int32_t timeout_ms;  /* whole reply; default 300 */
-    int32_t max_late_ms; /* how late a device can answer: the line is left quiet this long after a failure;
-                            default 500 */
+    int32_t max_late_ms; /* how late a device can answer: the line is left quiet this long after
+                            a failure; default 500 */
 };
 
-enum register_type { REGISTER_INT16, REGISTER_UINT16, REGISTER_INT32, REGISTER_UINT32, REGISTER_FLOAT32 };
+enum register_type {
+    REGISTER_INT16,
+    REGISTER_UINT16,
+    REGISTER_INT32,
+    REGISTER_UINT32,
+    REGISTER_FLOAT32
+};
 
 /* Order of the four bytes on the wire; A is the most significant. */
 enum byte_order { ORDER_ABCD, ORDER_CDAB, ORDER_BADC, ORDER_DCBA };
@@ -62,16 +69,16 @@ enum probe_kind { PROBE_FOOD, PROBE_AIR };
 struct plan_probe {
     char id[PLAN_ID_MAX + 1];
     const char *name;
-    uint16_t number; /* as stored with readings; 0 until the recorder has assigned it */
-    uint16_t bus;    /* index */
-    uint8_t unit;    /* Modbus unit id */
+    uint16_t number;  /* as stored with readings; 0 until the recorder has assigned it */
+    uint16_t bus;     /* index */
+    uint8_t unit;     /* Modbus unit id */
     uint8_t function; /* 3 or 4 */
     uint16_t reg;     /* protocol address, from 0 */
     enum register_type type;
     enum byte_order order;
-    enum temp_unit reads;  /* what the device's number is in after scaling */
-    int64_t scale_micro;   /* millionths of a degree per count; default 1000000 */
-    int64_t offset_micro;  /* added after scaling, millionths of a degree */
+    enum temp_unit reads;            /* what the device's number is in after scaling */
+    int64_t scale_micro;             /* millionths of a degree per count; default 1000000 */
+    int64_t offset_micro;            /* added after scaling, millionths of a degree */
     int64_t faults[PLAN_FAULTS_MAX]; /* raw values that mean a fault */
     uint8_t fault_count;
     int32_t plausible_min_mC, plausible_max_mC; /* inclusive */
@@ -86,12 +93,16 @@ struct plan_handheld {
 };
 
 enum limit_kind {
-    LIMIT_NONE,      /* said outright in the plan: a step without a critical limit, such as resting */
-    LIMIT_COOK,      /* at least temp for hold_ms, unbroken; within_ms of the step's beginning if given */
-    LIMIT_HOLD_HOT,  /* at least temp; up to tolerance_ms below, cumulative until back for back_ms */
+    LIMIT_NONE, /* said outright in the plan: a step without a critical limit, such as resting
+                 */
+    LIMIT_COOK, /* at least temp for hold_ms, unbroken; within_ms of the step's beginning if
+                   given */
+    LIMIT_HOLD_HOT,  /* at least temp; up to tolerance_ms below, cumulative until back for
+                        back_ms */
     LIMIT_HOLD_COLD, /* at most temp; up to tolerance_ms above, likewise */
-    LIMIT_COOL,      /* falls through start, then each stage's temp within its time of that instant */
-    LIMIT_REHEAT,    /* at least temp (for hold_ms) within within_ms of the step's beginning */
+    LIMIT_COOL,   /* falls through start, then each stage's temp within its time of that instant
+                   */
+    LIMIT_REHEAT, /* at least temp (for hold_ms) within within_ms of the step's beginning */
 };
 
 enum limit_subject { SUBJECT_FOOD, SUBJECT_AIR };
@@ -109,7 +120,7 @@ struct plan_limit {
     int64_t hold_ms;        /* cook, reheat; 0 = one good reading */
     int64_t within_ms;      /* cook: 0 = no deadline; reheat: required */
     int64_t tolerance_ms;   /* hold */
-    int64_t back_ms;        /* hold: unbroken time inside that ends an excursion; default 5 min */
+    int64_t back_ms; /* hold: unbroken time inside that ends an excursion; default 5 min */
     struct limit_temp start;                   /* cool */
     struct plan_stage stages[PLAN_STAGES_MAX]; /* cool, in order */
     uint8_t stage_count;
@@ -120,7 +131,8 @@ struct plan_limit {
 struct plan_place {
     char id[PLAN_ID_MAX + 1];
     const char *name;
-    int16_t probe; /* index of the probe that watches it, -1 = none (an oven watched by nothing) */
+    int16_t
+        probe; /* index of the probe that watches it, -1 = none (an oven watched by nothing) */
     struct plan_limit limit; /* LIMIT_NONE, LIMIT_HOLD_HOT or LIMIT_HOLD_COLD */
 };
 
@@ -139,12 +151,16 @@ struct plan_product {
 };
 
 struct plan_tolerances {
-    uint32_t spacing_polls;        /* largest spacing of two good readings that still credits time, in polling
-                                      periods of the probe; default 3 */
-    int64_t silent_ms;             /* a probe without a good reading this long is a deviation; default 5 min */
-    int32_t food_rate_mC_per_min;  /* fastest change that food can make at its core; default 15000 */
-    int32_t food_jump_mC;          /* a step smaller than this is never called impossible; default 4000 */
-    int64_t settle_ms;             /* how long a probe that jumped must behave before it is believed; default 60 s */
+    uint32_t spacing_polls; /* largest spacing of two good readings that still credits time, in
+                               polling periods of the probe; default 3 */
+    int64_t
+        silent_ms; /* a probe without a good reading this long is a deviation; default 5 min */
+    int32_t
+        food_rate_mC_per_min; /* fastest change that food can make at its core; default 15000 */
+    int32_t
+        food_jump_mC;  /* a step smaller than this is never called impossible; default 4000 */
+    int64_t settle_ms; /* how long a probe that jumped must behave before it is believed;
+                          default 60 s */
 };
 
 struct plan_hook {
@@ -154,29 +170,30 @@ struct plan_hook {
 
 struct plan_web {
     bool enabled;
-    const char *listen; /* numeric address; default 127.0.0.1 */
-    uint16_t port;      /* default 8470 */
+    const char *listen;   /* numeric address; default 127.0.0.1 */
+    uint16_t port;        /* default 8470 */
     const char *names[8]; /* further Host names answered, NULL-terminated */
 };
 
 struct plan_records {
     const char *directory; /* of the store; relative to the plan's file */
     const char *socket;    /* of the control socket; default <directory>/control */
-    int64_t commit_ms;     /* longest a reading waits for its commit, at most 1000; default 1000 */
-    int64_t seal_ms;       /* default 60000 */
+    int64_t commit_ms; /* longest a reading waits for its commit, at most 1000; default 1000 */
+    int64_t seal_ms;   /* default 60000 */
 };
 
 struct plan {
-    const char *file;  /* as named when loaded */
-    const char *text;  /* whole, as read */
+    const char *file; /* as named when loaded */
+    const char *text; /* whole, as read */
     size_t text_len;
-    char digest[65];   /* SHA-256 of the text, lower-case hex */
+    char digest[65]; /* SHA-256 of the text, lower-case hex */
 
     const char *site_name;
-    const char *site_address; /* or NULL */
-    const char *time_zone;    /* IANA name, default "UTC" */
-    bool demo;                /* everything shown is labelled as demo data */
-    const char *sole_operator; /* how a sole operator's records get verified, or NULL when several people work */
+    const char *site_address;  /* or NULL */
+    const char *time_zone;     /* IANA name, default "UTC" */
+    bool demo;                 /* everything shown is labelled as demo data */
+    const char *sole_operator; /* how a sole operator's records get verified, or NULL when
+                                  several people work */
 
     struct plan_person *people;
     size_t person_count;
@@ -197,7 +214,8 @@ struct plan {
     struct plan_records records;
 };
 
-/* One fault in a plan file. line and column count from 1; 0 when the file itself is the matter. */
+/* One fault in a plan file. line and column count from 1; 0 when the file itself is the matter.
+ */
 struct plan_fault {
     int line, column;
     char text[240]; /* "what is wrong; what to write" */
@@ -211,10 +229,12 @@ struct plan_faults {
     bool more;
 };
 
-/* Loads and checks a plan from a file, or from memory (file names it in faults). All faults are reported, in order of
- * their lines. Returns NULL when there is any. The caller frees with plan_free. */
+/* Loads and checks a plan from a file, or from memory (file names it in faults). All faults are
+ * reported, in order of their lines. Returns NULL when there is any. The caller frees with
+ * plan_free. */
 struct plan *plan_load(const char *file, struct plan_faults *reterr);
-struct plan *plan_load_text(const char *file, const char *text, size_t len, struct plan_faults *reterr);
+struct plan *plan_load_text(const char *file, const char *text, size_t len,
+                            struct plan_faults *reterr);
 void plan_free(struct plan *plan);
 
 /* Look-ups by id; NULL (or -1) when there is none. */
@@ -233,7 +253,9 @@ const char *person_role_word(enum person_role role);
 /* The limit in one line for people: "at least 63.0 °C for 3 min (food)". Returns buf. */
 char *plan_limit_text(char *buf, size_t size, const struct plan_limit *limit);
 
-/* Writes "file:line:column: text\n" for each fault into a stream-free buffer; returns the length written. */
-size_t plan_faults_text(const struct plan_faults *faults, const char *file, char *buf, size_t size);
+/* Writes "file:line:column: text\n" for each fault into a stream-free buffer; returns the
+ * length written. */
+size_t plan_faults_text(const struct plan_faults *faults, const char *file, char *buf,
+                        size_t size);
 
 #endif

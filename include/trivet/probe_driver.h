@@ -1,10 +1,11 @@
 /* One way of reaching probes. Several probes share a line, so what is opened is the bus.
  *
- * Contract, in words: a driver's functions return within the bus's time-out plus its quiet time; they never exit,
- * log, retry for ever, read a clock other than the one handed in, or allocate after open. They know nothing of
- * limits. A reading is published only after every check of the frame and the value passed; a failure says which.
- * The poll room owns the thread, the schedule, the stamps, back-off and reopening; one driver state belongs to
- * one thread. A program's main passes drivers to the poll room through the table below. */
+ * Contract, in words: a driver's functions return within the bus's time-out plus its quiet
+ * time; they never exit, log, retry for ever, read a clock other than the one handed in, or
+ * allocate after open. They know nothing of limits. A reading is published only after every
+ * check of the frame and the value passed; a failure says which. The poll room owns the thread,
+ * the schedule, the stamps, back-off and reopening; one driver state belongs to one thread. A
+ * program's main passes drivers to the poll room through the table below. */
 #ifndef TRIVET_PROBE_DRIVER_H
 #define TRIVET_PROBE_DRIVER_H
 
@@ -40,19 +41,21 @@ struct driver_error {
 struct probe_driver {
     const char *name;
 
-    /* Groups the bus's probes into as few exchanges as the device allows; returns the count (<= max), every probe of the bus
-     * in exactly one. Pure. */
-    size_t (*requests)(const struct plan *plan, uint16_t bus, struct driver_request *ret, size_t max);
+    /* Groups the bus's probes into as few exchanges as the device allows; returns the count (<=
+     * max), every probe of the bus in exactly one. Pure. */
+    size_t (*requests)(const struct plan *plan, uint16_t bus, struct driver_request *ret,
+                       size_t max);
 
-    /* Opens the line. *ret_state is the driver's, until close. False with reterr when it cannot be opened; nothing is
-     * left open then. */
-    bool (*open)(const struct plan *plan, uint16_t bus, const struct clock *clock, void **ret_state,
-                 struct driver_error *reterr);
+    /* Opens the line. *ret_state is the driver's, until close. False with reterr when it cannot
+     * be opened; nothing is left open then. */
+    bool (*open)(const struct plan *plan, uint16_t bus, const struct clock *clock,
+                 void **ret_state, struct driver_error *reterr);
 
-    /* One exchange: fills ret_samples[0..request->count). Returns false when the line itself is gone and must be closed and
-     * opened again (samples are then all bad with the cause, and reterr says why). */
-    bool (*read)(void *state, const struct driver_request *request, struct driver_sample *ret_samples,
-                 struct driver_error *reterr);
+    /* One exchange: fills ret_samples[0..request->count). Returns false when the line itself is
+     * gone and must be closed and opened again (samples are then all bad with the cause, and
+     * reterr says why). */
+    bool (*read)(void *state, const struct driver_request *request,
+                 struct driver_sample *ret_samples, struct driver_error *reterr);
 
     void (*close)(void *state); /* accepts NULL */
 };

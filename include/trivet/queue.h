@@ -1,7 +1,9 @@
-/* The one way in: bounded queue from bus threads, the control socket and the hook's runner to the recorder.
+/* The one way in: bounded queue from bus threads, the control socket and the hook's runner to
+ * the recorder.
  *
- * Readings that find the queue full are dropped and counted per probe (the recorder turns the count into a record);
- * entries that find it full are refused at once, so that the person is told. Any thread may post; one thread takes. */
+ * Readings that find the queue full are dropped and counted per probe (the recorder turns the
+ * count into a record); entries that find it full are refused at once, so that the person is
+ * told. Any thread may post; one thread takes. */
 #ifndef TRIVET_QUEUE_H
 #define TRIVET_QUEUE_H
 
@@ -14,19 +16,20 @@
 
 enum message_kind {
     MESSAGE_READING,
-    MESSAGE_BUS,     /* a bus went down or came back */
+    MESSAGE_BUS, /* a bus went down or came back */
     MESSAGE_ENTRY,
-    MESSAGE_TOLD,    /* the hook has run for a record */
+    MESSAGE_TOLD, /* the hook has run for a record */
     MESSAGE_STOP,
 };
 
 /* How the recorder answers an entry. Called in the recorder's thread, after the commit. */
 struct entry_answer {
-    int code;        /* 200 done; 400 the entry is wrong; 404 what it names is not there; 409 not now; 503 cannot be recorded */
-    uint64_t seq;    /* of the record, when 200 */
-    uint32_t batch;  /* concerned, 0 = none */
+    int code; /* 200 done; 400 the entry is wrong; 404 what it names is not there; 409 not now;
+                 503 cannot be recorded */
+    uint64_t seq;   /* of the record, when 200 */
+    uint32_t batch; /* concerned, 0 = none */
     uint32_t deviation;
-    char say[400];   /* one or two plain sentences */
+    char say[400]; /* one or two plain sentences */
 };
 
 struct entry_request {

@@ -5,12 +5,13 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-/* The quality column of the store: 0 good, 100 to 199 suspect, 200 to 299 bad. The numbers are part of
- * the stored format (docs/storage.md) and never change their meaning. */
+/* The quality column of the store: 0 good, 100 to 199 suspect, 200 to 299 bad. The numbers are
+ * part of the stored format (docs/storage.md) and never change their meaning. */
 enum reading_quality {
     READING_GOOD = 0,
 
-    /* Suspect: never satisfies a limit, may breach one. Set by the engine, never by a driver. */
+    /* Suspect: never satisfies a limit, may breach one. Set by the engine, never by a driver.
+     */
     SUSPECT_LEFT_FOOD = 100, /* a rise or fall that no food can make */
     SUSPECT_SETTLING = 101,  /* returned from such a jump, not yet proven to be in food */
 
@@ -44,18 +45,18 @@ reading_is_bad(int quality)
     return quality >= 200;
 }
 
-/* A short lower-case word for exports and the page: "good", "left-food", "timeout", ...; "unknown" for a
- * number this version does not know. */
+/* A short lower-case word for exports and the page: "good", "left-food", "timeout", ...;
+ * "unknown" for a number this version does not know. */
 const char *reading_quality_word(int quality);
 
 /* A phrase for people: "no reply in time", ... */
 const char *reading_quality_phrase(int quality);
 
 struct reading {
-    int64_t at_ms;     /* given by the recorder; never goes back */
-    int32_t temp_mC;   /* raw, before calibration; TEMP_NONE when bad */
-    uint16_t probe;    /* stored probe number, from 1 (struct plan_probe: number) */
-    uint16_t quality;  /* enum reading_quality */
+    int64_t at_ms;    /* given by the recorder; never goes back */
+    int32_t temp_mC;  /* raw, before calibration; TEMP_NONE when bad */
+    uint16_t probe;   /* stored probe number, from 1 (struct plan_probe: number) */
+    uint16_t quality; /* enum reading_quality */
 };
 
 #endif

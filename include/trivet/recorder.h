@@ -1,7 +1,7 @@
 /* The one thread that owns the engine and the write side of the store.
  *
- * The core is a plain state machine that is handed messages and the time, so that tests and the simulated past drive it
- * without threads; recorder_run wraps it for the daemon. */
+ * The core is a plain state machine that is handed messages and the time, so that tests and the
+ * simulated past drive it without threads; recorder_run wraps it for the daemon. */
 #ifndef TRIVET_RECORDER_H
 #define TRIVET_RECORDER_H
 
@@ -20,16 +20,19 @@
 struct recorder;
 
 struct recorder_parts {
-    struct plan *plan;       /* given: the recorder numbers its probes and keeps it for as long as it lives */
-    struct store *store;     /* borrowed */
-    const char *directory;   /* of the store: the recorder reads it back at start */
+    struct plan
+        *plan; /* given: the recorder numbers its probes and keeps it for as long as it lives */
+    struct store *store;   /* borrowed */
+    const char *directory; /* of the store: the recorder reads it back at start */
     struct clock clock;
-    struct board *board;     /* borrowed */
-    struct hook *hook;       /* borrowed; NULL = nobody is told */
+    struct board *board; /* borrowed */
+    struct hook *hook;   /* borrowed; NULL = nobody is told */
 };
 
-/* Brings the engine to where the store ends, records the start and the plan. NULL with reterr. */
-struct recorder *recorder_new(const struct recorder_parts *parts, char *reterr, size_t err_size);
+/* Brings the engine to where the store ends, records the start and the plan. NULL with reterr.
+ */
+struct recorder *recorder_new(const struct recorder_parts *parts, char *reterr,
+                              size_t err_size);
 void recorder_free(struct recorder *recorder); /* accepts NULL; does not record a stop */
 
 /* Takes messages in order, then does what is due: ticks, commit, seal, publication, telling. */
@@ -47,12 +50,15 @@ void recorder_run(struct recorder *recorder, struct queue *queue);
 struct replay_result {
     bool same;
     uint64_t inputs, decisions;
-    uint64_t differs_at;  /* sequence number of the first decision record that differs, 0 = one more or fewer at the end */
+    uint64_t differs_at; /* sequence number of the first decision record that differs, 0 = one
+                            more or fewer at the end */
     char recorded_engine[32], this_engine[32];
-    char text[1500];      /* what differs, in words: recorded and judged anew */
+    char text[1500]; /* what differs, in words: recorded and judged anew */
 };
 
-/* Feeds the stored inputs to a fresh engine and compares every decision with the one recorded. */
-enum store_status replay_store(struct store_reader *reader, struct replay_result *ret, struct store_error *reterr);
+/* Feeds the stored inputs to a fresh engine and compares every decision with the one recorded.
+ */
+enum store_status replay_store(struct store_reader *reader, struct replay_result *ret,
+                               struct store_error *reterr);
 
 #endif

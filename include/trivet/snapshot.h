@@ -1,7 +1,9 @@
-/* The kitchen as of one committed moment: immutable, shared by reference, read by the page and `trivet now`.
+/* The kitchen as of one committed moment: immutable, shared by reference, read by the page and
+ * `trivet now`.
  *
- * Built by the recorder after each commit; whoever takes a reference releases it. All instants are at_ms; what people see
- * is at_ms + offset_ms. Ages are for the viewer to compute against now_ms of the time of viewing. */
+ * Built by the recorder after each commit; whoever takes a reference releases it. All instants
+ * are at_ms; what people see is at_ms + offset_ms. Ages are for the viewer to compute against
+ * now_ms of the time of viewing. */
 #ifndef TRIVET_SNAPSHOT_H
 #define TRIVET_SNAPSHOT_H
 
@@ -20,7 +22,8 @@ enum concern { CONCERN_NONE, CONCERN_WATCH, CONCERN_ACT };
 struct snapshot_batch {
     struct engine_batch_view view;
     enum concern concern;
-    char sentence[SENTENCE_MAX]; /* how it is and what comes next, in one or two plain sentences */
+    char sentence[SENTENCE_MAX]; /* how it is and what comes next, in one or two plain sentences
+                                  */
 };
 
 struct snapshot_place {
@@ -41,12 +44,12 @@ struct snapshot_bus {
 };
 
 struct snapshot {
-    uint64_t seq;            /* of the last committed record: the snapshot's version with reading_ms */
-    uint64_t version;        /* counts snapshots of this run; the event stream's id */
-    int64_t at_ms;           /* instant of publication */
-    int64_t offset_ms;       /* shown time = at_ms + offset_ms */
+    uint64_t seq;     /* of the last committed record: the snapshot's version with reading_ms */
+    uint64_t version; /* counts snapshots of this run; the event stream's id */
+    int64_t at_ms;    /* instant of publication */
+    int64_t offset_ms; /* shown time = at_ms + offset_ms */
     bool clock_trusted;
-    bool unrecorded;         /* storage is broken: what is shown is not on record */
+    bool unrecorded; /* storage is broken: what is shown is not on record */
     char unrecorded_why[300];
     const struct plan *plan; /* in force; lives as long as the snapshot */
     uint64_t plan_seq;
@@ -58,17 +61,21 @@ struct snapshot {
     struct snapshot_bus *buses; /* as in plan->buses */
 };
 
-/* Builds one from the engine (status room). Returned memory is owned by its references; NULL when out of memory. */
+/* Builds one from the engine (status room). Returned memory is owned by its references; NULL
+ * when out of memory. */
 struct snapshot *snapshot_build(const struct engine *engine, int64_t at_ms, int64_t offset_ms);
 void snapshot_hold(struct snapshot *snapshot);
 void snapshot_release(struct snapshot *snapshot); /* accepts NULL */
 
-/* Writes the snapshot as JSON for machines: the body of /now.json and of `trivet now --json`. viewed_ms is the viewer's instant
- * on the same time line, for the ages. False when buf is too small. */
+/* Writes the snapshot as JSON for machines: the body of /now.json and of `trivet now --json`.
+ * viewed_ms is the viewer's instant on the same time line, for the ages. False when buf is too
+ * small. */
 bool snapshot_json(const struct snapshot *snapshot, int64_t viewed_ms, char *buf, size_t size);
 
-/* A short clock time of the site, "14:05" (or "Tue 14:05" when it is not the day of at_ms). Any thread. */
-char *snapshot_clock_text(const struct snapshot *snapshot, int64_t at_ms, char *buf, size_t size);
+/* A short clock time of the site, "14:05" (or "Tue 14:05" when it is not the day of at_ms). Any
+ * thread. */
+char *snapshot_clock_text(const struct snapshot *snapshot, int64_t at_ms, char *buf,
+                          size_t size);
 
 /* ---- the board: where the newest snapshot hangs ---- */
 

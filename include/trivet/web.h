@@ -1,4 +1,5 @@
-/* The read-only page: GET and HEAD, nothing else. It holds a board and opens its own read-only store connections. */
+/* The read-only page: GET and HEAD, nothing else. It holds a board and opens its own read-only
+ * store connections. */
 #ifndef TRIVET_WEB_H
 #define TRIVET_WEB_H
 
@@ -17,7 +18,8 @@ struct web_options {
 };
 
 struct web;
-struct web *web_start(const struct web_options *options, struct board *board, char *reterr, size_t err_size);
+struct web *web_start(const struct web_options *options, struct board *board, char *reterr,
+                      size_t err_size);
 void web_stop(struct web *web); /* accepts NULL */
 uint16_t web_port(const struct web *web);
 
