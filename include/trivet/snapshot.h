@@ -61,9 +61,20 @@ struct snapshot {
     struct snapshot_bus *buses; /* as in plan->buses */
 };
 
-/* Builds one from the engine (status room). Returned memory is owned by its references; NULL
- * when out of memory. */
+/* Builds one from the engine (status room), with its sentences. seq, version and plan_seq are
+ * 0, the clock trusted, storage sound and every bus up until the caller says otherwise, before
+ * it publishes. The caller holds the first reference; NULL when out of memory. */
 struct snapshot *snapshot_build(const struct engine *engine, int64_t at_ms, int64_t offset_ms);
+
+/* An empty one with room for so many of each (its counts are set), to be filled by hand. The
+ * caller holds the first reference; NULL when out of memory. */
+struct snapshot_counts {
+    size_t probes, batches, places, deviations, buses;
+};
+struct snapshot *snapshot_new(const struct snapshot_counts *counts);
+/* Writes the concerns and sentences from the views; before publication only. */
+void snapshot_tell(struct snapshot *snapshot);
+
 void snapshot_hold(struct snapshot *snapshot);
 void snapshot_release(struct snapshot *snapshot); /* accepts NULL */
 
@@ -71,6 +82,18 @@ void snapshot_release(struct snapshot *snapshot); /* accepts NULL */
  * viewed_ms is the viewer's instant on the same time line, for the ages. False when buf is too
  * small. */
 bool snapshot_json(const struct snapshot *snapshot, int64_t viewed_ms, char *buf, size_t size);
+
+/* The view of a probe by its stored number; NULL when there is none. */
+const struct engine_probe_view *snapshot_probe(const struct snapshot *snapshot,
+                                               uint16_t number);
+
+/* After how long without a good reading a probe's value is stale: the plan's largest spacing,
+ * and one commit. */
+int64_t snapshot_stale_after_ms(const struct snapshot *snapshot, uint16_t number);
+
+/* After how long without a new snapshot the watch itself must be taken for dead: three periods
+ * of the quickest probe, and ten seconds. */
+int64_t snapshot_late_after_ms(const struct snapshot *snapshot);
 
 /* A short clock time of the site, "14:05" (or "Tue 14:05" when it is not the day of at_ms). Any
  * thread. */
@@ -89,6 +112,8 @@ struct snapshot *board_take(struct board *board);
 /* Listeners are added before the first publication. They must be quick. */
 typedef void board_listener(void *arg, uint64_t version);
 void board_listen(struct board *board, board_listener *listener, void *arg);
+/* Removes one; when it returns, the listener is not running and will not be called again. */
+void board_unlisten(struct board *board, board_listener *listener, void *arg);
 /* The instant now on the records' time line, for ages; any thread. Set up by the recorder. */
 void board_set_now(struct board *board, int64_t (*now_ms)(void *arg), void *arg);
 int64_t board_now_ms(const struct board *board);

@@ -1,0 +1,286 @@
+/* Sentences for places and deviations, and the turns of phrase that batches share with them.
+ *
+ * Pure; run by whoever builds a snapshot. States only what was measured and what the plan asks:
+ * no forecast, and no ages, which belong to the moment of viewing. A number is never rounded
+ * across its limit. */
+#include "sentence.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#define DURATION_MAX 32
+#define CLOCK_MAX    32
+
+/* ---- turns of phrase ---- */
+
+static bool
+is_upper_bound(enum limit_kind kind)
+{
+    return kind == LIMIT_HOLD_COLD || kind == LIMIT_COOL;
+}
+
+static void
+add_bound_of(struct text *text, enum limit_kind kind, bool strict, struct limit_temp temp)
+{
+    char limit[32];
+    const char *words =
+        is_upper_bound(kind) ? (strict ? "below" : "at most") : (strict ? "above" : "at least");
+    text_add(text, "%s %s", words, limit_temp_text(limit, sizeof limit, temp));
+}
+
+void
+add_bound(struct text *text, const struct plan_limit *limit)
+{
+    add_bound_of(text, limit->kind, limit->strict, limit->temp);
+}
+
+void
+add_deadline(struct text *text, const struct snapshot *snapshot, int64_t deadline_ms,
+             int64_t read_ms)
+{
+    char clock[CLOCK_MAX], left[DURATION_MAX];
+    text_add(text, " by %s", snapshot_clock_text(snapshot, deadline_ms, clock, sizeof clock));
+    if (deadline_ms < snapshot->at_ms)
+        text_add(text, ", which has passed");
+    else if (read_ms != TIME_NONE && read_ms <= deadline_ms)
+        text_add(text, " (in %s as of the last reading)",
+                 duration_text(left, sizeof left, deadline_ms - read_ms));
+}
+
+bool
+probe_is_stale(const struct snapshot *snapshot, const struct engine_probe_view *probe)
+{
+    return probe == NULL || probe->gap || probe->last_good.at_ms == TIME_NONE ||
+           snapshot->at_ms - probe->last_good.at_ms >
+               snapshot_stale_after_ms(snapshot, probe->number);
+}
+
+void
+add_probe_name(struct text *text, const struct snapshot *snapshot, uint16_t number)
+{
+    int index = snapshot->plan == NULL ? -1 : plan_probe_by_number(snapshot->plan, number);
+    if (index < 0)
+        text_add(text, "probe number %u", (unsigned)number);
+    else
+        text_add(text, "%s", snapshot->plan->probes[index].name);
+}
+
+void
+add_silence(struct text *text, const struct snapshot *snapshot,
+            const struct engine_probe_view *probe, struct limit_temp against)
+{
+    char clock[CLOCK_MAX], degrees[DEGREES_MAX];
+    if (probe == NULL || probe->last_good.at_ms == TIME_NONE)
+        text_add(text, "No good reading yet");
+    else
+        text_add(text, "No good reading since %s",
+                 snapshot_clock_text(snapshot, probe->last_good.at_ms, clock, sizeof clock));
+    if (probe != NULL && probe->last.at_ms != TIME_NONE &&
+        !reading_is_good(probe->last.quality))
+        text_add(text, " (%s)", reading_quality_phrase(probe->last.quality));
+    if (probe != NULL && probe->last_good.at_ms != TIME_NONE)
+        text_add(text, "; the last was %s",
+                 degrees_text(degrees, probe->last_good.temp_mC, against));
+    text_add(text, ".");
+}
+
+void
+add_excursion(struct text *text, const struct plan_limit *limit, int32_t temp_mC,
+              int64_t outside_ms)
+{
+    char degrees[DEGREES_MAX], printed[32], lasted[DURATION_MAX];
+    text_add(text, "%s for %s: %s, limit %s",
+             is_upper_bound(limit->kind) ? "Too warm" : "Too cold",
+             duration_text(lasted, sizeof lasted, outside_ms),
+             degrees_text(degrees, temp_mC, limit->temp),
+             limit_temp_text(printed, sizeof printed, limit->temp));
+}
+
+static const struct engine_deviation_view *
+find_deviation(const struct snapshot *snapshot, uint32_t number)
+{
+    for (size_t i = 0; i < snapshot->deviation_count; i++)
+        if (snapshot->deviations[i].view.number == number)
+            return &snapshot->deviations[i].view;
+    return NULL;
+}
+
+void
+add_deviation_state(struct text *text, const struct snapshot *snapshot, uint32_t number)
+{
+    const struct engine_deviation_view *view = find_deviation(snapshot, number);
+    if (view == NULL || view->action_seq == 0)
+        text_add(text, " Deviation %u is open: act, and record what was done.",
+                 (unsigned)number);
+    else if (view->verified_seq == 0)
+        text_add(text, " Deviation %u goes on; action by %s recorded, not yet verified.",
+                 (unsigned)number, view->action_by);
+    else
+        text_add(text, " Deviation %u goes on; its action is verified.", (unsigned)number);
+}
+
+/* ---- places ---- */
+
+static void
+tell_watched_place(const struct snapshot *snapshot, struct snapshot_place *place,
+                   const struct plan_place *plan, struct text *text)
+{
+    const struct engine_place_view *view = &place->view;
+    const struct plan_limit *limit = &plan->limit;
+    uint16_t number = snapshot->plan->probes[plan->probe].number;
+    const struct engine_probe_view *probe = snapshot_probe(snapshot, number);
+    char degrees[DEGREES_MAX], opens[DURATION_MAX];
+    bool stale = view->temp_mC == TEMP_NONE || probe_is_stale(snapshot, probe);
+    place->concern = view->deviation != 0     ? CONCERN_ACT
+                     : stale || view->outside ? CONCERN_WATCH
+                                              : CONCERN_NONE;
+    if (stale) {
+        add_silence(text, snapshot, probe, limit->temp);
+        if (limit->kind != LIMIT_NONE) {
+            text_add(text, " Limit: ");
+            add_bound(text, limit);
+            text_add(text, ".");
+        }
+    } else if (limit->kind == LIMIT_NONE) {
+        text_add(text, "%s; no limit.", degrees_text(degrees, view->temp_mC, limit->temp));
+    } else if (view->outside) {
+        add_excursion(text, limit, view->temp_mC, view->outside_ms);
+        if (view->deviation == 0)
+            text_add(text, "; a deviation opens after %s",
+                     duration_text(opens, sizeof opens, limit->tolerance_ms));
+        text_add(text, ".");
+    } else {
+        text_add(text, "%s: %s, limit ",
+                 is_upper_bound(limit->kind) ? "Cold enough" : "Hot enough",
+                 degrees_text(degrees, view->temp_mC, limit->temp));
+        add_bound(text, limit);
+        text_add(text, ".");
+    }
+    if (view->deviation != 0)
+        add_deviation_state(text, snapshot, view->deviation);
+}
+
+void
+tell_place(const struct snapshot *snapshot, struct snapshot_place *place)
+{
+    struct text text;
+    text_start(&text, place->sentence, sizeof place->sentence);
+    place->concern = CONCERN_NONE;
+    if (snapshot->plan == NULL || place->view.place >= snapshot->plan->place_count)
+        return;
+    const struct plan_place *plan = &snapshot->plan->places[place->view.place];
+    if (plan->probe < 0)
+        text_add(&text, "No probe watches this place.");
+    else
+        tell_watched_place(snapshot, place, plan, &text);
+}
+
+/* ---- deviations ---- */
+
+static void
+add_where(struct text *text, const struct snapshot *snapshot, const struct decision *opened)
+{
+    int place = snapshot->plan == NULL || opened->place[0] == '\0'
+                    ? -1
+                    : plan_place_index(snapshot->plan, opened->place);
+    if (opened->batch != 0) {
+        const char *product = NULL;
+        for (size_t i = 0; i < snapshot->batch_count; i++)
+            if (snapshot->batches[i].view.number == opened->batch)
+                product = snapshot->batches[i].view.product->name;
+        text_add(text, "Batch %u", (unsigned)opened->batch);
+        if (product != NULL)
+            text_add(text, " (%s)", product);
+    } else if (place >= 0) {
+        text_add(text, "%s", snapshot->plan->places[place].name);
+    } else if (opened->place[0] != '\0') {
+        text_add(text, "%s", opened->place);
+    } else {
+        add_probe_name(text, snapshot, opened->probe);
+    }
+    text_add(text, ": ");
+}
+
+static void
+add_found(struct text *text, const struct decision *opened)
+{
+    char degrees[DEGREES_MAX];
+    if (opened->temp_mC != TEMP_NONE)
+        text_add(text, "%s, ", degrees_text(degrees, opened->temp_mC, opened->required));
+    text_add(text, "limit ");
+    add_bound_of(text, opened->limit, false, opened->required);
+}
+
+static void
+add_what_happened(struct text *text, const struct snapshot *snapshot,
+                  const struct decision *opened)
+{
+    char clock[CLOCK_MAX], lasted[DURATION_MAX];
+    bool limited = opened->limit != LIMIT_NONE;
+    if (opened->reason == REASON_NO_GOOD_READING) {
+        text_add(text, "no good reading from ");
+        add_probe_name(text, snapshot, opened->probe);
+    } else if (opened->reason == REASON_OUT_TOO_LONG && limited) {
+        text_add(text, "%s, ",
+                 is_upper_bound(opened->limit) ? "too warm for too long"
+                                               : "too cold for too long");
+        add_found(text, opened);
+    } else if (opened->reason == REASON_TOO_LATE && limited) {
+        text_add(text, "not shown in time%s, ", opened->stage > 1 ? " in a later stage" : "");
+        add_found(text, opened);
+        if (opened->required_ms > 0)
+            text_add(text, " within %s",
+                     duration_text(lasted, sizeof lasted, opened->required_ms));
+    } else {
+        text_add(text, "%s", decision_reason_phrase(opened->reason));
+        if (limited) {
+            text_add(text, ", ");
+            add_found(text, opened);
+        }
+    }
+    int64_t since_ms = opened->since_ms != TIME_NONE ? opened->since_ms : opened->at_ms;
+    if (opened->reason == REASON_NO_GOOD_READING || opened->reason == REASON_OUT_TOO_LONG)
+        text_add(text, ", since %s",
+                 snapshot_clock_text(snapshot, since_ms, clock, sizeof clock));
+    else
+        text_add(text, ", at %s",
+                 snapshot_clock_text(snapshot, opened->at_ms, clock, sizeof clock));
+    text_add(text, ".");
+}
+
+void
+tell_deviation(const struct snapshot *snapshot, struct snapshot_deviation *deviation)
+{
+    const struct engine_deviation_view *view = &deviation->view;
+    struct text text;
+    char clock[CLOCK_MAX];
+    text_start(&text, deviation->sentence, sizeof deviation->sentence);
+    add_where(&text, snapshot, &view->opened);
+    add_what_happened(&text, snapshot, &view->opened);
+    if (view->ended_ms == TIME_NONE)
+        text_add(&text, " It goes on.");
+    else
+        text_add(&text, " It ended at %s.",
+                 snapshot_clock_text(snapshot, view->ended_ms, clock, sizeof clock));
+    if (view->action_seq == 0)
+        text_add(&text, " To do: act, then record what was found, what was done and what "
+                        "became of the food.");
+    else if (view->verified_seq == 0)
+        text_add(&text, " Action by %s. To do: verification%s.", view->action_by,
+                 snapshot->plan != NULL && snapshot->plan->sole_operator != NULL
+                     ? ""
+                     : " by another person");
+    else
+        text_add(&text, " Action by %s, verified.", view->action_by);
+}
+
+void
+snapshot_tell(struct snapshot *snapshot)
+{
+    for (size_t i = 0; i < snapshot->batch_count; i++)
+        tell_batch(snapshot, &snapshot->batches[i]);
+    for (size_t i = 0; i < snapshot->place_count; i++)
+        tell_place(snapshot, &snapshot->places[i]);
+    for (size_t i = 0; i < snapshot->deviation_count; i++)
+        tell_deviation(snapshot, &snapshot->deviations[i]);
+}

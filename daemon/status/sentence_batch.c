@@ -1,0 +1,265 @@
+/* Sentences for batches, one function per kind of limit. Pure, like sentence.c. */
+#include <string.h>
+
+#include "sentence.h"
+
+#define DURATION_MAX 32
+
+/* What the functions below look at. */
+struct telling {
+    const struct snapshot *snapshot;
+    const struct engine_batch_view *view;
+    const struct plan_step *step;
+    const struct engine_probe_view
+        *probe; /* the governing one, else the one heard of last; NULL = none */
+    bool stale;
+    struct text *text;
+};
+
+static const struct engine_probe_view *
+probe_to_show(const struct snapshot *snapshot, const struct engine_batch_view *view)
+{
+    const struct engine_probe_view *best = snapshot_probe(snapshot, view->governing_probe);
+    for (size_t i = 0; i < view->probe_count && best == NULL; i++)
+        best = snapshot_probe(snapshot, view->probes[i]);
+    if (view->governing_probe != 0)
+        return best;
+    for (size_t i = 0; i < view->probe_count; i++) {
+        const struct engine_probe_view *probe = snapshot_probe(snapshot, view->probes[i]);
+        if (probe != NULL && probe->last_good.at_ms > best->last_good.at_ms)
+            best = probe;
+    }
+    return best;
+}
+
+static const char *
+subject_word(const struct plan_limit *limit)
+{
+    return limit->subject == SUBJECT_AIR ? "Air" : "Core";
+}
+
+static void
+add_next(struct telling *t)
+{
+    const struct plan_product *product = t->view->product;
+    if (t->view->step + 1 < product->step_count)
+        text_add(t->text, " Next: %s.", product->steps[t->view->step + 1].name);
+    else
+        text_add(t->text, " Next: end the batch (served, stored or discarded).");
+}
+
+static void
+add_now(struct telling *t, struct limit_temp against)
+{
+    char degrees[DEGREES_MAX];
+    if (t->stale)
+        add_silence(t->text, t->snapshot, t->probe, against);
+    else
+        text_add(t->text, "%s %s", subject_word(&t->step->limit),
+                 degrees_text(degrees, t->view->governing_mC, against));
+}
+
+static int64_t
+last_good_ms(const struct telling *t)
+{
+    return t->probe == NULL ? TIME_NONE : t->probe->last_good.at_ms;
+}
+
+static void
+add_requirement(struct telling *t)
+{
+    char held[DURATION_MAX];
+    const struct plan_limit *limit = &t->step->limit;
+    add_bound(t->text, limit);
+    if (limit->hold_ms > 0)
+        text_add(t->text, " for %s", duration_text(held, sizeof held, limit->hold_ms));
+}
+
+/* ---- one per kind ---- */
+
+static void
+tell_no_limit(struct telling *t)
+{
+    struct limit_temp nothing = {.milli = 0, .unit = TEMP_C};
+    if (t->view->probe_count > 0) {
+        add_now(t, nothing);
+        text_add(t->text, t->stale ? " No limit in this step." : "; no limit in this step.");
+    } else {
+        text_add(t->text, "No limit in this step.");
+    }
+    add_next(t);
+}
+
+static void
+tell_heating(struct telling *t)
+{
+    const struct plan_limit *limit = &t->step->limit;
+    char held[DURATION_MAX], needed[DURATION_MAX];
+    if (t->view->verdict == VERDICT_MET) {
+        text_add(t->text, "Limit met: ");
+        add_requirement(t);
+        text_add(t->text, ".");
+        add_next(t);
+        return;
+    }
+    add_now(t, limit->temp);
+    bool above = !t->stale &&
+                 temp_compare(t->view->governing_mC, limit->temp) >= (limit->strict ? 1 : 0);
+    if (!t->stale && above && limit->hold_ms > 0) {
+        text_add(t->text, "; held for %s of %s, ",
+                 duration_text(held, sizeof held, t->view->credited_ms),
+                 duration_text(needed, sizeof needed, limit->hold_ms));
+        add_bound(t->text, limit);
+    } else {
+        text_add(t->text, t->stale ? " Needs " : "; needs ");
+        add_requirement(t);
+    }
+    if (t->view->deadline_ms != TIME_NONE)
+        add_deadline(t->text, t->snapshot, t->view->deadline_ms, last_good_ms(t));
+    text_add(t->text, ".");
+}
+
+static void
+tell_holding(struct telling *t)
+{
+    const struct plan_limit *limit = &t->step->limit;
+    char opens[DURATION_MAX], lasted[DURATION_MAX];
+    if (!t->stale && t->view->outside) {
+        add_excursion(t->text, limit, t->view->governing_mC, t->view->outside_ms);
+        if (t->view->deviation == 0)
+            text_add(t->text, "; a deviation opens after %s",
+                     duration_text(opens, sizeof opens, limit->tolerance_ms));
+        text_add(t->text, ".");
+        return;
+    }
+    add_now(t, limit->temp);
+    text_add(t->text, t->stale ? " Hold " : "; hold ");
+    add_bound(t->text, limit);
+    if (!t->stale && t->view->outside_ms > 0)
+        text_add(t->text, ". Back inside; %s outside still count",
+                 duration_text(lasted, sizeof lasted, t->view->outside_ms));
+    text_add(t->text, ".");
+}
+
+static void
+tell_cooling(struct telling *t)
+{
+    static const char *const ordinals[PLAN_STAGES_MAX] = {"first", "second", "third", "fourth"};
+    const struct plan_limit *limit = &t->step->limit;
+    const struct engine_batch_view *view = t->view;
+    char degrees[DEGREES_MAX], target[32];
+    if (view->verdict == VERDICT_MET || view->stage > limit->stage_count) {
+        text_add(t->text, view->verdict == VERDICT_NOT_MET ? "Cooled, but not in time. "
+                                                           : "Cooled in time. ");
+        add_now(t, limit->stages[limit->stage_count - 1].to);
+        text_add(t->text, t->stale ? "" : ".");
+        add_next(t);
+    } else if (view->clock_start_ms == TIME_NONE || view->stage == 0) {
+        add_now(t, limit->start);
+        text_add(t->text, "%s the cooling clock starts when the core falls through %s.",
+                 t->stale ? " Then" : ";",
+                 limit_temp_text(target, sizeof target, limit->start));
+    } else {
+        const struct plan_stage *stage = &limit->stages[view->stage - 1];
+        text_add(t->text, "Cooling");
+        if (limit->stage_count > 1)
+            text_add(t->text, ", %s stage", ordinals[view->stage - 1]);
+        text_add(t->text, ": ");
+        if (t->stale)
+            add_silence(t->text, t->snapshot, t->probe, stage->to);
+        else
+            text_add(t->text, "%s", degrees_text(degrees, view->governing_mC, stage->to));
+        text_add(t->text, "%s must be %s %s", t->stale ? " It" : ",",
+                 limit->strict ? "below" : "at",
+                 limit_temp_text(target, sizeof target, stage->to));
+        add_deadline(t->text, t->snapshot, view->clock_start_ms + stage->within_ms,
+                     last_good_ms(t));
+        text_add(t->text, ".");
+    }
+}
+
+static void
+tell_by_kind(struct telling *t)
+{
+    switch (t->step->limit.kind) {
+    case LIMIT_NONE:
+        tell_no_limit(t);
+        break;
+    case LIMIT_COOK:
+    case LIMIT_REHEAT:
+        tell_heating(t);
+        break;
+    case LIMIT_HOLD_HOT:
+    case LIMIT_HOLD_COLD:
+        tell_holding(t);
+        break;
+    case LIMIT_COOL:
+        tell_cooling(t);
+        break;
+    }
+}
+
+/* ---- what may follow ---- */
+
+static void
+add_suspects(struct telling *t)
+{
+    for (size_t i = 0; i < t->view->probe_count; i++) {
+        const struct engine_probe_view *probe = snapshot_probe(t->snapshot, t->view->probes[i]);
+        if (probe == NULL || probe->last.at_ms == TIME_NONE ||
+            !reading_is_suspect(probe->last.quality))
+            continue;
+        text_add(t->text, " Check ");
+        add_probe_name(t->text, t->snapshot, probe->number);
+        text_add(t->text, ": %s.", reading_quality_phrase(probe->last.quality));
+        return; /* one is enough to send somebody */
+    }
+}
+
+static enum concern
+concern_of(const struct telling *t)
+{
+    const struct engine_batch_view *view = t->view;
+    if (view->deviation != 0 || view->inconclusive || view->verdict == VERDICT_NOT_MET)
+        return CONCERN_ACT;
+    bool limited = t->step->limit.kind != LIMIT_NONE;
+    if ((t->stale && limited && view->verdict != VERDICT_MET) || view->outside)
+        return CONCERN_WATCH;
+    for (size_t i = 0; i < view->probe_count; i++) {
+        const struct engine_probe_view *probe = snapshot_probe(t->snapshot, view->probes[i]);
+        if (probe != NULL && probe->last.at_ms != TIME_NONE &&
+            reading_is_suspect(probe->last.quality))
+            return CONCERN_WATCH;
+    }
+    return CONCERN_NONE;
+}
+
+void
+tell_batch(const struct snapshot *snapshot, struct snapshot_batch *batch)
+{
+    const struct engine_batch_view *view = &batch->view;
+    struct text text;
+    text_start(&text, batch->sentence, sizeof batch->sentence);
+    batch->concern = CONCERN_NONE;
+    if (view->product == NULL || view->step >= view->product->step_count)
+        return;
+    struct telling telling = {
+        .snapshot = snapshot,
+        .view = view,
+        .step = &view->product->steps[view->step],
+        .probe = probe_to_show(snapshot, view),
+        .text = &text,
+    };
+    telling.stale = view->governing_mC == TEMP_NONE || probe_is_stale(snapshot, telling.probe);
+    batch->concern = concern_of(&telling);
+    if (view->inconclusive)
+        text_add(&text,
+                 "Waits for a person: the limit cannot be judged (%s); decide, with a reason. ",
+                 decision_reason_phrase(view->inconclusive_reason));
+    tell_by_kind(&telling);
+    if (view->deviation != 0)
+        add_deviation_state(&text, snapshot, view->deviation);
+    else if (view->verdict == VERDICT_NOT_MET)
+        text_add(&text, " The limit was not met.");
+    add_suspects(&telling);
+}

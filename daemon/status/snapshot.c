@@ -1,0 +1,173 @@
+/* The snapshot: its memory, its references and what it takes from the engine.
+ *
+ * Built by the recorder's thread; once published it is read by any thread and changed by none.
+ * Reads no clock. */
+#include "trivet/snapshot.h"
+
+#include <assert.h>
+#include <stdatomic.h>
+#include <stdlib.h>
+
+#include "trivet/zone.h"
+
+struct held_snapshot {
+    struct snapshot shown; /* first: the two share their address */
+    atomic_uint references;
+};
+
+static struct held_snapshot *
+held(struct snapshot *snapshot)
+{
+    return (struct held_snapshot *)snapshot;
+}
+
+static void
+snapshot_free(struct snapshot *snapshot)
+{
+    free(snapshot->probes);
+    free(snapshot->batches);
+    free(snapshot->places);
+    free(snapshot->deviations);
+    free(snapshot->buses);
+    free(held(snapshot));
+}
+
+struct snapshot *
+snapshot_new(const struct snapshot_counts *counts)
+{
+    struct held_snapshot *fresh = calloc(1, sizeof *fresh);
+    if (fresh == NULL)
+        return NULL;
+    struct snapshot *snapshot = &fresh->shown;
+    atomic_init(&fresh->references, 1);
+    /* One more of each, so that none is a zero-sized request. */
+    snapshot->probes = calloc(counts->probes + 1, sizeof *snapshot->probes);
+    snapshot->batches = calloc(counts->batches + 1, sizeof *snapshot->batches);
+    snapshot->places = calloc(counts->places + 1, sizeof *snapshot->places);
+    snapshot->deviations = calloc(counts->deviations + 1, sizeof *snapshot->deviations);
+    snapshot->buses = calloc(counts->buses + 1, sizeof *snapshot->buses);
+    if (snapshot->probes == NULL || snapshot->batches == NULL || snapshot->places == NULL ||
+        snapshot->deviations == NULL || snapshot->buses == NULL) {
+        snapshot_free(snapshot);
+        return NULL;
+    }
+    snapshot->probe_count = counts->probes;
+    snapshot->batch_count = counts->batches;
+    snapshot->place_count = counts->places;
+    snapshot->deviation_count = counts->deviations;
+    snapshot->bus_count = counts->buses;
+    snapshot->clock_trusted = true;
+    return snapshot;
+}
+
+void
+snapshot_hold(struct snapshot *snapshot)
+{
+    unsigned before =
+        atomic_fetch_add_explicit(&held(snapshot)->references, 1, memory_order_relaxed);
+    assert(before > 0);
+    (void)before;
+}
+
+void
+snapshot_release(struct snapshot *snapshot)
+{
+    if (snapshot == NULL)
+        return;
+    unsigned before =
+        atomic_fetch_sub_explicit(&held(snapshot)->references, 1, memory_order_acq_rel);
+    assert(before > 0);
+    if (before == 1)
+        snapshot_free(snapshot);
+}
+
+/* The views as the engine hands them out; copied into the snapshot at their true number. */
+struct views {
+    struct engine_probe_view probes[PLAN_PROBES_MAX];
+    struct engine_batch_view batches[ENGINE_BATCHES_MAX];
+    struct engine_place_view places[PLAN_PLACES_MAX];
+    struct engine_deviation_view deviations[ENGINE_DEVIATIONS_MAX];
+};
+
+static struct snapshot *
+build_from(const struct engine *engine, struct views *views)
+{
+    const struct plan *plan = engine_plan(engine);
+    struct snapshot_counts counts = {
+        .probes = engine_view_probes(engine, views->probes, PLAN_PROBES_MAX),
+        .batches = engine_view_batches(engine, views->batches, ENGINE_BATCHES_MAX),
+        .places = engine_view_places(engine, views->places, PLAN_PLACES_MAX),
+        .deviations = engine_view_deviations(engine, views->deviations, ENGINE_DEVIATIONS_MAX),
+        .buses = plan == NULL ? 0 : plan->bus_count,
+    };
+    struct snapshot *snapshot = snapshot_new(&counts);
+    if (snapshot == NULL)
+        return NULL;
+    snapshot->plan = plan;
+    for (size_t i = 0; i < counts.probes; i++)
+        snapshot->probes[i] = views->probes[i];
+    for (size_t i = 0; i < counts.batches; i++)
+        snapshot->batches[i].view = views->batches[i];
+    for (size_t i = 0; i < counts.places; i++)
+        snapshot->places[i].view = views->places[i];
+    for (size_t i = 0; i < counts.deviations; i++)
+        snapshot->deviations[i].view = views->deviations[i];
+    return snapshot;
+}
+
+struct snapshot *
+snapshot_build(const struct engine *engine, int64_t at_ms, int64_t offset_ms)
+{
+    struct views *views = malloc(sizeof *views);
+    if (views == NULL)
+        return NULL;
+    struct snapshot *snapshot = build_from(engine, views);
+    free(views);
+    if (snapshot == NULL)
+        return NULL;
+    snapshot->at_ms = at_ms;
+    snapshot->offset_ms = offset_ms;
+    for (size_t i = 0; i < snapshot->bus_count; i++)
+        snapshot->buses[i] = (struct snapshot_bus){.up = true, .since_ms = at_ms};
+    snapshot_tell(snapshot);
+    return snapshot;
+}
+
+const struct engine_probe_view *
+snapshot_probe(const struct snapshot *snapshot, uint16_t number)
+{
+    for (size_t i = 0; number != 0 && i < snapshot->probe_count; i++)
+        if (snapshot->probes[i].number == number)
+            return &snapshot->probes[i];
+    return NULL;
+}
+
+int64_t
+snapshot_stale_after_ms(const struct snapshot *snapshot, uint16_t number)
+{
+    const struct plan *plan = snapshot->plan;
+    int index = plan == NULL ? -1 : plan_probe_by_number(plan, number);
+    if (index < 0)
+        return 60000; /* of an earlier plan: no period known any more */
+    return (int64_t)plan->probes[index].every_ms * plan->tolerances.spacing_polls +
+           plan->records.commit_ms;
+}
+
+int64_t
+snapshot_late_after_ms(const struct snapshot *snapshot)
+{
+    int64_t quickest_ms = 60000;
+    for (size_t i = 0; snapshot->plan != NULL && i < snapshot->plan->probe_count; i++)
+        if (snapshot->plan->probes[i].every_ms < quickest_ms)
+            quickest_ms = snapshot->plan->probes[i].every_ms;
+    return 3 * quickest_ms + 10000;
+}
+
+char *
+snapshot_clock_text(const struct snapshot *snapshot, int64_t at_ms, char *buf, size_t size)
+{
+    const struct zone *zone =
+        zone_shared(snapshot->plan == NULL ? "UTC" : snapshot->plan->time_zone);
+    return zone_clock_text(zone, at_ms + snapshot->offset_ms,
+                           snapshot->at_ms + snapshot->offset_ms, buf, size);
+}

@@ -1,0 +1,317 @@
+/* The snapshot for machines: the body of /now.json and of `trivet now --json`. Keys are
+ * documented in docs/page.md and keep their meaning. Pure, any thread. */
+#include <stdio.h>
+
+#include "text.h"
+#include "trivet/snapshot.h"
+#include "trivet/zone.h"
+
+static const char *
+concern_word(enum concern concern)
+{
+    switch (concern) {
+    case CONCERN_NONE:
+        return "none";
+    case CONCERN_WATCH:
+        return "watch";
+    case CONCERN_ACT:
+        return "act";
+    }
+    return "act";
+}
+
+static const char *
+verdict_word(enum engine_verdict verdict)
+{
+    switch (verdict) {
+    case VERDICT_OPEN:
+        return "open";
+    case VERDICT_MET:
+        return "met";
+    case VERDICT_NOT_MET:
+        return "not-met";
+    case VERDICT_INCONCLUSIVE:
+        return "inconclusive";
+    }
+    return "inconclusive";
+}
+
+/* An instant as people see it, RFC 3339; null for none. */
+static void
+write_at(struct json_out *out, const struct snapshot *snapshot, const char *key, int64_t at_ms)
+{
+    char text[32];
+    if (at_ms == TIME_NONE || at_ms == TIME_NEVER)
+        out_null(out, key);
+    else
+        out_text(out, key, utc_text(text, sizeof text, at_ms + snapshot->offset_ms));
+}
+
+static void
+write_age(struct json_out *out, int64_t viewed_ms, int64_t at_ms)
+{
+    if (at_ms == TIME_NONE)
+        out_null(out, "age_s");
+    else
+        out_int(out, "age_s", viewed_ms > at_ms ? (viewed_ms - at_ms) / 1000 : 0);
+}
+
+/* A temperature twice: exact, and as it is to be shown beside its limit. */
+static void
+write_temp(struct json_out *out, int32_t temp_mC, struct limit_temp against)
+{
+    char text[24];
+    if (temp_mC == TEMP_NONE) {
+        out_null(out, "temp_mC");
+        out_null(out, "temp");
+        return;
+    }
+    out_int(out, "temp_mC", temp_mC);
+    out_text(out, "temp", temp_text_against(text, sizeof text, temp_mC, against));
+}
+
+static void
+write_probe_id(struct json_out *out, const struct snapshot *snapshot, const char *key,
+               uint16_t number)
+{
+    int index = snapshot->plan == NULL ? -1 : plan_probe_by_number(snapshot->plan, number);
+    if (index < 0)
+        out_null(out, key);
+    else
+        out_text(out, key, snapshot->plan->probes[index].id);
+}
+
+/* age_s, stale, stale_after_s of the probe's last good reading. */
+static void
+write_freshness(struct json_out *out, const struct snapshot *snapshot,
+                const struct engine_probe_view *probe, int64_t viewed_ms)
+{
+    int64_t at_ms = probe == NULL ? TIME_NONE : probe->last_good.at_ms;
+    int64_t after_ms = probe == NULL ? 0 : snapshot_stale_after_ms(snapshot, probe->number);
+    write_age(out, viewed_ms, at_ms);
+    out_bool(out, "stale", at_ms == TIME_NONE || viewed_ms - at_ms > after_ms || probe->gap);
+    out_int(out, "stale_after_s", (after_ms + 999) / 1000);
+}
+
+static const struct engine_probe_view *
+batch_probe(const struct snapshot *snapshot, const struct engine_batch_view *view)
+{
+    if (view->governing_probe != 0)
+        return snapshot_probe(snapshot, view->governing_probe);
+    const struct engine_probe_view *latest = NULL;
+    for (size_t i = 0; i < view->probe_count; i++) {
+        const struct engine_probe_view *probe = snapshot_probe(snapshot, view->probes[i]);
+        if (probe != NULL &&
+            (latest == NULL || probe->last_good.at_ms > latest->last_good.at_ms))
+            latest = probe;
+    }
+    return latest;
+}
+
+/* What a batch's temperature is compared with for showing: of a cooling the running stage. */
+static struct limit_temp
+batch_limit_temp(const struct engine_batch_view *view)
+{
+    const struct plan_limit *limit = &view->product->steps[view->step].limit;
+    if (limit->kind != LIMIT_COOL)
+        return limit->temp;
+    if (view->clock_start_ms == TIME_NONE || view->stage == 0)
+        return limit->start;
+    return limit
+        ->stages[view->stage <= limit->stage_count ? view->stage - 1 : limit->stage_count - 1]
+        .to;
+}
+
+static void
+write_batch(struct json_out *out, const struct snapshot *snapshot,
+            const struct snapshot_batch *batch, int64_t viewed_ms)
+{
+    const struct engine_batch_view *view = &batch->view;
+    const struct plan_step *step = &view->product->steps[view->step];
+    const struct engine_probe_view *probe = batch_probe(snapshot, view);
+    char limit[200];
+    out_object(out, NULL);
+    out_int(out, "number", view->number);
+    out_text(out, "product", view->product->id);
+    out_text(out, "product_name", view->product->name);
+    out_text(out, "step", step->id);
+    out_text(out, "step_name", step->name);
+    out_text(out, "place", view->place);
+    out_text(out, "who", view->who);
+    out_text(out, "sentence", batch->sentence);
+    out_text(out, "concern", concern_word(batch->concern));
+    out_text(out, "verdict", verdict_word(view->verdict));
+    out_text(out, "limit", plan_limit_text(limit, sizeof limit, &step->limit));
+    write_temp(out,
+               view->governing_mC != TEMP_NONE ? view->governing_mC
+               : probe != NULL                 ? probe->last_good.temp_mC
+                                               : TEMP_NONE,
+               batch_limit_temp(view));
+    write_freshness(out, snapshot, probe, viewed_ms);
+    write_probe_id(out, snapshot, "probe", probe == NULL ? 0 : probe->number);
+    out_array(out, "probes");
+    for (size_t i = 0; i < view->probe_count; i++)
+        write_probe_id(out, snapshot, NULL, view->probes[i]);
+    out_array_end(out);
+    write_at(out, snapshot, "begun", view->begun_ms);
+    write_at(out, snapshot, "step_begun", view->step_begun_ms);
+    write_at(out, snapshot, "deadline", view->deadline_ms);
+    out_int(out, "held_s", view->credited_ms / 1000);
+    out_int(out, "outside_s", view->outside_ms / 1000);
+    out_int(out, "stage", view->stage);
+    out_int(out, "mass_g", view->mass_g);
+    out_int(out, "thickness_mm", view->thickness_mm);
+    out_int(out, "deviation", view->deviation);
+    out_bool(out, "waits_for_person", view->inconclusive);
+    out_object_end(out);
+}
+
+static void
+write_place(struct json_out *out, const struct snapshot *snapshot,
+            const struct snapshot_place *place, int64_t viewed_ms)
+{
+    const struct plan_place *plan = &snapshot->plan->places[place->view.place];
+    uint16_t number = plan->probe < 0 ? 0 : snapshot->plan->probes[plan->probe].number;
+    char limit[200];
+    out_object(out, NULL);
+    out_text(out, "id", plan->id);
+    out_text(out, "name", plan->name);
+    out_text(out, "sentence", place->sentence);
+    out_text(out, "concern", concern_word(place->concern));
+    out_text(out, "limit", plan_limit_text(limit, sizeof limit, &plan->limit));
+    out_bool(out, "watched", plan->probe >= 0);
+    write_temp(out, place->view.temp_mC, plan->limit.temp);
+    write_freshness(out, snapshot, snapshot_probe(snapshot, number), viewed_ms);
+    write_probe_id(out, snapshot, "probe", number);
+    out_bool(out, "outside", place->view.outside);
+    out_int(out, "outside_s", place->view.outside_ms / 1000);
+    write_at(out, snapshot, "outside_since", place->view.outside_since_ms);
+    out_int(out, "deviation", place->view.deviation);
+    out_object_end(out);
+}
+
+static void
+write_deviation(struct json_out *out, const struct snapshot *snapshot,
+                const struct snapshot_deviation *deviation)
+{
+    const struct engine_deviation_view *view = &deviation->view;
+    out_object(out, NULL);
+    out_int(out, "number", view->number);
+    out_text(out, "sentence", deviation->sentence);
+    out_text(out, "reason", decision_reason_word(view->opened.reason));
+    out_int(out, "batch", view->opened.batch);
+    out_text(out, "place", view->opened.place);
+    write_probe_id(out, snapshot, "probe", view->opened.probe);
+    write_at(out, snapshot, "opened", view->opened.at_ms);
+    write_at(out, snapshot, "ended", view->ended_ms);
+    out_text(out, "action_by", view->action_by);
+    out_int(out, "action_seq", (int64_t)view->action_seq);
+    out_int(out, "verified_seq", (int64_t)view->verified_seq);
+    out_object_end(out);
+}
+
+static void
+write_probe(struct json_out *out, const struct snapshot *snapshot,
+            const struct engine_probe_view *probe, int64_t viewed_ms)
+{
+    char text[24];
+    int index =
+        snapshot->plan == NULL ? -1 : plan_probe_by_number(snapshot->plan, probe->number);
+    out_object(out, NULL);
+    out_int(out, "number", probe->number);
+    write_probe_id(out, snapshot, "id", probe->number);
+    if (index < 0)
+        out_null(out, "name");
+    else
+        out_text(out, "name", snapshot->plan->probes[index].name);
+    out_bool(out, "in_plan", probe->in_plan);
+    if (probe->last_good.at_ms == TIME_NONE) {
+        out_null(out, "temp_mC");
+        out_null(out, "temp");
+    } else {
+        out_int(out, "temp_mC", probe->last_good.temp_mC);
+        out_text(out, "temp", temp_text(text, sizeof text, probe->last_good.temp_mC));
+    }
+    write_freshness(out, snapshot, probe, viewed_ms);
+    write_at(out, snapshot, "last_good", probe->last_good.at_ms);
+    write_at(out, snapshot, "last", probe->last.at_ms);
+    if (probe->last.at_ms == TIME_NONE)
+        out_null(out, "quality");
+    else
+        out_text(out, "quality", reading_quality_word(probe->last.quality));
+    out_bool(out, "gap", probe->gap);
+    out_int(out, "batch", probe->batch);
+    out_object_end(out);
+}
+
+static void
+write_top(struct json_out *out, const struct snapshot *snapshot, int64_t viewed_ms)
+{
+    const struct plan *plan = snapshot->plan;
+    const struct zone *zone = zone_shared(plan == NULL ? "UTC" : plan->time_zone);
+    char clock[40];
+    out_int(out, "version", (int64_t)snapshot->version);
+    out_int(out, "seq", (int64_t)snapshot->seq);
+    out_int(out, "at_ms", snapshot->at_ms);
+    out_int(out, "offset_ms", snapshot->offset_ms);
+    write_at(out, snapshot, "at", snapshot->at_ms);
+    out_text(out, "clock",
+             zone_stamp_text(zone, snapshot->at_ms + snapshot->offset_ms, clock, sizeof clock));
+    write_at(out, snapshot, "viewed", viewed_ms);
+    write_age(out, viewed_ms, snapshot->at_ms);
+    out_int(out, "late_after_s", (snapshot_late_after_ms(snapshot) + 999) / 1000);
+    out_bool(out, "late", viewed_ms - snapshot->at_ms > snapshot_late_after_ms(snapshot));
+    out_bool(out, "clock_trusted", snapshot->clock_trusted);
+    out_bool(out, "unrecorded", snapshot->unrecorded);
+    out_text(out, "unrecorded_why", snapshot->unrecorded ? snapshot->unrecorded_why : "");
+    out_bool(out, "demo", plan != NULL && plan->demo);
+    out_text(out, "site", plan == NULL ? "" : plan->site_name);
+    out_text(out, "time_zone", plan == NULL ? "UTC" : plan->time_zone);
+    out_text(out, "plan_digest", plan == NULL ? "" : plan->digest);
+    out_int(out, "plan_seq", (int64_t)snapshot->plan_seq);
+}
+
+static void
+write_buses(struct json_out *out, const struct snapshot *snapshot)
+{
+    out_array(out, "buses");
+    for (size_t i = 0; i < snapshot->bus_count; i++) {
+        out_object(out, NULL);
+        out_text(out, "id", snapshot->plan->buses[i].id);
+        out_bool(out, "up", snapshot->buses[i].up);
+        write_at(out, snapshot, "since", snapshot->buses[i].since_ms);
+        out_text(out, "trouble", snapshot->buses[i].trouble);
+        out_object_end(out);
+    }
+    out_array_end(out);
+}
+
+bool
+snapshot_json(const struct snapshot *snapshot, int64_t viewed_ms, char *buf, size_t size)
+{
+    struct json_out out;
+    out_start(&out, buf, size, false);
+    out_object(&out, NULL);
+    write_top(&out, snapshot, viewed_ms);
+    out_array(&out, "batches");
+    for (size_t i = 0; i < snapshot->batch_count; i++)
+        if (snapshot->batches[i].view.product != NULL)
+            write_batch(&out, snapshot, &snapshot->batches[i], viewed_ms);
+    out_array_end(&out);
+    out_array(&out, "places");
+    for (size_t i = 0; snapshot->plan != NULL && i < snapshot->place_count; i++)
+        if (snapshot->places[i].view.place < snapshot->plan->place_count)
+            write_place(&out, snapshot, &snapshot->places[i], viewed_ms);
+    out_array_end(&out);
+    out_array(&out, "deviations");
+    for (size_t i = 0; i < snapshot->deviation_count; i++)
+        write_deviation(&out, snapshot, &snapshot->deviations[i]);
+    out_array_end(&out);
+    out_array(&out, "probes");
+    for (size_t i = 0; i < snapshot->probe_count; i++)
+        write_probe(&out, snapshot, &snapshot->probes[i], viewed_ms);
+    out_array_end(&out);
+    write_buses(&out, snapshot);
+    out_object_end(&out);
+    return out_done(&out);
+}
