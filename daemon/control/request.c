@@ -1,0 +1,106 @@
+/* Reads one line of the control protocol. See request.h. */
+#include "daemon/control/request.h"
+
+#include <jansson.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define EXAMPLE "{\"do\":\"now\"}"
+
+/* The questions; every other word has to be an entry's. */
+static const struct {
+    const char *word;
+    enum request_kind kind;
+} questions[] = {
+    {"now", REQUEST_NOW},
+    {"lists", REQUEST_LISTS},
+    {"where", REQUEST_WHERE},
+};
+
+static bool
+read_question(const json_t *object, enum request_kind kind, struct request *ret, char *reterr,
+              size_t err_size)
+{
+    if (json_object_size(object) != 1) {
+        snprintf(reterr, err_size,
+                 "this question has no other keys: write only its \"do\", as in " EXAMPLE);
+        return false;
+    }
+    ret->kind = kind;
+    return true;
+}
+
+/* Hands the object without its "do" to the one reader of entries. */
+static bool
+read_entry(json_t *object, enum entry_kind kind, struct request *ret, char *reterr,
+           size_t err_size)
+{
+    if (json_object_get(object, "peer_uid") != NULL) {
+        snprintf(reterr, err_size,
+                 "\"peer_uid\" is set by the daemon from the connection: leave it out");
+        return false;
+    }
+    (void)json_object_del(object, "do"); /* it is there: the caller has read it */
+    char *fields = json_dumps(object, JSON_COMPACT);
+    if (fields == NULL) {
+        snprintf(reterr, err_size,
+                 "no memory left for this entry: nothing was recorded, "
+                 "try again in a moment");
+        return false;
+    }
+    bool done = entry_read(kind, fields, strlen(fields), &ret->entry, reterr, err_size);
+    free(fields);
+    ret->kind = REQUEST_ENTRY;
+    ret->entry.peer_uid = -1;
+    return done;
+}
+
+static bool
+read_object(json_t *object, struct request *ret, char *reterr, size_t err_size)
+{
+    const char *word = json_string_value(json_object_get(object, "do"));
+    if (word == NULL) {
+        snprintf(reterr, err_size,
+                 "\"do\" is missing or not a text: write for example " EXAMPLE);
+        return false;
+    }
+    for (size_t i = 0; i < sizeof questions / sizeof *questions; i++) {
+        if (strcmp(word, questions[i].word) == 0)
+            return read_question(object, questions[i].kind, ret, reterr, err_size);
+    }
+    enum entry_kind kind = entry_kind_from_word(word);
+    if (kind == ENTRY_NONE) {
+        /* The word itself is not repeated: it can be anything, of any length. */
+        snprintf(
+            reterr, err_size,
+            "\"do\" is none of the words known here: write now, lists, where, begin, move, "
+            "end, hand, cooked, note, correct, action, verify or decide");
+        return false;
+    }
+    return read_entry(object, kind, ret, reterr, err_size);
+}
+
+bool
+request_read(const char *line, size_t len, struct request *ret, char *reterr, size_t err_size)
+{
+    json_error_t fault;
+    json_t *object = json_loadb(line, len, JSON_REJECT_DUPLICATES, &fault);
+    if (object == NULL) {
+        /* fault.text can hold bytes of the line that are no text for people: only the place is
+         * told. */
+        snprintf(reterr, err_size,
+                 "this line is not JSON, as far as column %d: write one object on one line, "
+                 "each key once, for example " EXAMPLE,
+                 fault.column < 1 ? 1 : fault.column);
+        return false;
+    }
+    bool done = false;
+    if (json_is_object(object))
+        done = read_object(object, ret, reterr, err_size);
+    else
+        snprintf(reterr, err_size,
+                 "this line is JSON but no object: write for example " EXAMPLE);
+    json_decref(object);
+    return done;
+}
