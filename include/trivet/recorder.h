@@ -58,7 +58,7 @@ struct replay_result {
 
 /* Feeds the stored inputs to a fresh engine and compares every decision with the one recorded.
  */
-enum store_status replay_store(struct store_reader *reader, struct replay_result *ret,
+enum store_status replay_store(const char *directory, struct replay_result *ret,
                                struct store_error *reterr);
 
 #endif

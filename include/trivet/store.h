@@ -99,8 +99,6 @@ struct store_record {
 };
 
 struct store_reader *store_reader_open(const char *directory, struct store_error *reterr);
-/* A reader over the writer's own connection's database that sees only commits; used by the
- * recorder at start. */
 void store_reader_close(struct store_reader *reader); /* accepts NULL */
 
 /* Called for each row; false stops the walk. A walk reads pages of rows by key in short

@@ -1,0 +1,345 @@
+/* trivetd: start-up order, signals, shutdown. Reads like a table of contents; knows no details.
+ */
+#define _XOPEN_SOURCE 700 /* realpath */
+#include <errno.h>
+#include <getopt.h>
+#include <poll.h>
+#include <pthread.h>
+#include <signal.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/resource.h>
+#include <sys/signalfd.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include <sodium.h>
+
+#include "trivet/clock.h"
+#include "trivet/control.h"
+#include "trivet/hook.h"
+#include "trivet/log.h"
+#include "trivet/plan.h"
+#include "trivet/poll.h"
+#include "trivet/queue.h"
+#include "trivet/recorder.h"
+#include "trivet/snapshot.h"
+#include "trivet/store.h"
+#include "trivet/web.h"
+
+#define QUEUE_CAPACITY 8192
+/* A descriptor of 1024 or more aborts the Modbus library: FD_SET. */
+#define DESCRIPTORS_MAX 1024
+
+enum exit_code { EXIT_FINE = 0, EXIT_PLAN = 1, EXIT_USAGE = 2, EXIT_START = 3 };
+
+struct options {
+    const char *plan;
+    bool check_only;
+};
+
+/* Everything that runs, in the order it was started. */
+struct house {
+    struct clock clock;
+    struct plan *plan; /* the recorder's once that is made */
+    struct queue *queue;
+    struct board *board;
+    struct hook *hook;
+    struct store *store;
+    struct recorder *recorder;
+    struct poll *poll;
+    struct web *web;
+    struct control *control;
+    pthread_t recorder_thread;
+    bool recorder_runs;
+    char page[128];
+};
+
+static const char usage[] = "usage: trivetd [--verbose] PLAN\n"
+                            "       trivetd --check PLAN\n"
+                            "\n"
+                            "Watches the kitchen's probes by its HACCP plan (a YAML file; see "
+                            "trivet-plan in docs/plan.md).\n"
+                            "\n"
+                            "  --check     read the plan, say every fault in it, and end\n"
+                            "  --verbose   log more\n"
+                            "  --version   say the version\n"
+                            "  --help      this text\n"
+                            "\n"
+                            "Exit codes: 0 a clean end, 1 the plan has faults, 2 wrong usage, "
+                            "3 something could not be started.\n";
+
+/* Returns -1 to go on, else an exit code. */
+static int
+read_options(int argc, char **argv, struct options *ret)
+{
+    static const struct option longs[] = {
+        {"check", no_argument, NULL, 'c'},
+        {"verbose", no_argument, NULL, 'v'},
+        {"version", no_argument, NULL, 'V'},
+        {"help", no_argument, NULL, 'h'},
+        {NULL, 0, NULL, 0},
+    };
+    for (int c; (c = getopt_long(argc, argv, "cvVh", longs, NULL)) != -1;) {
+        switch (c) {
+        case 'c':
+            ret->check_only = true;
+            break;
+        case 'v':
+            log_set_level(LOG_DEBUG);
+            break;
+        case 'V':
+            (void)printf("trivetd %s\n", TRIVET_VERSION);
+            return EXIT_FINE;
+        case 'h':
+            (void)fputs(usage, stdout);
+            return EXIT_FINE;
+        default:
+            (void)fputs(usage, stderr);
+            return EXIT_USAGE;
+        }
+    }
+    if (optind + 1 != argc) {
+        (void)fputs(usage, stderr);
+        return EXIT_USAGE;
+    }
+    ret->plan = argv[optind];
+    return -1;
+}
+
+static struct plan *
+load_plan(const char *file)
+{
+    static struct plan_faults faults;
+    static char text[PLAN_FAULTS_TOLD_MAX * 512];
+    struct plan *plan = plan_load(file, &faults);
+    if (plan != NULL)
+        return plan;
+    size_t len = plan_faults_text(&faults, file, text, sizeof text);
+    (void)fwrite(text, 1, len, stderr);
+    (void)fprintf(stderr, "%s has %zu fault%s; nothing was started.\n", file, faults.count,
+                  faults.count == 1 ? "" : "s");
+    return NULL;
+}
+
+/* The directory of the records is made when its parent exists; what else is wrong, the store
+ * says. */
+static void
+make_directory(const char *directory)
+{
+    if (mkdir(directory, 0750) == 0)
+        log_line(LOG_INFO, "store", "made the directory %s", directory);
+}
+
+static void
+limit_descriptors(void)
+{
+    struct rlimit limit;
+    if (getrlimit(RLIMIT_NOFILE, &limit) == 0 && limit.rlim_cur != DESCRIPTORS_MAX &&
+        limit.rlim_max >= DESCRIPTORS_MAX) {
+        limit.rlim_cur = DESCRIPTORS_MAX;
+        (void)setrlimit(RLIMIT_NOFILE, &limit);
+    }
+}
+
+/* ---- start-up, in order; each step may fail with a reason ---- */
+
+static bool
+open_store(struct house *house)
+{
+    struct store_error error;
+    make_directory(house->plan->records.directory);
+    house->store = store_open(house->plan->records.directory, NULL, &error);
+    if (house->store == NULL)
+        log_line(LOG_ERROR, "store", "%s", error.text);
+    return house->store != NULL;
+}
+
+static bool
+start_recorder(struct house *house)
+{
+    char why[600];
+    struct recorder_parts parts = {
+        .plan = house->plan,
+        .store = house->store,
+        .directory = house->plan->records.directory,
+        .clock = house->clock,
+        .board = house->board,
+        .hook = house->hook,
+    };
+    house->recorder = recorder_new(&parts, why, sizeof why);
+    if (house->recorder == NULL) {
+        house->plan = NULL; /* the recorder has freed it */
+        log_line(LOG_ERROR, "recorder", "%s", why);
+    }
+    return house->recorder != NULL;
+}
+
+static bool
+start_poll(struct house *house)
+{
+    struct driver_error error;
+    house->poll = poll_start(house->plan, house->queue, &house->clock, &error);
+    if (house->poll == NULL)
+        log_line(LOG_ERROR, "poll", "%s", error.text);
+    return house->poll != NULL;
+}
+
+static bool
+start_web(struct house *house)
+{
+    const struct plan_web *config = &house->plan->web;
+    char why[300];
+    if (!config->enabled)
+        return true;
+    struct web_options options = {
+        .listen = config->listen,
+        .port = config->port,
+        .names = config->names,
+        .directory = house->plan->records.directory,
+        .version = TRIVET_VERSION,
+    };
+    house->web = web_start(&options, house->board, why, sizeof why);
+    if (house->web == NULL) {
+        log_line(LOG_ERROR, "web", "%s", why);
+        return false;
+    }
+    bool is_v6 = strchr(config->listen, ':') != NULL;
+    (void)snprintf(house->page, sizeof house->page, is_v6 ? "http://[%s]:%u/" : "http://%s:%u/",
+                   config->listen, web_port(house->web));
+    log_line(LOG_INFO, "web", "the page is at %s", house->page);
+    return true;
+}
+
+static bool
+start_control(struct house *house)
+{
+    char why[300];
+    char *directory = realpath(house->plan->records.directory, NULL);
+    struct control_options options = {
+        .path = house->plan->records.socket,
+        .directory = directory == NULL ? house->plan->records.directory : directory,
+        .page = house->page,
+        .version = TRIVET_VERSION,
+    };
+    house->control = control_start(&options, house->queue, house->board, why, sizeof why);
+    free(directory);
+    if (house->control == NULL)
+        log_line(LOG_ERROR, "control", "%s", why);
+    return house->control != NULL;
+}
+
+static void *
+recorder_main(void *arg)
+{
+    struct house *house = arg;
+    recorder_run(house->recorder, house->queue);
+    return NULL;
+}
+
+static bool
+run_recorder(struct house *house)
+{
+    house->recorder_runs =
+        pthread_create(&house->recorder_thread, NULL, recorder_main, house) == 0;
+    if (!house->recorder_runs)
+        log_line(LOG_ERROR, "recorder",
+                 "its thread cannot be started; free some memory and try again");
+    return house->recorder_runs;
+}
+
+static bool
+start(struct house *house)
+{
+    house->clock = clock_machine();
+    house->queue = queue_new(QUEUE_CAPACITY);
+    house->board = board_new();
+    if (house->queue == NULL || house->board == NULL)
+        return false;
+    house->hook = hook_start(house->queue, &house->clock);
+    /* Buses come before the web server: their descriptors have to stay below 1024. */
+    return house->hook != NULL && open_store(house) && start_recorder(house) &&
+           start_poll(house) && start_web(house) && start_control(house) && run_recorder(house);
+}
+
+/* The other way round: first nothing new comes in, then what came is recorded. */
+static void
+stop(struct house *house)
+{
+    control_stop(house->control);
+    poll_stop(house->poll);
+    if (house->recorder_runs) {
+        (void)queue_post(house->queue, &(struct message){.kind = MESSAGE_STOP});
+        (void)pthread_join(house->recorder_thread, NULL);
+    }
+    web_stop(house->web);
+    hook_stop(house->hook);
+    board_free(house->board);
+    if (house->recorder != NULL)
+        recorder_free(house->recorder);
+    else
+        plan_free(house->plan);
+    store_close(house->store);
+    queue_free(house->queue);
+}
+
+/* Blocks the signals that end us in every thread; they arrive at a descriptor. */
+static int
+signals(void)
+{
+    sigset_t ours;
+    (void)sigemptyset(&ours);
+    (void)sigaddset(&ours, SIGINT);
+    (void)sigaddset(&ours, SIGTERM);
+    (void)pthread_sigmask(SIG_BLOCK, &ours, NULL);
+    (void)signal(SIGPIPE, SIG_IGN);
+    return signalfd(-1, &ours, SFD_CLOEXEC);
+}
+
+static void
+await_signal(int signal_fd)
+{
+    struct signalfd_siginfo info;
+    ssize_t got;
+    do
+        got = read(signal_fd, &info, sizeof info);
+    while (got < 0 && errno == EINTR);
+    log_line(LOG_INFO, "main", "asked to end by signal %u, stopping",
+             got > 0 ? info.ssi_signo : 0);
+}
+
+int
+main(int argc, char **argv)
+{
+    struct options options = {.plan = NULL};
+    int code = read_options(argc, argv, &options);
+    if (code >= 0)
+        return code;
+    if (sodium_init() < 0) {
+        log_line(LOG_ERROR, "main", "the cryptographic library cannot start");
+        return EXIT_START;
+    }
+    static struct house house;
+    house.plan = load_plan(options.plan);
+    if (house.plan == NULL)
+        return EXIT_PLAN;
+    if (options.check_only) {
+        (void)printf("%s is in order: %zu probes on %zu buses, %zu places, %zu products.\n",
+                     options.plan, house.plan->probe_count, house.plan->bus_count,
+                     house.plan->place_count, house.plan->product_count);
+        plan_free(house.plan);
+        return EXIT_FINE;
+    }
+    int signal_fd = signals();
+    limit_descriptors();
+    bool up = start(&house);
+    if (up) {
+        log_line(LOG_INFO, "main", "trivetd %s watches '%s'", TRIVET_VERSION,
+                 house.plan->site_name);
+        await_signal(signal_fd);
+    }
+    stop(&house);
+    (void)close(signal_fd);
+    return up ? EXIT_FINE : EXIT_START;
+}

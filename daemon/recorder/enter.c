@@ -1,0 +1,159 @@
+/* A person's entry: checked, judged, committed, answered, in that order. An entry that cannot
+ * be committed is taken back from the engine as if it had never come, and the person is told
+ * so. The recorder's thread. */
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "daemon/recorder/inside.h"
+#include "trivet/crash_point.h"
+#include "trivet/log.h"
+
+static void
+refuse(struct entry_answer *answer, int code, const char *say)
+{
+    answer->code = code;
+    (void)snprintf(answer->say, sizeof answer->say, "%s", say);
+}
+
+struct referred {
+    enum entry_kind kind;
+    struct entry entry;
+};
+
+static bool
+read_referred(void *arg, const struct store_record *record)
+{
+    struct referred *referred = arg;
+    char why[200];
+    enum entry_kind kind = entry_kind_from_word(record->kind);
+    if (kind != ENTRY_NONE &&
+        entry_read(kind, record->data, record->data_len, &referred->entry, why, sizeof why))
+        referred->kind = kind;
+    return false;
+}
+
+/* What only the store and the clock can tell about an entry; the engine checks the rest. */
+static bool
+check_against_records(struct recorder *recorder, const struct entry *entry, int64_t at_ms,
+                      struct entry_answer *answer)
+{
+    if (entry->kind == ENTRY_COOKED && entry->given_ms > at_ms) {
+        refuse(answer, 400,
+               "The time given for the end of cooking is in the future; give a time that has "
+               "passed.");
+        return false;
+    }
+    if (entry->kind != ENTRY_CORRECT)
+        return true;
+    struct referred referred = {.kind = ENTRY_NONE};
+    struct store_error error;
+    if (store_each_record(recorder->lookup, entry->refers - 1, entry->refers, NULL,
+                          read_referred, &referred, &error) != STORE_OK) {
+        refuse(answer, 503, error.text);
+        return false;
+    }
+    if (referred.kind == ENTRY_NONE) {
+        (void)snprintf(answer->say, sizeof answer->say,
+                       "Record %llu is not a person's entry, so there is nothing to correct. "
+                       "The records page lists "
+                       "entries with their numbers.",
+                       (unsigned long long)entry->refers);
+        answer->code = 404;
+        return false;
+    }
+    if (entry->has_temp && referred.kind != ENTRY_HAND) {
+        refuse(
+            answer, 400,
+            "Only a hand-held reading has a temperature to correct; correct the text instead.");
+        return false;
+    }
+    if (!entry->has_temp && entry->text[0] == '\0') {
+        refuse(answer, 400, "Say how it should read: a temperature or a text.");
+        return false;
+    }
+    return true;
+}
+
+static bool
+write_entry(const struct entry *entry, char *buf, size_t size)
+{
+    struct json_out out;
+    out_start(&out, buf, size, true);
+    entry_write(entry, &out, NULL);
+    return out_done(&out);
+}
+
+static void
+take_back(struct recorder *recorder, size_t keep_records, size_t state_size, int64_t fed_ms)
+{
+    const void *state = recorder_saved_engine(recorder);
+    pending_forget_records(&recorder->pending, keep_records);
+    if (!recorder_restore_engine(recorder, state, state_size))
+        log_line(LOG_ERROR, "recorder",
+                 "an unrecorded entry could not be taken back; restart trivetd");
+    recorder->feed.last_ms = fed_ms;
+}
+
+static void
+enter(struct recorder *recorder, struct entry *entry, int64_t born_mono_ms,
+      struct entry_answer *answer)
+{
+    char data[PENDING_DATA_MAX];
+    size_t state_size;
+    if (recorder->broken) {
+        (void)snprintf(answer->say, sizeof answer->say,
+                       "Not recorded: %.300s. Write it down and enter it later.",
+                       recorder->trouble.text);
+        answer->code = 503;
+        return;
+    }
+    recorder_note_losses(recorder);
+    int64_t at_ms = recorder_instant(recorder, born_mono_ms);
+    if (entry->kind == ENTRY_BEGIN)
+        entry->batch = engine_next_batch(recorder->engine);
+    answer->code = 409;
+    if (!check_against_records(recorder, entry, at_ms, answer) ||
+        !engine_check(recorder->engine, entry, answer->say, sizeof answer->say))
+        return;
+    if (!write_entry(entry, data, sizeof data)) {
+        refuse(answer, 400, "The texts of this entry are too long together; shorten them.");
+        return;
+    }
+    if (!recorder_save_engine(recorder, &state_size)) {
+        refuse(answer, 503, "Not recorded: out of memory.");
+        return;
+    }
+    int64_t fed_ms = recorder->feed.last_ms;
+    size_t keep_records = recorder->pending.record_count;
+    uint64_t seq = store_head(recorder->parts.store)->seq + keep_records + 1;
+    recorder_note(recorder, entry_kind_word(entry->kind), at_ms, data, false);
+    struct engine_input input = {
+        .kind = ENGINE_ENTRY, .at_ms = at_ms, .seq = seq, .is.entry = entry};
+    (void)feed_input(&recorder->feed, &input);
+    if (!recorder_commit(recorder, false)) {
+        take_back(recorder, keep_records, state_size, fed_ms);
+        (void)snprintf(answer->say, sizeof answer->say,
+                       "Not recorded: %.300s. Write it down and enter it later.",
+                       recorder->trouble.text);
+        answer->code = 503;
+        return;
+    }
+    answer->code = 200;
+    answer->seq = seq;
+    answer->batch = entry->batch;
+    answer->deviation = entry->deviation;
+    entry_say(recorder->plan, entry, answer);
+}
+
+void
+recorder_enter(struct recorder *recorder, struct entry_request *request, int64_t born_mono_ms)
+{
+    struct entry_answer answer = {.code = 500};
+    enter(recorder, &request->entry, born_mono_ms, &answer);
+    crash_point("before-acknowledge");
+    if (request->answer != NULL)
+        request->answer(request->arg, &answer);
+    crash_point("after-acknowledge");
+    free(request);
+}

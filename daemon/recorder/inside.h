@@ -1,0 +1,86 @@
+/* The recorder's own parts, shared by its files and by nobody else. */
+#ifndef RECORDER_INSIDE_H
+#define RECORDER_INSIDE_H
+
+#include "daemon/recorder/feed.h"
+#include "daemon/recorder/notices.h"
+#include "daemon/recorder/pending.h"
+#include "daemon/recorder/plans.h"
+#include "daemon/recorder/timeline.h"
+#include "trivet/recorder.h"
+
+/* A tick waits this long after its instant for readings that were taken in time but are still
+ * on their way. */
+#define TICK_GRACE_MS 250
+/* How soon a failed commit is tried again. */
+#define STORE_RETRY_MS 1000
+
+struct recorder {
+    struct recorder_parts parts;
+    struct store_reader *lookup; /* for entries that name a record */
+    struct engine *engine;
+    struct feed feed;
+    struct plans plans;
+    const struct plan *plan; /* in force */
+    uint64_t plan_seq;
+    struct timeline line;
+    struct pending pending;
+    int64_t pending_since_ms; /* monotonic, of the oldest thing that waits for a commit */
+    int64_t seal_due_ms;      /* monotonic */
+    bool unsealed;            /* readings since the last seal */
+    bool broken;              /* the last commit failed */
+    int64_t retry_ms;         /* monotonic, of the next try */
+    struct store_error trouble;
+    struct notices notices;
+    struct snapshot_bus *buses;
+    uint64_t version;
+    bool publish; /* something that people see has changed */
+    void *saved;  /* engine state before an entry */
+    size_t saved_size;
+};
+
+int64_t recorder_mono_ms(const struct recorder *recorder);
+
+/* The instant of a record born at a monotonic moment. Ticks that were due before it are judged
+ * first, so that decisions and records stand in the order of their instants. */
+int64_t recorder_instant(struct recorder *recorder, int64_t born_mono_ms);
+
+/* Writes what is pending, commits, keeps caches, tells the hook. False when storage is broken:
+ * nothing is lost but it is not on record; the trouble says why. */
+bool recorder_commit(struct recorder *recorder, bool seal);
+
+/* Queues a record of the recorder's own. */
+void recorder_note(struct recorder *recorder, const char *kind, int64_t at_ms, const char *data,
+                   bool tell);
+
+/* The shown time's offset as a record (and an input). */
+void recorder_note_clock(struct recorder *recorder, const char *why);
+void recorder_note_losses(struct recorder *recorder);
+void recorder_publish(struct recorder *recorder);
+
+/* The feed's sink: each decision becomes a pending record. arg is the recorder. */
+void recorder_on_decision(void *arg, const struct decision *decision);
+
+/* The engine's state, kept beside the chain for a quick start, and before an entry that may
+ * have to be taken back. */
+bool recorder_save_engine(struct recorder *recorder, size_t *ret_size);
+const void *recorder_saved_engine(const struct recorder *recorder);
+bool recorder_restore_engine(struct recorder *recorder, const void *state, size_t size);
+TRIVET_MUST_USE enum store_status recorder_keep_state(struct recorder *recorder,
+                                                      struct store_error *reterr);
+
+/* Brings a new recorder's engine to where the store ends, and writes the start, clock and plan
+ * records. */
+bool recorder_catch_up(struct recorder *recorder, char *reterr, size_t err_size);
+
+/* A person's entry: checked, judged, committed and answered. Frees the request. */
+void recorder_enter(struct recorder *recorder, struct entry_request *request,
+                    int64_t born_mono_ms);
+
+/* Fills the answer's words for an entry that was recorded. */
+void entry_say(const struct plan *plan, const struct entry *entry, struct entry_answer *answer);
+
+/* Gives due notices to the hook. */
+void recorder_tell(struct recorder *recorder);
+
+#endif

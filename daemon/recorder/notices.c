@@ -1,0 +1,113 @@
+/* See the header. */
+#include "daemon/recorder/notices.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "trivet/json_out.h"
+
+#define CACHE_KEY "notices"
+
+static struct notice *
+find(struct notices *notices, uint64_t seq)
+{
+    for (size_t i = 0; i < notices->count; i++)
+        if (notices->list[i].seq == seq)
+            return &notices->list[i];
+    return NULL;
+}
+
+bool
+notices_add(struct notices *notices, uint64_t seq, int64_t at_ms)
+{
+    if (notices->count == NOTICES_MAX)
+        return false;
+    notices->list[notices->count++] = (struct notice){.seq = seq, .next_ms = at_ms};
+    notices->changed = true;
+    return true;
+}
+
+bool
+notices_report(struct notices *notices, uint64_t seq, bool delivered, int64_t at_ms)
+{
+    struct notice *notice = find(notices, seq);
+    if (notice == NULL)
+        return false;
+    notice->running = false;
+    notice->tries++;
+    notices->changed = true;
+    if (!delivered && notice->tries < NOTICE_TRIES_MAX) {
+        notice->next_ms = at_ms + NOTICE_RETRY_MS;
+        return false;
+    }
+    *notice = notices->list[--notices->count];
+    return true;
+}
+
+enum store_status
+notices_keep(struct notices *notices, struct store *store, struct store_error *reterr)
+{
+    if (!notices->changed)
+        return STORE_OK;
+    uint64_t seqs[NOTICES_MAX];
+    for (size_t i = 0; i < notices->count; i++)
+        seqs[i] = notices->list[i].seq;
+    return store_cache_put(store, CACHE_KEY, seqs, notices->count * sizeof seqs[0], reterr);
+}
+
+void
+notices_bring_back(struct notices *notices, struct store *store, int64_t at_ms)
+{
+    size_t size = 0;
+    uint64_t *seqs = store_cache_get(store, CACHE_KEY, &size);
+    for (size_t i = 0; seqs != NULL && i < size / sizeof seqs[0]; i++)
+        (void)notices_add(notices, seqs[i], at_ms);
+    free(seqs);
+    notices->changed = false;
+}
+
+bool
+notice_wanted(const struct decision *decision)
+{
+    return decision->deviation != 0 &&
+           (decision->kind == DECISION_DEVIATION_OPENED ||
+            decision->kind == DECISION_DEVIATION_ENDED ||
+            decision->kind == DECISION_GAP_OPENED || decision->kind == DECISION_GAP_ENDED);
+}
+
+static bool
+opens(const struct decision *decision)
+{
+    return decision->kind == DECISION_DEVIATION_OPENED || decision->kind == DECISION_GAP_OPENED;
+}
+
+bool
+notice_text(const struct plan *plan, const char *decision_json, uint64_t seq, int64_t offset_ms,
+            char *buf, size_t size)
+{
+    struct decision decision;
+    if (!decision_read(decision_json, strlen(decision_json), &decision))
+        return false;
+    char id[32];
+    char when[40];
+    char words[160];
+    const char *event = opens(&decision) ? "opened" : "ended";
+    (void)snprintf(id, sizeof id, "%u-%s", decision.deviation, event);
+    (void)snprintf(words, sizeof words, "Deviation %u %s: %s", decision.deviation, event,
+                   decision_reason_phrase(decision.reason));
+    struct json_out out;
+    out_start(&out, buf, size, true);
+    out_object(&out, NULL);
+    out_raw(&out, "decision", decision_json);
+    out_bool(&out, "demo", plan->demo);
+    out_text(&out, "event", event);
+    out_text(&out, "id", id);
+    out_bool(&out, "recorded", seq != 0);
+    out_int(&out, "seq", (int64_t)seq);
+    out_text(&out, "site", plan->site_name);
+    out_text(&out, "time_utc", utc_text(when, sizeof when, decision.at_ms + offset_ms));
+    out_text(&out, "words", words);
+    out_object_end(&out);
+    return out_done(&out);
+}

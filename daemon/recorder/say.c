@@ -1,0 +1,81 @@
+/* What a person hears once an entry is on record: one plain sentence that names what was
+ * understood. Pure. */
+#include <stdio.h>
+
+#include "daemon/recorder/inside.h"
+
+static const char *
+name_of(const struct plan *plan, const struct entry *entry)
+{
+    const struct plan_person *person = plan_person(plan, entry->who);
+    return person == NULL ? entry->who : person->name;
+}
+
+static const char *
+subject_of(const struct entry *entry, char *buf, size_t size)
+{
+    if (entry->batch != 0)
+        (void)snprintf(buf, size, "batch %u", entry->batch);
+    else if (entry->place[0] != '\0')
+        (void)snprintf(buf, size, "%s", entry->place);
+    else
+        (void)snprintf(buf, size, "the kitchen");
+    return buf;
+}
+
+void
+entry_say(const struct plan *plan, const struct entry *entry, struct entry_answer *answer)
+{
+    char *say = answer->say;
+    size_t size = sizeof answer->say;
+    char subject[64];
+    char temp[24];
+    const char *who = name_of(plan, entry);
+    const struct plan_product *product = plan_product(plan, entry->product);
+    switch (entry->kind) {
+    case ENTRY_NONE:
+        break;
+    case ENTRY_BEGIN:
+        (void)snprintf(say, size, "Batch %u, %s, begun by %s.", entry->batch,
+                       product == NULL ? entry->product : product->name, who);
+        break;
+    case ENTRY_MOVE:
+        (void)snprintf(say, size, "Batch %u moved to %s by %s.", entry->batch,
+                       entry->step[0] == '\0' ? "its next step" : entry->step, who);
+        break;
+    case ENTRY_END:
+        (void)snprintf(say, size, "Batch %u ended by %s: %s.", entry->batch, who,
+                       outcome_word(entry->outcome));
+        break;
+    case ENTRY_HAND:
+        (void)snprintf(say, size, "%s °C in %s with %s, read by %s.",
+                       temp_text(temp, sizeof temp, entry->temp_mC),
+                       subject_of(entry, subject, sizeof subject), entry->thermometer, who);
+        break;
+    case ENTRY_COOKED:
+        (void)snprintf(say, size, "End of cooking of batch %u noted by %s.", entry->batch, who);
+        break;
+    case ENTRY_NOTE:
+        (void)snprintf(say, size, "Note on %s by %s.",
+                       subject_of(entry, subject, sizeof subject), who);
+        break;
+    case ENTRY_CORRECT:
+        (void)snprintf(say, size, "Record %llu corrected by %s; the old one stays.",
+                       (unsigned long long)entry->refers, who);
+        break;
+    case ENTRY_ACTION:
+        (void)snprintf(say, size, "Corrective action on deviation %u by %s. %s",
+                       entry->deviation, who,
+                       plan->sole_operator == NULL ? "Another person has to verify it."
+                                                   : "It has to be verified as the plan says.");
+        break;
+    case ENTRY_VERIFY:
+        (void)snprintf(say, size, "Corrective action on deviation %u verified by %s.",
+                       entry->deviation, who);
+        break;
+    case ENTRY_DECIDE:
+        (void)snprintf(say, size, "Batch %u %s by %s.", entry->batch,
+                       entry->accept ? "accepted" : "not accepted", who);
+        break;
+    }
+}
