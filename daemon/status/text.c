@@ -60,9 +60,10 @@ fahrenheit_text(char *buf, size_t size, int32_t temp_mC, struct limit_temp limit
             (void)snprintf(buf, size, "just %s", side < 0 ? "under" : "over");
             return;
         }
-        (void)snprintf(buf, size, "%s%lld.%0*lld", value < 0 ? "-" : "",
-                       (long long)(shown / 1000), decimals,
-                       (long long)(shown % 1000 / unit_of[decimals - 1]));
+        char three[40]; /* all three decimals; what is not shown are zeros */
+        (void)snprintf(three, sizeof three, "%s%lld.%03lld", value < 0 ? "-" : "",
+                       (long long)(shown / 1000), (long long)(shown % 1000));
+        (void)snprintf(buf, size, "%.*s", (int)strlen(three) - 3 + decimals, three);
         return;
     }
 }

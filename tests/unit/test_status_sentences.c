@@ -1,0 +1,354 @@
+/* The sentences: what a cook reads at a glance. Whole sentences are compared, so that a change
+ * of wording is seen here. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "tests/support/sample_kitchen.h"
+
+struct fixture {
+    struct sample_kitchen kitchen;
+    struct snapshot *snapshot;
+    struct snapshot_batch *roast, *filling;
+    struct snapshot_place *walk_in, *cupboard, *oven;
+};
+
+static struct fixture fixture;
+
+static int
+set_up(void **state)
+{
+    struct fixture *f = *state = &fixture;
+    sample_kitchen_init(&f->kitchen);
+    f->snapshot = sample_snapshot(&f->kitchen);
+    f->roast = &f->snapshot->batches[0];
+    f->filling = &f->snapshot->batches[1];
+    f->walk_in = &f->snapshot->places[0];
+    f->cupboard = &f->snapshot->places[1];
+    f->oven = &f->snapshot->places[2];
+    return 0;
+}
+
+static int
+tear_down(void **state)
+{
+    struct fixture *f = *state;
+    snapshot_release(f->snapshot);
+    return 0;
+}
+
+static void
+check(struct fixture *f, const char *sentence, const char *expected)
+{
+    snapshot_tell(f->snapshot);
+    assert_string_equal(sentence, expected);
+}
+
+static void
+core(struct fixture *f, int32_t temp_mC)
+{
+    sample_reading(f->snapshot, SAMPLE_ROAST_CORE, SAMPLE_NOW_MS, temp_mC);
+    f->roast->view.governing_mC = temp_mC;
+}
+
+static void
+test_cook_below_limit_says_need(void **state)
+{
+    struct fixture *f = *state;
+    check(f, f->roast->sentence, "Core 48.3 °C; needs at least 63.0 °C for 3 min.");
+    assert_int_equal(f->roast->concern, CONCERN_NONE);
+}
+
+static void
+test_cook_just_below_limit_is_not_rounded_to_it(void **state)
+{
+    struct fixture *f = *state;
+    core(f, 62999);
+    check(f, f->roast->sentence, "Core 62.999 °C; needs at least 63.0 °C for 3 min.");
+    core(f, 63000);
+    check(f, f->roast->sentence, "Core 63.0 °C; held for 0 s of 3 min, at least 63.0 °C.");
+}
+
+static void
+test_cook_holding_says_time_held(void **state)
+{
+    struct fixture *f = *state;
+    core(f, 64120);
+    f->roast->view.credited_ms = 80000;
+    check(f, f->roast->sentence,
+          "Core 64.1 °C; held for 1 min 20 s of 3 min, at least 63.0 °C.");
+}
+
+static void
+test_cook_with_deadline_says_when(void **state)
+{
+    struct fixture *f = *state;
+    f->roast->view.deadline_ms = SAMPLE_NOW_MS + 42 * MINUTES;
+    check(f, f->roast->sentence,
+          "Core 48.3 °C; needs at least 63.0 °C for 3 min by 14:26 (in 42 min as of the last "
+          "reading).");
+    f->roast->view.deadline_ms = SAMPLE_NOW_MS - 1;
+    check(f, f->roast->sentence,
+          "Core 48.3 °C; needs at least 63.0 °C for 3 min by 13:43, which has passed.");
+}
+
+static void
+test_cook_met_names_next_step(void **state)
+{
+    struct fixture *f = *state;
+    f->roast->view.verdict = VERDICT_MET;
+    check(f, f->roast->sentence, "Limit met: at least 63.0 °C for 3 min. Next: Resting.");
+}
+
+static void
+test_cook_fahrenheit_limit_is_kept_as_printed(void **state)
+{
+    struct fixture *f = *state;
+    struct limit_temp limit = {.milli = 155000, .unit = TEMP_F};
+    f->kitchen.products[0].steps[0].limit.temp = limit;
+    core(f, 68333); /* 154.9994 °F: below 155 °F */
+    check(f, f->roast->sentence,
+          "Core 154.999 °F (68.3 °C); needs at least 155.0 °F for 3 min.");
+    core(f, 68334);
+    check(f, f->roast->sentence,
+          "Core 155.001 °F (68.334 °C); held for 0 s of 3 min, at least 155.0 °F.");
+    core(f, 20000); /* exactly 68 °F */
+    check(f, f->roast->sentence, "Core 68.0 °F (20.0 °C); needs at least 155.0 °F for 3 min.");
+}
+
+static void
+test_cook_stale_probe_is_said_outright(void **state)
+{
+    struct fixture *f = *state;
+    sample_reading(f->snapshot, SAMPLE_ROAST_CORE, SAMPLE_NOW_MS - 9 * MINUTES, 48312);
+    f->snapshot->probes[0].last = (struct reading){.at_ms = SAMPLE_NOW_MS,
+                                                   .temp_mC = TEMP_NONE,
+                                                   .probe = SAMPLE_ROAST_CORE,
+                                                   .quality = BAD_TIMEOUT};
+    f->roast->view.governing_probe = 0;
+    f->roast->view.governing_mC = TEMP_NONE;
+    check(f, f->roast->sentence,
+          "No good reading since 13:35 (no reply in time); the last was 48.3 °C. Needs at "
+          "least 63.0 °C for 3 min.");
+    assert_int_equal(f->roast->concern, CONCERN_WATCH);
+}
+
+static void
+test_cook_suspect_probe_sends_somebody(void **state)
+{
+    struct fixture *f = *state;
+    f->snapshot->probes[0].last.quality = SUSPECT_LEFT_FOOD;
+    check(f, f->roast->sentence,
+          "Core 48.3 °C; needs at least 63.0 °C for 3 min. Check Roast core: suspect: changed "
+          "faster than food can.");
+    assert_int_equal(f->roast->concern, CONCERN_WATCH);
+}
+
+static void
+test_stale_boundary_is_largest_spacing_and_a_commit(void **state)
+{
+    struct fixture *f = *state;
+    sample_reading(f->snapshot, SAMPLE_ROAST_CORE, SAMPLE_NOW_MS - 7000,
+                   48312); /* 3 x 2 s + 1 s */
+    snapshot_tell(f->snapshot);
+    assert_int_equal(strncmp(f->roast->sentence, "Core 48.3", 9), 0);
+    sample_reading(f->snapshot, SAMPLE_ROAST_CORE, SAMPLE_NOW_MS - 7001, 48312);
+    snapshot_tell(f->snapshot);
+    assert_int_equal(strncmp(f->roast->sentence, "No good reading since 13:43", 27), 0);
+}
+
+static void
+test_rest_without_limit_names_next(void **state)
+{
+    struct fixture *f = *state;
+    f->roast->view.step = 1;
+    check(f, f->roast->sentence, "Core 48.3 °C; no limit in this step. Next: Hot holding.");
+    f->roast->view.probe_count = 0;
+    f->roast->view.governing_probe = 0;
+    f->roast->view.governing_mC = TEMP_NONE;
+    check(f, f->roast->sentence, "No limit in this step. Next: Hot holding.");
+    assert_int_equal(f->roast->concern, CONCERN_NONE);
+}
+
+static void
+test_hold_outside_counts_and_tells_tolerance(void **state)
+{
+    struct fixture *f = *state;
+    f->roast->view.step = 2;
+    core(f, 68000);
+    check(f, f->roast->sentence, "Core 68.0 °C; hold at least 60.0 °C.");
+    core(f, 58000);
+    f->roast->view.outside = true;
+    f->roast->view.outside_ms = 12 * MINUTES;
+    check(f, f->roast->sentence,
+          "Too cold for 12 min: 58.0 °C, limit 60.0 °C; a deviation opens after 30 min.");
+    assert_int_equal(f->roast->concern, CONCERN_WATCH);
+    f->roast->view.deviation = 5;
+    check(f, f->roast->sentence,
+          "Too cold for 12 min: 58.0 °C, limit 60.0 °C. Deviation 5 is open: act, and "
+          "record what was done.");
+    assert_int_equal(f->roast->concern, CONCERN_ACT);
+}
+
+static void
+test_hold_back_inside_still_counts(void **state)
+{
+    struct fixture *f = *state;
+    f->roast->view.step = 2;
+    core(f, 61000);
+    f->roast->view.outside_ms = 3 * MINUTES;
+    check(f, f->roast->sentence,
+          "Core 61.0 °C; hold at least 60.0 °C. Back inside; 3 min outside still count.");
+}
+
+static void
+test_cooling_stages_in_turn(void **state)
+{
+    struct fixture *f = *state;
+    check(f, f->filling->sentence,
+          "Cooling, first stage: 34.2 °C, must be at 21.0 °C by 14:32 (in 48 min as of the "
+          "last reading).");
+    f->filling->view.stage = 2;
+    check(f, f->filling->sentence,
+          "Cooling, second stage: 34.2 °C, must be at 5.0 °C by 18:32 (in 4 h 48 min as of the "
+          "last reading).");
+    f->filling->view.stage = 3;
+    f->filling->view.verdict = VERDICT_MET;
+    check(f, f->filling->sentence, "Cooled in time. Core 34.2 °C. Next: Cold store.");
+    f->filling->view.stage = 0;
+    f->filling->view.verdict = VERDICT_OPEN;
+    f->filling->view.clock_start_ms = TIME_NONE;
+    check(f, f->filling->sentence,
+          "Core 34.2 °C; the cooling clock starts when the core falls through 57.0 °C.");
+}
+
+static void
+test_cooling_inconclusive_waits_for_a_person(void **state)
+{
+    struct fixture *f = *state;
+    f->filling->view.inconclusive = true;
+    f->filling->view.inconclusive_reason = REASON_PROBE_LATE;
+    snapshot_tell(f->snapshot);
+    assert_int_equal(
+        strncmp(f->filling->sentence, "Waits for a person: the limit cannot be judged (", 48),
+        0);
+    assert_int_equal(f->filling->concern, CONCERN_ACT);
+}
+
+static void
+test_place_inside_outside_and_deviating(void **state)
+{
+    struct fixture *f = *state;
+    check(f, f->walk_in->sentence, "Cold enough: 3.4 °C, limit at most 5.0 °C.");
+    check(f, f->cupboard->sentence, "Hot enough: 71.5 °C, limit at least 63.0 °C.");
+    f->walk_in->view.temp_mC = 6400;
+    f->walk_in->view.outside = true;
+    f->walk_in->view.outside_ms = 12 * MINUTES;
+    check(f, f->walk_in->sentence,
+          "Too warm for 12 min: 6.4 °C, limit 5.0 °C; a deviation opens after 20 min.");
+    assert_int_equal(f->walk_in->concern, CONCERN_WATCH);
+}
+
+static void
+test_place_without_probe_or_reading(void **state)
+{
+    struct fixture *f = *state;
+    check(f, f->oven->sentence, "No probe watches this place.");
+    f->walk_in->view.temp_mC = TEMP_NONE;
+    f->snapshot->probes[2].last.at_ms = f->snapshot->probes[2].last_good.at_ms = TIME_NONE;
+    check(f, f->walk_in->sentence, "No good reading yet. Limit: at most 5.0 °C.");
+    assert_int_equal(f->walk_in->concern, CONCERN_WATCH);
+}
+
+static void
+test_deviation_until_verified(void **state)
+{
+    struct fixture *f = *state;
+    struct snapshot *snapshot = sample_snapshot_with_deviation(&f->kitchen);
+    struct snapshot_deviation *deviation = &snapshot->deviations[0];
+    assert_string_equal(snapshot->places[0].sentence,
+                        "Too warm for 22 min: 8.4 °C, limit 5.0 °C. Deviation 4 is open: act, "
+                        "and record what was "
+                        "done.");
+    assert_string_equal(
+        deviation->sentence,
+        "Walk-in cooler: too warm for too long, 8.2 °C, limit at most 5.0 °C, since 13:22. It "
+        "goes on. "
+        "To do: act, then record what was found, what was done and what became of the food.");
+    deviation->view.ended_ms = SAMPLE_NOW_MS - MINUTES;
+    deviation->view.action_seq = 110;
+    strcpy(deviation->view.action_by, "JM");
+    snapshot_tell(snapshot);
+    assert_string_equal(deviation->sentence,
+                        "Walk-in cooler: too warm for too long, 8.2 °C, limit at most 5.0 °C, "
+                        "since 13:22. It ended at "
+                        "13:43. Action by JM. To do: verification by another person.");
+    snapshot_release(snapshot);
+}
+
+static void
+test_summer_time_is_the_sites(void **state)
+{
+    struct fixture *f = *state;
+    int64_t later_ms = INT64_C(150) * 86400000; /* the end of July */
+    f->snapshot->at_ms += later_ms;
+    f->filling->view.clock_start_ms += later_ms;
+    sample_reading(f->snapshot, SAMPLE_FILLING_CORE, f->snapshot->at_ms, 34187);
+    check(f, f->filling->sentence,
+          "Cooling, first stage: 34.2 °C, must be at 21.0 °C by 15:32 (in 48 min as of the "
+          "last reading).");
+}
+
+static void
+test_long_names_end_in_an_ellipsis(void **state)
+{
+    struct fixture *f = *state;
+    static char name[481];
+    for (size_t i = 0; i + 4 <= 480; i += 4)
+        memcpy(name + i, "\xf0\x9f\xa5\xa7", 4);
+    f->kitchen.places[0].name = name;
+    struct snapshot *snapshot = sample_snapshot_with_deviation(&f->kitchen);
+    const char *sentence = snapshot->deviations[0].sentence;
+    assert_true(strlen(sentence) < SENTENCE_MAX);
+    assert_string_equal(sentence + strlen(sentence) - 3, "…");
+    assert_true(text_is_clean(sentence, SENTENCE_MAX, false));
+    snapshot_release(snapshot);
+}
+
+int
+main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test_setup_teardown(test_cook_below_limit_says_need, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(test_cook_just_below_limit_is_not_rounded_to_it, set_up,
+                                        tear_down),
+        cmocka_unit_test_setup_teardown(test_cook_holding_says_time_held, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(test_cook_with_deadline_says_when, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(test_cook_met_names_next_step, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(test_cook_fahrenheit_limit_is_kept_as_printed, set_up,
+                                        tear_down),
+        cmocka_unit_test_setup_teardown(test_cook_stale_probe_is_said_outright, set_up,
+                                        tear_down),
+        cmocka_unit_test_setup_teardown(test_cook_suspect_probe_sends_somebody, set_up,
+                                        tear_down),
+        cmocka_unit_test_setup_teardown(test_stale_boundary_is_largest_spacing_and_a_commit,
+                                        set_up, tear_down),
+        cmocka_unit_test_setup_teardown(test_rest_without_limit_names_next, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(test_hold_outside_counts_and_tells_tolerance, set_up,
+                                        tear_down),
+        cmocka_unit_test_setup_teardown(test_hold_back_inside_still_counts, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(test_cooling_stages_in_turn, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(test_cooling_inconclusive_waits_for_a_person, set_up,
+                                        tear_down),
+        cmocka_unit_test_setup_teardown(test_place_inside_outside_and_deviating, set_up,
+                                        tear_down),
+        cmocka_unit_test_setup_teardown(test_place_without_probe_or_reading, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(test_deviation_until_verified, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(test_summer_time_is_the_sites, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(test_long_names_end_in_an_ellipsis, set_up, tear_down),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
