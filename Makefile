@@ -6,7 +6,7 @@ BUILD_PACKAGES := gcc libc6-dev pkg-config libmodbus-dev libsqlite3-dev libmicro
                   libyaml-dev libjansson-dev libsodium-dev zlib1g-dev
 DEMO_PACKAGES  := python3
 TEST_PACKAGES  := libcmocka-dev clang libclang-rt-14-dev socat sqlite3 openssl curl python3 python3-numpy \
-                  python3-pymodbus python3-serial-asyncio
+                  python3-pymodbus python3-serial-asyncio python3-iapws
 LINT_PACKAGES  := clang-format clang-tidy cppcheck
 
 # ---- variants ------------------------------------------------------------------------------------
@@ -110,6 +110,14 @@ deps-test:  ; @tests/support/install-packages $(BUILD_PACKAGES) $(DEMO_PACKAGES)
 deps-lint:  ; @tests/support/install-packages $(BUILD_PACKAGES) $(LINT_PACKAGES)
 
 include tests/tests.mk
+
+# ---- demo -------------------------------------------------------------------------------------------------
+demo: deps-demo
+	$(MAKE) programs $(BUILD)/trivet-kitchen
+	@BIN=$(BUILD) tests/kitchen/demo
+
+demo-stop:
+	@tests/kitchen/demo stop
 
 # ---- install ----------------------------------------------------------------------------------------------
 install:

@@ -12,9 +12,9 @@
  * near -4.27e-12 and R(100 degC) = 138.50 ohm are those of the temperature scale before 1990.
  */
 #define RTD_A     3.9083e-3
-#define RTD_B     -5.775e-7
-#define RTD_C     -4.183e-12
-#define RTD_MIN_C -200.0
+#define RTD_B     (-5.775e-7)
+#define RTD_C     (-4.183e-12)
+#define RTD_MIN_C (-200.0)
 #define RTD_MAX_C 850.0
 
 /* The Pt100 table prints 0.01 ohm: half of that beyond an end is rounding (-200 degC

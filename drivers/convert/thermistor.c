@@ -14,8 +14,12 @@
  * out. */
 #define R_MIN_OHM 1.0
 #define R_MAX_OHM 1e8
-#define T_MIN_C   -100.0
+#define T_MIN_C   (-100.0)
 #define T_MAX_C   300.0
+
+/* No source: the slope of a beta of 10 K, where real ones are 2000 K and more. A resistance
+ * that hardly changes tells no temperature. */
+#define SLOPE_MAX_PER_K 0.1
 
 #define MAX_STEPS 40
 
@@ -36,8 +40,9 @@ slope_at(const struct convert_thermistor *th, double log_r)
 static bool
 falls_throughout(const struct convert_thermistor *th)
 {
-    return isfinite(th->a_per_K) && isfinite(th->b_per_K) && isfinite(th->c_per_K) &&
-           slope_at(th, log(R_MIN_OHM)) > 0.0 && slope_at(th, log(R_MAX_OHM)) > 0.0;
+    double at_min = slope_at(th, log(R_MIN_OHM)), at_max = slope_at(th, log(R_MAX_OHM));
+    return isfinite(th->a_per_K) && at_min > 0.0 && at_max > 0.0 && at_min <= SLOPE_MAX_PER_K &&
+           at_max <= SLOPE_MAX_PER_K; /* false too where b or c is no number */
 }
 
 enum convert_status

@@ -40,7 +40,7 @@ static const double n[11] = {
 #define LAPSE_K_PER_M      0.0065
 #define PRESSURE_EXPONENT  (9.80665 * 28.9644 / (8314.32 * LAPSE_K_PER_M))
 #define EARTH_RADIUS_M     6356766.0
-#define GEOPOTENTIAL_MIN_M -5000.0
+#define GEOPOTENTIAL_MIN_M (-5000.0)
 #define GEOPOTENTIAL_MAX_M 11000.0
 
 /* Equation 31, the backward form, which is an exact inverse of equation 30. */

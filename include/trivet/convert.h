@@ -108,7 +108,7 @@ struct convert_point {
 };
 
 /* Each refuses, as CONVERT_BAD_SENSOR, constants whose resistance does not fall all the way as
- * it gets warmer: that is no NTC thermistor, and there would be two answers. */
+ * it gets warmer (there would be two answers), or hardly falls: that is no NTC thermistor. */
 
 /* From the three published coefficients. */
 CONVERT_CHECKED enum convert_status

@@ -243,8 +243,9 @@ test_constants_of_no_thermistor_refused(void **state)
 {
     (void)state;
     static const double wrong[][3] = {
-        {1.1e-3, 0.0, 0.0},    {1.1e-3, -2.3e-4, 8.7e-8}, {1.1e-3, 2.3e-4, -8.7e-6},
-        {NAN, 2.3e-4, 8.7e-8}, {1.1e-3, INFINITY, 0.0},   {1.1e-3, 2.3e-4, NAN},
+        {1.1e-3, 0.0, 0.0},        {1.1e-3, -2.3e-4, 8.7e-8}, {1.1e-3, 2.3e-4, -8.7e-6},
+        {NAN, 2.3e-4, 8.7e-8},     {1.1e-3, INFINITY, 0.0},   {1.1e-3, 2.3e-4, NAN},
+        {1.9e-3, 2.3e38, -7.6e-9}, {NAN, NAN, NAN},           {INFINITY, 2.3e-4, 8.7e-8},
     };
     const struct convert_thermistor before = {UNTOUCHED, UNTOUCHED, UNTOUCHED};
     for (size_t i = 0; i < COUNT(wrong); i++) {
