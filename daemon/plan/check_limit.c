@@ -1,0 +1,65 @@
+/* Limits that contradict themselves. Pure but for the faults it tells. */
+#include "daemon/plan/schema.h"
+
+/* 130 °C: warmer than any core, retorts (121 °C) included; a Fahrenheit figure written with °C.
+ */
+#define CORE_MAX_MILLI 130000
+
+/* Exact order of two limits in any units: five times the Fahrenheit figure of each, 5 F = 9 C +
+ * 160. */
+static int
+compare_limits(struct limit_temp a, struct limit_temp b)
+{
+    int64_t left = a.unit == TEMP_F ? (int64_t)a.milli * 5 : (int64_t)a.milli * 9 + 160000;
+    int64_t right = b.unit == TEMP_F ? (int64_t)b.milli * 5 : (int64_t)b.milli * 9 + 160000;
+    return left < right ? -1 : left > right;
+}
+
+static void
+check_stages(struct walk *walk, const struct plan_limit *limit, const yaml_node_t *mapping)
+{
+    const yaml_node_t *list = plan_tree_child(walk->tree, mapping, "stages");
+    struct limit_temp warmer = limit->start;
+    bool warmer_known = plan_walk_good(walk, mapping, "from");
+    int64_t earlier_ms = 0;
+    for (size_t i = 0; i < limit->stage_count; i++) {
+        const struct plan_stage *stage = &limit->stages[i];
+        const yaml_node_t *node = plan_tree_item(walk->tree, list, i);
+        const yaml_node_t *to = plan_walk_good(walk, node, "to");
+        const yaml_node_t *within = plan_walk_good(walk, node, "within");
+        if (to && warmer_known && compare_limits(stage->to, warmer) >= 0)
+            plan_walk_fault(
+                walk, to, "to is not colder than %s; write a lower temperature for each stage",
+                i == 0 ? "from" : "that of the stage before");
+        if (within && stage->within_ms <= earlier_ms)
+            plan_walk_fault(
+                walk, within,
+                "within is not longer than that of the stage before; write each stage's time "
+                "from the start of cooling, such as 6 h after 2 h");
+        if (to) {
+            warmer = stage->to;
+            warmer_known = true;
+        }
+        if (within)
+            earlier_ms = stage->within_ms;
+    }
+}
+
+void
+plan_check_limit(struct walk *walk, const struct plan_limit *limit, const yaml_node_t *mapping)
+{
+    static const struct limit_temp core_max = {.milli = CORE_MAX_MILLI, .unit = TEMP_C};
+    const yaml_node_t *temp = plan_walk_good(walk, mapping, "at_least");
+    const yaml_node_t *hold = plan_walk_good(walk, mapping, "for");
+    if (temp && plan_walk_good(walk, mapping, "applies_to") && limit->subject == SUBJECT_FOOD &&
+        compare_limits(limit->temp, core_max) > 0)
+        plan_walk_fault(walk, temp,
+                        "at_least: no food is that hot at its core; write °F if it is "
+                        "Fahrenheit, or applies_to: air");
+    if (hold && plan_walk_good(walk, mapping, "within") && limit->hold_ms > limit->within_ms)
+        plan_walk_fault(walk, hold,
+                        "for is longer than within, so the limit could never be met; write a "
+                        "longer within");
+    if (limit->kind == LIMIT_COOL)
+        check_stages(walk, limit, mapping);
+}

@@ -1,0 +1,401 @@
+/* What no single key of a plan can show: people who can verify, lines and registers that do not
+ * collide, places that can be watched. Each check is silent about values already found wrong.
+ */
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "daemon/plan/faults.h"
+#include "daemon/plan/quantity.h"
+#include "daemon/plan/schema.h"
+
+/* Fits struct sockaddr_un's sun_path with its NUL on Linux. */
+#define SOCKET_PATH_BYTES 107
+
+static yaml_node_t *
+child(struct walk *walk, const yaml_node_t *mapping, const char *key)
+{
+    return plan_tree_child(walk->tree, mapping, key);
+}
+
+/* ---- people ---- */
+
+static void
+check_people(struct walk *walk, const struct plan *plan, const yaml_node_t *root)
+{
+    const yaml_node_t *people = plan_walk_good(walk, root, "people");
+    if (!people || plan->person_count == 0 || child(walk, root, "sole_operator"))
+        return;
+    for (size_t i = 0; i < plan->person_count; i++) {
+        const yaml_node_t *person = plan_tree_item(walk->tree, people, i);
+        if (!plan_walk_good(walk, person, "role") || plan->people[i].role != ROLE_COOK) {
+            if (plan->person_count > 1)
+                return;
+        }
+    }
+    if (plan->person_count > 1)
+        plan_walk_fault(
+            walk, people,
+            "nobody could verify a record: no one is supervisor or verifier; give one "
+            "person role: verifier");
+    else
+        plan_walk_fault(
+            walk, people,
+            "nobody could verify what the only person does; add a second person with role: "
+            "verifier, or write sole_operator: and how records get verified");
+}
+
+/* ---- buses ---- */
+
+static void
+check_buses(struct walk *walk, const struct plan *plan, const yaml_node_t *root)
+{
+    const yaml_node_t *buses = child(walk, root, "buses");
+    for (size_t i = 0; i < plan->bus_count; i++) {
+        const yaml_node_t *device =
+            plan_walk_good(walk, plan_tree_item(walk->tree, buses, i), "device");
+        for (size_t j = 0; device && j < i && plan->buses[i].device; j++)
+            if (plan->buses[j].device &&
+                strcmp(plan->buses[i].device, plan->buses[j].device) == 0) {
+                plan_walk_fault(
+                    walk, device,
+                    "bus '%s' already uses this device; put all units of one line on one bus",
+                    plan->buses[j].id);
+                break;
+            }
+    }
+}
+
+/* ---- probes ---- */
+
+/* Unit ids of serial lines are 1 to 247 (MODBUS over Serial Line V1.02, 2.2). On TCP a device
+ * that is no gateway may use 0 or 255 (MODBUS Messaging on TCP/IP V1.0b, 3.1.3.2). */
+static void
+check_unit(struct walk *walk, const struct plan *plan, const struct plan_probe *probe,
+           const yaml_node_t *node)
+{
+    const yaml_node_t *unit = plan_walk_good(walk, node, "unit");
+    if (!unit || !plan_walk_good(walk, node, "bus"))
+        return;
+    bool is_tcp = plan->buses[probe->bus].driver == BUS_MODBUS_TCP;
+    if (probe->unit >= 1 && probe->unit <= 247)
+        return;
+    if (!is_tcp)
+        plan_walk_fault(walk, unit,
+                        "unit: %d is no unit of a serial line; write something from 1 to 247",
+                        probe->unit);
+    else if (probe->unit != 0 && probe->unit != 255)
+        plan_walk_fault(walk, unit,
+                        "unit: %d is reserved; write something from 0 to 247, or 255",
+                        probe->unit);
+}
+
+static void
+check_fault_values(struct walk *walk, const struct plan_probe *probe, const yaml_node_t *node)
+{
+    static const int64_t ranges[][2] = {
+        [REGISTER_INT16] = {INT16_MIN, INT16_MAX},  [REGISTER_UINT16] = {0, UINT16_MAX},
+        [REGISTER_INT32] = {INT32_MIN, INT32_MAX},  [REGISTER_UINT32] = {0, UINT32_MAX},
+        [REGISTER_FLOAT32] = {-(1 << 24), 1 << 24}, /* whole numbers that a float32 holds
+                                                       exactly */
+    };
+    const yaml_node_t *list = plan_walk_good(walk, node, "fault_values");
+    const yaml_node_t *type = plan_walk_good(walk, node, "type");
+    for (size_t i = 0; list && type && i < plan_tree_items(list); i++) {
+        const yaml_node_t *item = plan_tree_item(walk->tree, list, i);
+        int64_t value;
+        if (item->type == YAML_SCALAR_NODE &&
+            quantity_whole((const char *)item->data.scalar.value, item->data.scalar.length,
+                           &value) == QUANTITY_OK &&
+            (value < ranges[probe->type][0] || value > ranges[probe->type][1]))
+            plan_walk_fault(
+                walk, item,
+                "fault_values: no %s register can hold this; write something from %lld to %lld",
+                (const char *)type->data.scalar.value, (long long)ranges[probe->type][0],
+                (long long)ranges[probe->type][1]);
+    }
+}
+
+static void
+check_scale(struct walk *walk, const struct plan_probe *probe, const yaml_node_t *node)
+{
+    const yaml_node_t *offset = plan_walk_good(walk, node, "offset");
+    const yaml_node_t *scale = child(walk, node, "scale");
+    int64_t micro;
+    enum temp_unit unit;
+    if (!offset || (scale && !plan_walk_good(walk, node, "scale")) ||
+        quantity_temp((const char *)offset->data.scalar.value, offset->data.scalar.length,
+                      &micro, &unit) != QUANTITY_OK)
+        return;
+    if (unit != probe->reads)
+        plan_walk_fault(walk, offset,
+                        "offset is in another unit than scale%s; write both in %s",
+                        scale ? "" : " (which is 1 °C by default)",
+                        scale && probe->reads == TEMP_F ? "°F" : "the same unit");
+}
+
+static void
+check_probe(struct walk *walk, const struct plan *plan, const struct plan_probe *probe,
+            const yaml_node_t *node)
+{
+    const yaml_node_t *plausible = plan_walk_good(walk, node, "plausible");
+    const yaml_node_t *reg = plan_walk_good(walk, node, "register");
+    const yaml_node_t *every = plan_walk_good(walk, node, "every");
+    check_unit(walk, plan, probe, node);
+    check_fault_values(walk, probe, node);
+    check_scale(walk, probe, node);
+    if (plausible && probe->plausible_min_mC >= probe->plausible_max_mC)
+        plan_walk_fault(
+            walk, plausible,
+            "plausible has its lowest not below its highest; write [-40 °C, 300 °C]");
+    if (reg && plan_walk_good(walk, node, "type") && probe->reg == UINT16_MAX &&
+        probe->type >= REGISTER_INT32)
+        plan_walk_fault(
+            walk, reg,
+            "register: a value of two registers cannot begin at 65535; write at most 65534");
+    if (every && probe->every_ms > plan->tolerances.silent_ms)
+        plan_walk_fault(
+            walk, every,
+            "every is longer than tolerances: silent_for, so this probe would always count as "
+            "silent; write a shorter time");
+}
+
+/* ---- registers ---- */
+
+struct span {
+    const struct plan_probe *probe;
+    const yaml_node_t *reg; /* where a fault is told */
+};
+
+static int
+compare_spans(const void *left, const void *right)
+{
+    const struct span *x = left, *y = right;
+    const struct plan_probe *a = x->probe, *b = y->probe;
+    if (a->bus != b->bus)
+        return a->bus < b->bus ? -1 : 1;
+    if (a->unit != b->unit)
+        return a->unit < b->unit ? -1 : 1;
+    if (a->function != b->function)
+        return a->function < b->function ? -1 : 1;
+    if (a->reg != b->reg)
+        return a->reg < b->reg ? -1 : 1;
+    return a < b ? -1 : a > b;
+}
+
+static uint32_t
+end_of(const struct plan_probe *probe)
+{
+    return (uint32_t)probe->reg + (probe->type >= REGISTER_INT32 ? 2 : 1);
+}
+
+/* Two probes may read the very same value; anything else that overlaps is a slip. */
+static void
+check_pair(struct walk *walk, const struct span *first, const struct span *second)
+{
+    const struct plan_probe *a = first->probe, *b = second->probe;
+    if (a->bus != b->bus || a->unit != b->unit || a->function != b->function ||
+        b->reg >= end_of(a) || (a->reg == b->reg && a->type == b->type && a->order == b->order))
+        return;
+    /* Told at the one that stands later in the file. */
+    const struct span *later = first->probe > second->probe ? first : second;
+    const struct span *earlier = later == first ? second : first;
+    plan_walk_fault(
+        walk, later->reg,
+        "register %d overlaps register %d of probe '%s' (line %d) with another type or byte "
+        "order; check both against the device's manual",
+        later->probe->reg, earlier->probe->reg, earlier->probe->id,
+        plan_node_line(earlier->reg));
+}
+
+static void
+check_registers(struct walk *walk, const struct plan *plan, const yaml_node_t *probes)
+{
+    static const char *const keys[] = {"bus", "unit", "function", "register", "type"};
+    struct span *spans = plan_arena_take(walk->arena, plan->probe_count, sizeof(*spans));
+    size_t count = 0;
+    for (size_t i = 0; spans && i < plan->probe_count; i++) {
+        const yaml_node_t *node = plan_tree_item(walk->tree, probes, i);
+        bool good = true;
+        for (size_t k = 0; k < sizeof(keys) / sizeof(keys[0]); k++)
+            good = good && plan_walk_good(walk, node, keys[k]);
+        if (good)
+            spans[count++] = (struct span){&plan->probes[i], child(walk, node, "register")};
+    }
+    if (count > 1)
+        qsort(spans, count, sizeof(*spans), compare_spans);
+    /* A span is at most two registers long, so the overlapping ones are close neighbours;
+     * several at one register are looked at one by one. */
+    for (size_t i = 0; i < count; i++)
+        for (size_t j = i + 1; j < count && spans[j].probe->reg < end_of(spans[i].probe) &&
+                               spans[j].probe->unit == spans[i].probe->unit;
+             j++)
+            check_pair(walk, &spans[i], &spans[j]);
+}
+
+/* ---- places and steps ---- */
+
+static bool
+is_hold(const struct plan_limit *limit)
+{
+    return limit->kind == LIMIT_HOLD_HOT || limit->kind == LIMIT_HOLD_COLD;
+}
+
+/* A limit that its probe could never show to be kept or broken. */
+static void
+check_limit_and_probe(struct walk *walk, const struct plan *plan,
+                      const struct plan_place *place, const yaml_node_t *limit)
+{
+    const struct plan_probe *probe = &plan->probes[place->probe];
+    const yaml_node_t *subject = plan_walk_good(walk, limit, "applies_to");
+    const yaml_node_t *temp = plan_walk_good(
+        walk, limit, place->limit.kind == LIMIT_HOLD_HOT ? "at_least" : "at_most");
+    const yaml_node_t *probes = child(walk, plan_tree_root(walk->tree), "probes");
+    const yaml_node_t *node = plan_tree_item(walk->tree, probes, (size_t)place->probe);
+    if (subject && plan_walk_good(walk, node, "kind") &&
+        (place->limit.subject == SUBJECT_AIR) != (probe->kind == PROBE_AIR))
+        plan_walk_fault(
+            walk, subject,
+            "the limit applies to %s but probe '%s' measures %s; write applies_to: %s",
+            place->limit.subject == SUBJECT_AIR ? "air" : "food", probe->id,
+            probe->kind == PROBE_AIR ? "air" : "food",
+            probe->kind == PROBE_AIR ? "air" : "food");
+    if (temp && plan_walk_good(walk, node, "plausible") &&
+        (temp_compare(probe->plausible_min_mC, place->limit.temp) > 0 ||
+         temp_compare(probe->plausible_max_mC, place->limit.temp) < 0))
+        plan_walk_fault(
+            walk, temp,
+            "the limit lies outside what probe '%s' can plausibly show; correct the limit or "
+            "the probe's plausible range",
+            probe->id);
+}
+
+static void
+check_places(struct walk *walk, const struct plan *plan, const yaml_node_t *places)
+{
+    for (size_t i = 0; i < plan->place_count; i++) {
+        const struct plan_place *place = &plan->places[i];
+        const yaml_node_t *node = plan_tree_item(walk->tree, places, i);
+        const yaml_node_t *limit = child(walk, node, "limit");
+        const yaml_node_t *kind = plan_walk_good(walk, limit, "kind");
+        if (!kind)
+            continue;
+        plan_check_limit(walk, &place->limit, limit);
+        if (place->limit.kind == LIMIT_NONE)
+            continue;
+        if (!is_hold(&place->limit))
+            plan_walk_fault(walk, kind,
+                            "a place cannot have a limit of this kind; write hold_hot, "
+                            "hold_cold or none, and put the rest into a product's steps");
+        else if (plan_walk_good(walk, node, "probe") && place->probe >= 0)
+            check_limit_and_probe(walk, plan, place, limit);
+        else if (!child(walk, node, "probe"))
+            plan_walk_fault(walk, kind,
+                            "nothing watches this limit; write probe: and the id of the probe "
+                            "in this place, or kind: none");
+    }
+}
+
+/* A step's air limit is watched by the probe of its place. */
+static void
+check_step(struct walk *walk, const struct plan *plan, const struct plan_step *step,
+           const yaml_node_t *node)
+{
+    const yaml_node_t *limit = child(walk, node, "limit");
+    const yaml_node_t *subject = plan_walk_good(walk, limit, "applies_to");
+    if (!plan_walk_good(walk, limit, "kind"))
+        return;
+    plan_check_limit(walk, &step->limit, limit);
+    if (!subject || step->limit.kind == LIMIT_NONE || step->limit.subject != SUBJECT_AIR)
+        return;
+    if (!is_hold(&step->limit))
+        plan_walk_fault(walk, subject,
+                        "a limit of this kind is one for the core of the food; write "
+                        "applies_to: food, and put an oven's own limit under places");
+    else if (!child(walk, node, "place"))
+        plan_walk_fault(
+            walk, subject,
+            "a limit for air needs a place whose probe measures it; write place: and its id");
+    else if (plan_walk_good(walk, node, "place") && step->place >= 0 &&
+             !child(walk,
+                    plan_tree_item(walk->tree,
+                                   child(walk, plan_tree_root(walk->tree), "places"),
+                                   (size_t)step->place),
+                    "probe"))
+        plan_walk_fault(walk, subject,
+                        "a limit for air needs a place with a probe, and '%s' has none; give "
+                        "it one, or write applies_to: food",
+                        plan->places[step->place].id);
+}
+
+static void
+check_products(struct walk *walk, const struct plan *plan, const yaml_node_t *products)
+{
+    for (size_t i = 0; i < plan->product_count; i++) {
+        const yaml_node_t *steps =
+            child(walk, plan_tree_item(walk->tree, products, i), "steps");
+        for (size_t k = 0; k < plan->products[i].step_count; k++)
+            check_step(walk, plan, &plan->products[i].steps[k],
+                       plan_tree_item(walk->tree, steps, k));
+    }
+}
+
+/* ---- settings ---- */
+
+static void
+check_alarm(struct walk *walk, const yaml_node_t *alarm)
+{
+    const yaml_node_t *program =
+        plan_tree_item(walk->tree, plan_walk_good(walk, alarm, "command"), 0);
+    if (program && program->type == YAML_SCALAR_NODE && program->data.scalar.length > 0 &&
+        program->data.scalar.value[0] != '/')
+        plan_walk_fault(walk, program,
+                        "the program is named without its place; write its whole path, such as "
+                        "/usr/bin/logger");
+}
+
+/* The default socket lies in the directory; a socket's path has to fit the kernel's. */
+static void
+finish_records(struct walk *walk, struct plan *plan, const yaml_node_t *records)
+{
+    const yaml_node_t *directory = child(walk, records, "directory");
+    const yaml_node_t *socket = child(walk, records, "socket");
+    if (!plan->records.directory || (socket && !plan->records.socket))
+        return;
+    if (!socket) {
+        size_t len = strlen(plan->records.directory);
+        char *path = plan_arena_take(walk->arena, len + sizeof("/control"), 1);
+        if (!path)
+            return;
+        (void)snprintf(path, len + sizeof("/control"), "%s/control",
+                       plan->records.directory); /* fits */
+        plan->records.socket = path;
+    }
+    if (strlen(plan->records.socket) <= SOCKET_PATH_BYTES)
+        return;
+    const yaml_node_t *at = socket      ? socket
+                            : directory ? directory
+                                        : plan_tree_root(walk->tree);
+    plan_walk_fault(walk, at,
+                    "the path of the socket is %zu bytes long and %d is the most; write "
+                    "records: socket: with a shorter one, such as /run/trivet/control",
+                    strlen(plan->records.socket), SOCKET_PATH_BYTES);
+}
+
+void
+plan_check(struct walk *walk, struct plan *plan)
+{
+    const yaml_node_t *root = plan_tree_root(walk->tree);
+    if (!root || root->type != YAML_MAPPING_NODE)
+        return;
+    const yaml_node_t *probes = child(walk, root, "probes");
+    check_people(walk, plan, root);
+    check_buses(walk, plan, root);
+    for (size_t i = 0; i < plan->probe_count; i++)
+        check_probe(walk, plan, &plan->probes[i], plan_tree_item(walk->tree, probes, i));
+    check_registers(walk, plan, probes);
+    check_places(walk, plan, child(walk, root, "places"));
+    check_products(walk, plan, child(walk, root, "products"));
+    check_alarm(walk, child(walk, root, "alarm"));
+    finish_records(walk, plan, child(walk, root, "records"));
+}

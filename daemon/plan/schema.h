@@ -1,0 +1,149 @@
+/* The form of a plan file as data: which keys a mapping has, what each holds and where it goes.
+ * tables.c fills the tables, walk.c reads a file against them, value.c reads one scalar. */
+#ifndef PLAN_SCHEMA_H
+#define PLAN_SCHEMA_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <yaml.h>
+
+#include "daemon/plan/arena.h"
+#include "daemon/plan/tree.h"
+#include "trivet/plan.h"
+
+enum field_type {
+    FIELD_TEXT,       /* const char *; one clean line of 1 to max bytes */
+    FIELD_ID,         /* char[PLAN_ID_MAX + 1]; unique among its `names` */
+    FIELD_INITIALS,   /* char[PLAN_INITIALS_MAX + 1]; unique among its `names` */
+    FIELD_REFERENCE,  /* integer: index of the entry with that id among `names` */
+    FIELD_YES_NO,     /* bool */
+    FIELD_WORD,       /* integer: value of one of choices */
+    FIELD_WHOLE,      /* integer min..max */
+    FIELD_TEMP,       /* struct limit_temp; min..max in mC */
+    FIELD_TEMP_RANGE, /* two neighbouring int32_t in mC: [lowest, highest]; min..max in mC */
+    FIELD_JUMP,       /* int32_t in mC: a difference of temperatures; min..max in mC */
+    FIELD_RATE,       /* int32_t in mC per minute; min..max likewise */
+    FIELD_SCALE,    /* int64_t in millionths of a degree; min..max likewise; `unit_offset` takes
+                       the unit */
+    FIELD_DURATION, /* integer in ms; min..max likewise */
+    FIELD_ABSOLUTE, /* const char *: a path from '/' */
+    FIELD_PATH,     /* const char *: a path, relative to the plan's directory, stored whole */
+    FIELD_ZONE,     /* const char *: the name of a time zone that exists here */
+    FIELD_ADDRESS,  /* const char *: a numeric IPv4 or IPv6 address */
+    FIELD_HOST,     /* const char *: a host name or numeric address */
+    FIELD_TABLE,    /* a mapping described by table, at offset */
+    FIELD_TABLES,   /* a list of such mappings: count at count_offset; on the heap, or within */
+    FIELD_TEXTS,  /* a list of clean lines: const char *[max_count + 1] within, NULL-terminated
+                   */
+    FIELD_WHOLES, /* a list of int64_t within, min..max, count at count_offset */
+};
+
+/* What an id names, and what a reference refers to. */
+enum names {
+    NAMES_NONE,
+    NAMES_PERSON,
+    NAMES_BUS,
+    NAMES_PROBE,
+    NAMES_THERMOMETER,
+    NAMES_PLACE,
+    NAMES_PRODUCT,
+    NAMES_STEP
+};
+
+struct choice {
+    const char *word; /* NULL ends the list */
+    int value;
+};
+
+#define ALWAYS 0xFFFFFFFFu
+
+struct field {
+    const char *key;
+    enum field_type type;
+    bool required; /* in every variant in which it is allowed, unless required_in says less */
+    uint32_t allowed_in;  /* variants of the mapping (bits) that have this key; 0 = ALWAYS */
+    uint32_t required_in; /* with required: 0 = all that allow it */
+    size_t offset, size;  /* of the target within the mapping's struct */
+    int64_t min, max;
+    size_t max_count;
+    size_t count_offset, count_size; /* count_size 0 = not counted */
+    size_t unit_offset;
+    bool within; /* FIELD_TABLES: the array is part of the struct */
+    enum names names;
+    const struct choice *choices;
+    const struct table *table;
+    const char *fallback; /* default as a plan would write it, or NULL */
+    const char *write;    /* what to write, after "write ": an example and what it is */
+    const char *help;     /* what the key means, for docs and people */
+};
+
+struct table {
+    const char *what; /* "a probe" */
+    const struct field *fields;
+    size_t field_count;
+    size_t size; /* of its struct */
+    const char
+        *variant; /* key of the FIELD_WORD that says which variant a mapping is, or NULL */
+};
+
+#define FIELDS_MAX 32 /* of one table */
+
+extern const struct table plan_table;
+extern const struct choice plan_limit_kinds[];
+extern const struct choice plan_person_roles[];
+
+/* ---- walking ---- */
+
+struct id_seen {
+    enum names names;
+    int scope; /* ids are unique within it: 0, or the position of a product's list of steps */
+    const char *id;
+    size_t index;
+    const yaml_node_t *node;
+};
+
+struct reference {
+    const struct field *field;
+    void *target;
+    yaml_node_t *node;
+};
+
+struct walk {
+    struct plan_tree *tree;
+    struct plan_arena *arena;
+    struct plan_faults *faults;
+    const char *file; /* for relative paths */
+    bool *bad;        /* by node index - 1: a fault was told there, no need for a second one */
+    size_t node_count;
+    struct id_seen *ids;
+    size_t id_count, id_room;
+    struct reference *references;
+    size_t reference_count, reference_room;
+    int list_scope;    /* the list being read: its node's position */
+    size_t list_index; /* and the entry */
+};
+
+/* Reads the whole tree against plan_table into plan, resolves references, finds ids given
+ * twice. */
+void plan_walk(struct walk *walk, struct plan *plan);
+
+/* Tells a fault at a node and marks it bad. */
+void plan_walk_fault(struct walk *walk, const yaml_node_t *node, const char *format, ...)
+    __attribute__((format(printf, 3, 4)));
+/* The value of a key when it is there and nothing is wrong with it, else NULL. */
+yaml_node_t *plan_walk_good(struct walk *walk, const yaml_node_t *mapping, const char *key);
+
+/* Reads one scalar into its target, a part of the struct at base. node NULL = a default of
+ * ours, always right. */
+bool plan_value_read(struct walk *walk, const struct field *field, const char *text, size_t len,
+                     const yaml_node_t *node, void *target, void *base);
+/* Stores a whole number in a target of 1, 2, 4 or 8 bytes. */
+void plan_value_store(void *target, size_t size, int64_t value);
+
+/* Everything that no single key can show: plan_walk first. */
+void plan_check(struct walk *walk, struct plan *plan);
+void plan_check_limit(struct walk *walk, const struct plan_limit *limit,
+                      const yaml_node_t *mapping);
+
+#endif

@@ -1,0 +1,119 @@
+/* A plan's values in words for people. Pure; any thread. */
+#include <stdio.h>
+#include <string.h>
+
+#include "daemon/plan/quantity.h"
+#include "daemon/plan/schema.h"
+#include "trivet/plan.h"
+
+static const char *
+word_of(const struct choice *choices, int value)
+{
+    for (; choices->word; choices++)
+        if (choices->value == value)
+            return choices->word;
+    return "unknown";
+}
+
+const char *
+limit_kind_word(enum limit_kind kind)
+{
+    return word_of(plan_limit_kinds, (int)kind);
+}
+
+const char *
+person_role_word(enum person_role role)
+{
+    return word_of(plan_person_roles, (int)role);
+}
+
+/* A line being put together; what does not fit is left out at the end. */
+struct line {
+    char *buf;
+    size_t size, len;
+};
+
+static void
+add(struct line *line, const char *before, const char *text)
+{
+    int n = snprintf(line->buf + line->len, line->size - line->len, "%s%s", before, text);
+    size_t left = line->size - line->len - 1;
+    line->len += n < 0 ? 0 : (size_t)n < left ? (size_t)n : left;
+}
+
+static void
+add_temp(struct line *line, const char *before, struct limit_temp temp)
+{
+    char text[32];
+    add(line, before, limit_temp_text(text, sizeof(text), temp));
+}
+
+static void
+add_time(struct line *line, const char *before, int64_t duration_ms)
+{
+    char text[QUANTITY_DURATION_MAX];
+    add(line, before, quantity_duration_text(text, duration_ms));
+}
+
+static void
+add_heat(struct line *line, const struct plan_limit *limit)
+{
+    add_temp(line, limit->strict ? "above " : "at least ", limit->temp);
+    if (limit->hold_ms > 0)
+        add_time(line, " for ", limit->hold_ms);
+    if (limit->within_ms > 0)
+        add_time(line, " within ", limit->within_ms);
+}
+
+static void
+add_cool(struct line *line, const struct plan_limit *limit)
+{
+    add_temp(line, "from ", limit->start);
+    for (size_t i = 0; i < limit->stage_count; i++) {
+        add_temp(line,
+                 i == 0          ? (limit->strict ? " to below " : " to ")
+                 : limit->strict ? ", to below "
+                                 : ", to ",
+                 limit->stages[i].to);
+        add_time(line, " within ", limit->stages[i].within_ms);
+    }
+}
+
+static void
+add_hold(struct line *line, const struct plan_limit *limit)
+{
+    bool is_hot = limit->kind == LIMIT_HOLD_HOT;
+    const char *inside = is_hot ? (limit->strict ? "above " : "at least ")
+                                : (limit->strict ? "below " : "at most ");
+    add_temp(line, inside, limit->temp);
+    if (limit->tolerance_ms > 0)
+        add_time(line, is_hot ? ", colder for at most " : ", warmer for at most ",
+                 limit->tolerance_ms);
+}
+
+char *
+plan_limit_text(char *buf, size_t size, const struct plan_limit *limit)
+{
+    struct line line = {.buf = buf, .size = size};
+    if (size == 0)
+        return buf;
+    buf[0] = '\0';
+    switch (limit->kind) {
+    case LIMIT_NONE:
+        add(&line, "", "no limit");
+        return buf;
+    case LIMIT_COOK:
+    case LIMIT_REHEAT:
+        add_heat(&line, limit);
+        break;
+    case LIMIT_HOLD_HOT:
+    case LIMIT_HOLD_COLD:
+        add_hold(&line, limit);
+        break;
+    case LIMIT_COOL:
+        add_cool(&line, limit);
+        break;
+    }
+    add(&line, "", limit->subject == SUBJECT_AIR ? " (air)" : " (food)");
+    return buf;
+}
