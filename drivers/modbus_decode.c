@@ -1,0 +1,200 @@
+/* Registers to thousandths of a degree Celsius, exactly: integers throughout and one rounding
+ * at the end.
+ *
+ * A value is first a whole number of millionths of a degree plus, for a float, a rest that is
+ * only known to be there or not; that is enough to round correctly. Pure; owns nothing. */
+#include "drivers/modbus_parts.h"
+
+#include <assert.h>
+
+#include "trivet/reading.h"
+#include "trivet/units.h"
+
+/* A register value as value * 2^exponent; integers have exponent 0. */
+struct number {
+    int64_t value;
+    int exponent;
+};
+
+/* Millionths of a degree: floor, and whether something was cut off. */
+struct micro {
+    int64_t floor;
+    bool more;
+};
+
+uint16_t
+mbus_type_registers(enum register_type type)
+{
+    switch (type) {
+    case REGISTER_INT16:
+    case REGISTER_UINT16:
+        return 1;
+    case REGISTER_INT32:
+    case REGISTER_UINT32:
+    case REGISTER_FLOAT32:
+        return 2;
+    }
+    return 1;
+}
+
+/* The 32 bits with A, the most significant byte, brought to the front. */
+static uint32_t
+bits_32(const uint16_t *registers, enum byte_order order)
+{
+    const uint32_t first = registers[0];
+    const uint32_t second = registers[1];
+    const uint32_t first_swapped = (first >> 8 | first << 8) & 0xffffU;
+    const uint32_t second_swapped = (second >> 8 | second << 8) & 0xffffU;
+    switch (order) {
+    case ORDER_ABCD:
+        return first << 16 | second;
+    case ORDER_CDAB:
+        return second << 16 | first;
+    case ORDER_BADC:
+        return first_swapped << 16 | second_swapped;
+    case ORDER_DCBA:
+        return second_swapped << 16 | first_swapped;
+    }
+    return 0;
+}
+
+/* IEEE 754 binary32: sign, 8 bits of exponent biased by 127, 23 of fraction. False for NaN and
+ * infinities. */
+static bool
+float_number(uint32_t bits, struct number *ret)
+{
+    const uint32_t biased = bits >> 23 & 0xffU;
+    const uint32_t fraction = bits & 0x7fffffU;
+    if (biased == 0xffU)
+        return false;
+    const int64_t magnitude = biased == 0 ? (int64_t)fraction : (int64_t)(fraction | 0x800000U);
+    ret->value = (bits >> 31) != 0 ? -magnitude : magnitude;
+    ret->exponent = (biased == 0 ? 1 : (int)biased) - 127 - 23;
+    return true;
+}
+
+static bool
+number_of(const struct plan_probe *probe, const uint16_t *registers, struct number *ret)
+{
+    const int64_t word = registers[0];
+    *ret = (struct number){0, 0};
+    switch (probe->type) {
+    case REGISTER_INT16:
+        ret->value = word < 0x8000 ? word : word - 0x10000;
+        return true;
+    case REGISTER_UINT16:
+        ret->value = word;
+        return true;
+    case REGISTER_INT32: {
+        const int64_t bits = bits_32(registers, probe->order);
+        ret->value = bits < 0x80000000LL ? bits : bits - 0x100000000LL;
+        return true;
+    }
+    case REGISTER_UINT32:
+        ret->value = bits_32(registers, probe->order);
+        return true;
+    case REGISTER_FLOAT32:
+        return float_number(bits_32(registers, probe->order), ret);
+    }
+    return false;
+}
+
+static bool
+times(int64_t a, int64_t b, int64_t *ret)
+{
+    const int64_t a_size = a < 0 ? -a : a;
+    if (b == INT64_MIN || (a != 0 && (b < 0 ? -b : b) > INT64_MAX / a_size))
+        return false;
+    *ret = a * b;
+    return true;
+}
+
+static bool
+plus(int64_t a, int64_t b, int64_t *ret)
+{
+    if (b > 0 ? a > INT64_MAX - b : a < INT64_MIN - b)
+        return false;
+    *ret = a + b;
+    return true;
+}
+
+/* value * 2^exponent, rounded down. False when it does not fit. */
+static bool
+shifted(int64_t value, int exponent, struct micro *ret)
+{
+    ret->more = false;
+    if (exponent >= 0)
+        return exponent < 62 && times(value, (int64_t)1 << exponent, &ret->floor);
+    if (exponent <= -63) {
+        ret->floor = value < 0 ? -1 : 0;
+        ret->more = value != 0;
+        return true;
+    }
+    const int64_t unit = (int64_t)1 << -exponent;
+    const int64_t rest = value % unit;
+    ret->more = rest != 0;
+    ret->floor = value / unit - (rest < 0 ? 1 : 0);
+    return true;
+}
+
+/* value / divisor to the nearest whole number, half away from zero; divisor even and positive.
+ */
+static int64_t
+rounded(struct micro value, int64_t divisor)
+{
+    const int64_t half = divisor / 2;
+    if (value.floor >= 0)
+        return (value.floor + half) / divisor;
+    /* The magnitude lies below -floor when something was cut off. */
+    return -((-value.floor - (value.more ? 1 : 0) + half) / divisor);
+}
+
+/* One reading of a number that means a fault: the plan declares it as the type reads it. */
+static bool
+equals_whole(struct number number, int64_t whole)
+{
+    struct micro exact;
+    return shifted(number.value, number.exponent, &exact) && !exact.more &&
+           exact.floor == whole;
+}
+
+static bool
+temp_of(const struct plan_probe *probe, struct number number, int32_t *ret_temp_mC)
+{
+    int64_t scaled;
+    struct micro micro;
+    if (!times(number.value, probe->scale_micro, &scaled) ||
+        !shifted(scaled, number.exponent, &micro) ||
+        !plus(micro.floor, probe->offset_micro, &micro.floor))
+        return false;
+    /* (x - 32) * 5/9 in thousandths is (micro - 32000000) / 1800. */
+    if (probe->reads == TEMP_F && !plus(micro.floor, -32000000, &micro.floor))
+        return false;
+    if (micro.floor > INT64_MAX - 1800 || micro.floor < -(INT64_MAX - 1800))
+        return false;
+    const int64_t temp_mC = rounded(micro, probe->reads == TEMP_F ? 1800 : 1000);
+    if (temp_mC > INT32_MAX || temp_mC <= TEMP_NONE)
+        return false;
+    *ret_temp_mC = (int32_t)temp_mC;
+    return true;
+}
+
+uint16_t
+mbus_decode(const struct plan_probe *probe, const uint16_t *registers, int32_t *ret_temp_mC)
+{
+    struct number number;
+    int32_t temp_mC;
+    assert(probe->fault_count <= PLAN_FAULTS_MAX);
+    *ret_temp_mC = TEMP_NONE;
+    if (!number_of(probe, registers, &number))
+        return BAD_CONVERSION;
+    for (uint8_t i = 0; i < probe->fault_count; i++)
+        if (equals_whole(number, probe->faults[i]))
+            return BAD_FAULT_VALUE;
+    if (!temp_of(probe, number, &temp_mC))
+        return BAD_CONVERSION;
+    if (temp_mC < probe->plausible_min_mC || temp_mC > probe->plausible_max_mC)
+        return BAD_IMPLAUSIBLE;
+    *ret_temp_mC = temp_mC;
+    return READING_GOOD;
+}

@@ -1,0 +1,79 @@
+/* Groups the probes of a bus into as few requests as is safe.
+ *
+ * Registers are joined only when nothing lies between them: a device may answer a request that
+ * touches one register it does not have with an exception, and every probe of the request would
+ * be lost with it. Pure; owns nothing. */
+#include "drivers/modbus_parts.h"
+
+/* By unit, function, period, register, place in the plan. */
+static int
+probe_order(const struct plan_probe *a, const struct plan_probe *b)
+{
+    if (a->unit != b->unit)
+        return a->unit < b->unit ? -1 : 1;
+    if (a->function != b->function)
+        return a->function < b->function ? -1 : 1;
+    if (a->every_ms != b->every_ms)
+        return a->every_ms < b->every_ms ? -1 : 1;
+    if (a->reg != b->reg)
+        return a->reg < b->reg ? -1 : 1;
+    return 0;
+}
+
+/* Insertion sort: at most 1024 probes, once at start. Returns how many the bus has. */
+static size_t
+sorted_probes(const struct plan *plan, uint16_t bus, uint16_t *ret)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < plan->probe_count && i < PLAN_PROBES_MAX; i++) {
+        if (plan->probes[i].bus != bus)
+            continue;
+        size_t at = count++;
+        for (; at > 0 && probe_order(&plan->probes[ret[at - 1]], &plan->probes[i]) > 0; at--)
+            ret[at] = ret[at - 1];
+        ret[at] = (uint16_t)i;
+    }
+    return count;
+}
+
+/* Takes the probe into the request when it belongs there. */
+static bool
+joined(struct driver_request *request, const struct plan_probe *probe, uint16_t index)
+{
+    const uint32_t end = (uint32_t)request->first_reg + request->reg_count;
+    const uint32_t probe_end = (uint32_t)probe->reg + mbus_type_registers(probe->type);
+    const uint32_t new_end = probe_end > end ? probe_end : end;
+    if (request->unit != probe->unit || request->function != probe->function ||
+        request->every_ms != probe->every_ms || probe->reg > end ||
+        request->count == DRIVER_REQUEST_PROBES_MAX ||
+        new_end - request->first_reg > MBUS_REGISTERS_MAX)
+        return false;
+    request->reg_count = (uint16_t)(new_end - request->first_reg);
+    request->probes[request->count++] = index;
+    return true;
+}
+
+size_t
+mbus_requests(const struct plan *plan, uint16_t bus, struct driver_request *ret, size_t max)
+{
+    uint16_t order[PLAN_PROBES_MAX];
+    const size_t probe_count = sorted_probes(plan, bus, order);
+    size_t count = 0;
+    for (size_t i = 0; i < probe_count; i++) {
+        const struct plan_probe *probe = &plan->probes[order[i]];
+        if (count > 0 && joined(&ret[count - 1], probe, order[i]))
+            continue;
+        if (count == max)
+            break;
+        ret[count++] = (struct driver_request){
+            .probes = {order[i]},
+            .count = 1,
+            .unit = probe->unit,
+            .function = probe->function,
+            .first_reg = probe->reg,
+            .reg_count = mbus_type_registers(probe->type),
+            .every_ms = probe->every_ms,
+        };
+    }
+    return count;
+}

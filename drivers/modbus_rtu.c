@@ -1,0 +1,342 @@
+/* A serial Modbus line.
+ *
+ * libmodbus opens the device and sets it up; the exchange is ours, because an RTU reply carries
+ * nothing that ties it to its request. What libmodbus 3.1.6 does there would let a late reply
+ * pass for the next one, reports a short frame as silence, and waits with select(). The rules
+ * instead:
+ *  - a frame ends with 3.5 characters of silence; more bytes within it spoil the exchange;
+ *  - bytes nobody asked for, found before a request, and every failure but an exception, leave
+ * the line unsettled: the next request waits until nothing was heard for max_late_ms;
+ *  - a line on which it never gets quiet is reported gone, as is one whose device has vanished.
+ */
+#define _DEFAULT_SOURCE /* flock, TIOCEXCL, makedev numbers */
+
+#include "drivers/modbus_parts.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <grp.h>
+#include <poll.h>
+#include <pwd.h>
+#include <string.h>
+#include <sys/file.h>
+#include <sys/ioctl.h>
+#include <sys/stat.h>
+#include <sys/sysmacros.h>
+#include <termios.h>
+#include <unistd.h>
+
+#include "trivet/reading.h"
+
+/* Longest the line is given to become quiet, beyond the quiet itself. */
+#define DRAIN_MAX_MS 2000
+/* A USB adapter hands over what it has every 16 ms: a pause that long is no end of a frame. */
+#define ADAPTER_PAUSE_US 20000
+/* Linux: major numbers of pseudo-terminals, Documentation/admin-guide/devices.txt. */
+#define PTY_MAJOR_FIRST 136
+#define PTY_MAJOR_LAST  143
+
+static const struct {
+    uint32_t bps;
+    speed_t speed;
+} speeds[] = {
+    {1200, B1200},   {2400, B2400},   {4800, B4800},   {9600, B9600},
+    {19200, B19200}, {38400, B38400}, {57600, B57600}, {115200, B115200},
+};
+
+/* libmodbus takes 9600 for a rate it does not know; so do not let it see one. */
+static bool
+speed_of(uint32_t bps, speed_t *ret)
+{
+    for (size_t i = 0; i < sizeof speeds / sizeof *speeds; i++)
+        if (speeds[i].bps == bps) {
+            *ret = speeds[i].speed;
+            return true;
+        }
+    return false;
+}
+
+/* ---- opening
+ * -------------------------------------------------------------------------------------------
+ */
+
+static void
+say_denied(const struct plan_bus *bus, const struct stat *status, struct driver_error *reterr)
+{
+    char owner_text[512], group_text[512], us_text[512];
+    struct passwd owner, us, *has_owner = NULL, *has_us = NULL;
+    struct group group, *has_group = NULL;
+    (void)getpwuid_r(status->st_uid, &owner, owner_text, sizeof owner_text, &has_owner);
+    (void)getpwuid_r(geteuid(), &us, us_text, sizeof us_text, &has_us);
+    (void)getgrgid_r(status->st_gid, &group, group_text, sizeof group_text, &has_group);
+    mbus_say(reterr,
+             "bus '%s': no permission for %s, which belongs to user %.31s and group %.31s; we "
+             "run as "
+             "user %.31s: add that user to the group",
+             bus->id, bus->device, has_owner != NULL ? owner.pw_name : "?",
+             has_group != NULL ? group.gr_name : "?", has_us != NULL ? us.pw_name : "?");
+}
+
+static void
+say_not_open(const struct plan_bus *bus, int error, struct driver_error *reterr)
+{
+    struct stat status;
+    const bool exists = stat(bus->device, &status) == 0;
+    if (error == EACCES && exists)
+        say_denied(bus, &status, reterr);
+    else if (error == EBUSY)
+        mbus_say(reterr,
+                 "bus '%s': %s is in use by another program; see which with: fuser -v %s",
+                 bus->id, bus->device, bus->device);
+    else if (!exists)
+        mbus_say(reterr,
+                 "bus '%s': %s does not exist; is the adapter plugged in, and is this its name "
+                 "(ls -l "
+                 "/dev/serial/by-id)?",
+                 bus->id, bus->device);
+    else
+        mbus_say(reterr,
+                 "bus '%s': %s cannot be opened (%s); is the adapter plugged in and working?",
+                 bus->id, bus->device, strerror(error));
+}
+
+/* The lock outlives nothing: the kernel drops it with the descriptor, however we end. */
+static bool
+take_lock(struct mbus_line *line, struct driver_error *reterr)
+{
+    line->lock_fd = open(line->bus->device, O_RDWR | O_NOCTTY | O_NONBLOCK | O_CLOEXEC);
+    if (line->lock_fd < 0) {
+        say_not_open(line->bus, errno, reterr);
+        return false;
+    }
+    if (isatty(line->lock_fd) == 0) {
+        mbus_say(reterr, "bus '%s': %s is not a serial line; check the device in the plan",
+                 line->bus->id, line->bus->device);
+        return false;
+    }
+    if (flock(line->lock_fd, LOCK_EX | LOCK_NB) != 0) {
+        say_not_open(line->bus, errno == EWOULDBLOCK ? EBUSY : errno, reterr);
+        return false;
+    }
+    return true;
+}
+
+/* Keeps out programs that know no lock. A pseudo-terminal keeps the mark for as long as its
+ * other end is open, even when we are killed, and would then be closed to us as well: there the
+ * lock has to do. */
+static void
+keep_out_others(struct mbus_line *line)
+{
+    struct stat status;
+    if (fstat(line->fd, &status) != 0)
+        return;
+    const unsigned kind = major(status.st_rdev);
+    if (kind < PTY_MAJOR_FIRST || kind > PTY_MAJOR_LAST)
+        line->exclusive = ioctl(line->fd, TIOCEXCL) == 0;
+}
+
+static bool
+set_up(struct mbus_line *line, speed_t speed, struct driver_error *reterr)
+{
+    const struct plan_bus *bus = line->bus;
+    struct termios settings;
+    line->context =
+        modbus_new_rtu(bus->device, (int)bus->baud_bps, bus->parity, 8, bus->stop_bits);
+    if (line->context == NULL || modbus_connect(line->context) != 0) {
+        say_not_open(bus, errno, reterr);
+        return false;
+    }
+    line->fd = modbus_get_socket(line->context);
+    /* tcsetattr() is content when it could set anything at all. */
+    if (tcgetattr(line->fd, &settings) != 0 || cfgetospeed(&settings) != speed) {
+        mbus_say(reterr, "bus '%s': %s cannot do %u baud; choose a rate that the adapter knows",
+                 bus->id, bus->device, (unsigned)bus->baud_bps);
+        return false;
+    }
+    return true;
+}
+
+bool
+mbus_rtu_open(struct mbus_line *line, struct driver_error *reterr)
+{
+    speed_t speed;
+    line->fd = line->lock_fd = -1;
+    if (!speed_of(line->bus->baud_bps, &speed)) {
+        mbus_say(reterr, "bus '%s': %u baud is no rate of a Modbus line; use 9600 or 19200",
+                 line->bus->id, (unsigned)line->bus->baud_bps);
+        return false;
+    }
+    if (!mbus_descriptors_left(line->bus, reterr))
+        return false;
+    if (!take_lock(line, reterr) || !set_up(line, speed, reterr)) {
+        mbus_rtu_close(line);
+        return false;
+    }
+    keep_out_others(line);
+    (void)modbus_flush(line->context); /* what is left is found before the first request */
+    /* A request of whoever had the line before us may still be answered. */
+    mbus_unsettle(line);
+    return true;
+}
+
+void
+mbus_rtu_close(struct mbus_line *line)
+{
+    if (line->exclusive)
+        (void)ioctl(line->fd,
+                    TIOCNXCL); /* fails when the device is gone, and then does not matter */
+    if (line->context != NULL) {
+        if (line->fd >= 0)
+            modbus_close(line->context);
+        modbus_free(line->context);
+    }
+    if (line->lock_fd >= 0)
+        (void)close(line->lock_fd);
+    line->context = NULL;
+    line->fd = line->lock_fd = -1;
+    line->exclusive = false;
+}
+
+/* ---- one exchange
+ * ---------------------------------------------------------------------------------------- */
+
+static int64_t
+now_ms(const struct mbus_line *line)
+{
+    return clock_mono_ms(line->clock);
+}
+
+/* MODBUS over Serial Line V1.02, 2.5.1.1: 3.5 characters of 11 bits; 1.75 ms above 19200 baud.
+ */
+static int64_t
+silence_us(const struct plan_bus *bus)
+{
+    return bus->baud_bps > 19200 ? 1750 : 38500000 / (int64_t)bus->baud_bps + 1;
+}
+
+/* How long bytes take on the wire: start, 8 data, parity and stop bits. */
+static int64_t
+wire_ms(const struct plan_bus *bus, size_t bytes)
+{
+    const int64_t bits = 1 + 8 + (bus->parity == 'N' ? 0 : 1) + bus->stop_bits;
+    return (int64_t)bytes * bits * 1000 / (int64_t)bus->baud_bps + 1;
+}
+
+static bool
+gone(struct mbus_line *line, struct mbus_reply *ret, struct driver_error *reterr)
+{
+    ret->quality = BAD_LINK;
+    mbus_say(reterr, "bus '%s': %s has stopped working; was the adapter unplugged?",
+             line->bus->id, line->bus->device);
+    return false;
+}
+
+/* Reads what is there into the frame's rest. READY when anything came, LATE when nothing did.
+ */
+static enum mbus_wait
+take_bytes(struct mbus_line *line, int64_t wait_us)
+{
+    const enum mbus_wait wait = mbus_wait(line->fd, POLLIN, wait_us);
+    if (wait != MBUS_READY)
+        return wait;
+    const ssize_t got =
+        read(line->fd, line->frame + line->frame_len, sizeof line->frame - line->frame_len);
+    if (got > 0) {
+        line->frame_len += (size_t)got;
+        return MBUS_READY;
+    }
+    /* Readable without a byte: the other end is closing. A real silence is never readable. */
+    return got < 0 && (errno == EAGAIN || errno == EINTR) ? MBUS_LATE : MBUS_GONE;
+}
+
+/* Throws away what is there, and waits out the quiet that is owed. */
+static enum mbus_wait
+settle(struct mbus_line *line)
+{
+    const int64_t began_ms = now_ms(line);
+    const int64_t quiet_ms = line->bus->max_late_ms;
+    for (;;) {
+        const int64_t at_ms = now_ms(line);
+        const int64_t left_ms = line->unsettled ? line->unsettled_ms + quiet_ms - at_ms : 0;
+        line->frame_len = 0;
+        const enum mbus_wait got = take_bytes(line, left_ms * 1000);
+        if (got == MBUS_GONE)
+            return MBUS_GONE;
+        if (got == MBUS_READY)
+            mbus_unsettle(line);
+        else if (left_ms <= 0 || now_ms(line) - line->unsettled_ms >= quiet_ms)
+            break;
+        if (now_ms(line) - began_ms > quiet_ms + DRAIN_MAX_MS)
+            return MBUS_LATE;
+    }
+    line->unsettled = false;
+    return MBUS_READY;
+}
+
+/* Collects bytes until the reply is whole, cannot become one and has ended, or is late. */
+static enum mbus_wait
+receive(struct mbus_line *line, const struct driver_request *request, int64_t deadline_ms)
+{
+    line->frame_len = 0;
+    for (;;) {
+        int64_t wait_us = (deadline_ms - now_ms(line)) * 1000;
+        if (!mbus_rtu_reply_fits(request, line->frame, line->frame_len)) {
+            const int64_t pause_us = ADAPTER_PAUSE_US + silence_us(line->bus);
+            wait_us = wait_us < pause_us ? wait_us : pause_us;
+        } else {
+            const size_t whole = mbus_rtu_reply_length(line->frame, line->frame_len);
+            if (whole != 0 && line->frame_len >= whole)
+                return MBUS_READY;
+        }
+        if (line->frame_len == sizeof line->frame || wait_us <= 0)
+            return MBUS_READY;
+        const enum mbus_wait got = take_bytes(line, wait_us);
+        if (got != MBUS_READY)
+            return got == MBUS_LATE ? MBUS_READY : got;
+    }
+}
+
+/* The silence that ends the frame; it also separates this exchange from the next. */
+static enum mbus_wait
+listen_for_end(struct mbus_line *line)
+{
+    if (line->frame_len == 0 || line->frame_len == sizeof line->frame)
+        return MBUS_READY;
+    return take_bytes(line, silence_us(line->bus)) == MBUS_GONE ? MBUS_GONE : MBUS_READY;
+}
+
+bool
+mbus_rtu_exchange(struct mbus_line *line, const struct driver_request *request,
+                  struct mbus_reply *ret, struct driver_error *reterr)
+{
+    uint8_t sent[8];
+    memset(ret, 0, sizeof *ret);
+    const enum mbus_wait settled = settle(line);
+    if (settled == MBUS_LATE) {
+        ret->quality = BAD_LINK;
+        mbus_say(reterr,
+                 "bus '%s': the line on %s is never quiet; look for a second master, a device "
+                 "that talks by "
+                 "itself, or missing bias",
+                 line->bus->id, line->bus->device);
+        return false;
+    }
+    if (settled == MBUS_GONE)
+        return gone(line, ret, reterr);
+    const size_t sent_len = mbus_rtu_request(request, sent);
+    const int64_t deadline_ms = now_ms(line) + line->bus->timeout_ms +
+                                wire_ms(line->bus, sent_len + 5U + 2U * request->reg_count);
+    const enum mbus_wait sending = mbus_send(line, sent, sent_len, deadline_ms);
+    if (sending == MBUS_GONE)
+        return gone(line, ret, reterr);
+    line->frame_len = 0;
+    if (sending == MBUS_READY &&
+        (receive(line, request, deadline_ms) == MBUS_GONE || listen_for_end(line) == MBUS_GONE))
+        return gone(line, ret, reterr);
+    mbus_rtu_judge(request, line->frame, line->frame_len, ret);
+    if (ret->quality != READING_GOOD && ret->quality != BAD_EXCEPTION)
+        mbus_unsettle(line);
+    if (ret->quality != READING_GOOD)
+        mbus_say_failed(line->bus, request, ret, reterr);
+    return true;
+}
