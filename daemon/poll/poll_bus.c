@@ -1,0 +1,190 @@
+/* The life of one bus thread: does what the schedule says, posts what came of it.
+ *
+ * Owns the driver's state. Must not judge readings, log, or hold up other buses. A reading that
+ * finds the queue full is lost (the queue counts it); a change of the line is offered again
+ * until it is taken. */
+#include "daemon/poll/poll_room.h"
+
+#include <assert.h>
+#include <limits.h>
+#include <poll.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "trivet/reading.h"
+#include "trivet/units.h"
+
+bool
+poll_bus_init(struct poll_bus *bus, const struct plan *plan, uint16_t index,
+              const struct poll_doors *doors, const struct clock *clock, int stop_fd)
+{
+    memset(bus, 0, sizeof *bus);
+    bus->plan = plan;
+    bus->clock = clock;
+    bus->doors = doors;
+    bus->bus = index;
+    bus->stop_fd = stop_fd;
+    bus->driver = doors->driver_for(plan->buses[index].driver);
+    bus->up = bus->told_up = true; /* a line is presumed well until it is not */
+    bus->requests = calloc(plan->probe_count, sizeof *bus->requests);
+    bus->slots = calloc(plan->probe_count, sizeof *bus->slots);
+    if (bus->driver == NULL || bus->requests == NULL || bus->slots == NULL)
+        return false;
+    bus->request_count = bus->driver->requests(plan, index, bus->requests, plan->probe_count);
+    return true;
+}
+
+void
+poll_bus_done(struct poll_bus *bus)
+{
+    free(bus->requests);
+    free(bus->slots);
+    bus->requests = NULL;
+    bus->slots = NULL;
+}
+
+static int64_t
+now_ms(const struct poll_bus *bus)
+{
+    return clock_mono_ms(bus->clock);
+}
+
+static void
+post_readings(struct poll_bus *bus, const struct driver_request *request, int64_t born_ms)
+{
+    struct message message = {.kind = MESSAGE_READING, .born_ms = born_ms};
+    for (uint16_t i = 0; i < request->count; i++) {
+        message.is.reading.probe = bus->plan->probes[request->probes[i]].number;
+        message.is.reading.quality = bus->samples[i].quality;
+        message.is.reading.temp_mC = bus->samples[i].temp_mC;
+        (void)bus->doors->post(bus->doors->arg, &message); /* full: the queue counts the loss */
+    }
+}
+
+static void
+post_held(struct poll_bus *bus, const struct driver_request *request, uint16_t cause)
+{
+    for (uint16_t i = 0; i < request->count; i++)
+        bus->samples[i] = (struct driver_sample){.temp_mC = TEMP_NONE, .quality = cause};
+    post_readings(bus, request, now_ms(bus));
+}
+
+/* Tells of a change once; again later when the queue was full. */
+static void
+post_change(struct poll_bus *bus)
+{
+    if (bus->up == bus->told_up)
+        return;
+    struct message message = {.kind = MESSAGE_BUS, .born_ms = now_ms(bus)};
+    message.is.bus.bus = bus->bus;
+    message.is.bus.up = bus->up;
+    if (!bus->up)
+        memcpy(message.is.bus.trouble, bus->trouble, sizeof message.is.bus.trouble);
+    if (bus->doors->post(bus->doors->arg, &message))
+        bus->told_up = bus->up;
+}
+
+static void
+note_trouble(struct poll_bus *bus, const struct driver_error *error)
+{
+    static_assert(sizeof bus->trouble == sizeof error->text,
+                  "a driver's words fit the message");
+    bus->up = false;
+    memcpy(bus->trouble, error->text, sizeof bus->trouble);
+    bus->trouble[sizeof bus->trouble - 1] = '\0';
+}
+
+static void
+open_line(struct poll_bus *bus)
+{
+    struct driver_error error = {{0}};
+    const bool done = bus->driver->open(bus->plan, bus->bus, bus->clock, &bus->state, &error);
+    if (!done) {
+        bus->state = NULL;
+        note_trouble(bus, &error);
+    }
+    poll_schedule_opened(&bus->schedule, done, now_ms(bus));
+}
+
+static void
+close_line(struct poll_bus *bus)
+{
+    bus->driver->close(bus->state);
+    bus->state = NULL;
+}
+
+static bool
+bad_exchange(uint16_t quality)
+{
+    return reading_is_bad(quality) && quality != BAD_FAULT_VALUE &&
+           quality != BAD_IMPLAUSIBLE && quality != BAD_CONVERSION;
+}
+
+/* All samples of a failed exchange carry its cause; a probe's own fault is no failure of the
+ * unit. */
+static uint16_t
+exchange_quality(const struct poll_bus *bus, const struct driver_request *request)
+{
+    for (uint16_t i = 0; i < request->count; i++)
+        if (!bad_exchange(bus->samples[i].quality))
+            return READING_GOOD;
+    return request->count > 0 ? bus->samples[0].quality : READING_GOOD;
+}
+
+static void
+read_slot(struct poll_bus *bus, uint16_t slot)
+{
+    const struct driver_request *request = &bus->requests[slot];
+    struct driver_error error = {{0}};
+    const bool there = bus->driver->read(bus->state, request, bus->samples, &error);
+    const int64_t born_ms = now_ms(bus);
+    post_readings(bus, request, born_ms);
+    if (there) {
+        bus->up = true;
+        poll_schedule_done(&bus->schedule, slot, exchange_quality(bus, request), born_ms);
+        return;
+    }
+    note_trouble(bus, &error);
+    close_line(bus);
+    poll_schedule_lost(&bus->schedule, now_ms(bus));
+}
+
+/* True when it is time to end. */
+static bool
+wait_until(const struct poll_bus *bus, int64_t due_ms)
+{
+    struct pollfd stop = {.fd = bus->stop_fd, .events = POLLIN};
+    const int64_t left_ms = due_ms == TIME_NEVER ? INT_MAX : due_ms - now_ms(bus);
+    const int wait_ms = left_ms < 0 ? 0 : left_ms > INT_MAX ? INT_MAX : (int)left_ms;
+    return poll(&stop, 1, wait_ms) > 0;
+}
+
+void *
+poll_bus_run(void *arg)
+{
+    struct poll_bus *bus = arg;
+    poll_schedule_init(&bus->schedule, bus->slots, bus->requests, bus->request_count,
+                       now_ms(bus));
+    for (;;) {
+        const struct poll_next next = poll_schedule_next(&bus->schedule, now_ms(bus));
+        /* Also between two exchanges: a bus with more to do than time must still end. */
+        if (wait_until(bus, next.due_ms))
+            break;
+        switch (next.what) {
+        case POLL_WAIT:
+            break;
+        case POLL_OPEN:
+            open_line(bus);
+            break;
+        case POLL_READ:
+            read_slot(bus, next.slot);
+            break;
+        case POLL_HOLD:
+            post_held(bus, &bus->requests[next.slot], next.cause);
+            break;
+        }
+        post_change(bus);
+    }
+    close_line(bus);
+    return NULL;
+}
