@@ -20,7 +20,7 @@ out_start(struct json_out *out, char *buf, size_t size, bool ordered)
 static void
 put(struct json_out *out, const char *bytes, size_t len)
 {
-    if (out->overflow || out->size - out->len <= len) {
+    if (out->overflow || out->size <= out->len || out->size - out->len <= len) {
         out->overflow = true;
         return;
     }
@@ -193,10 +193,9 @@ bool
 out_done(struct json_out *out)
 {
     assert(out->depth == 0);
-    put_char(out, '\0');
     if (out->overflow)
         return false;
-    out->len--;
+    out->buf[out->len] = '\0'; /* put() always leaves room for it */
     return true;
 }
 

@@ -1,0 +1,166 @@
+/* Temperatures compare exactly in the printed unit, and no text shows a value across its limit.
+ */
+#include "tests/support/check.h"
+
+#include <string.h>
+
+#include "trivet/units.h"
+
+static void
+test_compare_celsius_is_exact_at_the_limit(void **state)
+{
+    (void)state;
+    struct limit_temp limit = {63000, TEMP_C};
+    assert_int_equal(temp_compare(62999, limit), -1);
+    assert_int_equal(temp_compare(63000, limit), 0);
+    assert_int_equal(temp_compare(63001, limit), 1);
+}
+
+/* 155 °F is 68.333... °C; FDA Food Code 2022, 3-401.11(A)(2) prints 68 °C beside it. */
+static void
+test_compare_fahrenheit_never_rounds_through_celsius(void **state)
+{
+    (void)state;
+    struct limit_temp limit = {155000, TEMP_F};
+    assert_int_equal(temp_compare(68000, limit), -1);
+    assert_int_equal(temp_compare(68333, limit), -1);
+    assert_int_equal(temp_compare(68334, limit), 1);
+    assert_int_equal(temp_compare(5000, (struct limit_temp){41000, TEMP_F}), 0);
+    assert_int_equal(temp_compare(-40000, (struct limit_temp){-40000, TEMP_F}), 0);
+}
+
+static void
+test_compare_at_the_edges_of_the_type_does_not_overflow(void **state)
+{
+    (void)state;
+    assert_int_equal(temp_compare(INT32_MAX, (struct limit_temp){INT32_MIN + 1, TEMP_F}), 1);
+    assert_int_equal(temp_compare(INT32_MIN + 1, (struct limit_temp){INT32_MAX, TEMP_F}), -1);
+}
+
+static void
+test_text_against_never_crosses_the_limit(void **state)
+{
+    (void)state;
+    static const struct {
+        int32_t temp_mC;
+        struct limit_temp limit;
+        const char *text;
+    } cases[] = {
+        {63000, {63000, TEMP_C}, "63.0"},    {62960, {63000, TEMP_C}, "62.96"},
+        {62999, {63000, TEMP_C}, "62.999"},  {63040, {63000, TEMP_C}, "63.04"},
+        {62940, {63000, TEMP_C}, "62.9"},    {-40, {0, TEMP_C}, "-0.04"},
+        {-60, {0, TEMP_C}, "-0.1"},          {68333, {155000, TEMP_F}, "68.3"},
+        {68334, {155000, TEMP_F}, "68.334"}, {TEMP_NONE, {0, TEMP_C}, "none"},
+    };
+    for (size_t i = 0; i < COUNT_OF(cases); i++) {
+        char buf[24];
+        assert_string_equal(
+            temp_text_against(buf, sizeof buf, cases[i].temp_mC, cases[i].limit),
+            cases[i].text);
+    }
+}
+
+static void
+test_text_against_agrees_with_compare_for_every_thousandth(void **state)
+{
+    (void)state;
+    struct limit_temp limit = {155000, TEMP_F};
+    for (int32_t temp_mC = 68000; temp_mC < 68700; temp_mC++) {
+        char buf[24];
+        int32_t shown;
+        assert_true(milli_parse(temp_text_against(buf, sizeof buf, temp_mC, limit), &shown));
+        assert_int_equal(temp_compare(shown, limit), temp_compare(temp_mC, limit));
+    }
+}
+
+static void
+test_text_is_exact_around_zero(void **state)
+{
+    (void)state;
+    char buf[24];
+    assert_string_equal(temp_text(buf, sizeof buf, -500), "-0.5");
+    assert_string_equal(temp_text(buf, sizeof buf, -125), "-0.125");
+    assert_string_equal(temp_text(buf, sizeof buf, 0), "0.0");
+    assert_string_equal(temp_text(buf, sizeof buf, 10), "0.01");
+}
+
+static void
+test_duration_text_rounds_down(void **state)
+{
+    (void)state;
+    static const struct {
+        int64_t ms;
+        const char *text;
+    } cases[] = {
+        {-5, "0 s"},       {59999, "59 s"},     {60000, "1 min"},        {119000, "1 min 59 s"},
+        {300000, "5 min"}, {3599999, "59 min"}, {3900000, "1 h 05 min"}, {86400000, "1 d 0 h"},
+    };
+    for (size_t i = 0; i < COUNT_OF(cases); i++) {
+        char buf[32];
+        assert_string_equal(duration_text(buf, sizeof buf, cases[i].ms), cases[i].text);
+    }
+}
+
+/* Instants from RFC 3339 section 5.8 and from the Unix epoch's definition; leap days by the
+ * Gregorian rule. */
+static void
+test_utc_text_knows_the_calendar(void **state)
+{
+    (void)state;
+    static const struct {
+        int64_t ms;
+        const char *text;
+    } cases[] = {
+        {0, "1970-01-01T00:00:00.000Z"},
+        {INT64_C(482196050520), "1985-04-12T23:20:50.520Z"},
+        {INT64_C(951782400000), "2000-02-29T00:00:00.000Z"},
+        {INT64_C(1709164800000), "2024-02-29T00:00:00.000Z"},
+        {INT64_C(4107542400000), "2100-03-01T00:00:00.000Z"},
+        {-1, "1969-12-31T23:59:59.999Z"},
+    };
+    for (size_t i = 0; i < COUNT_OF(cases); i++) {
+        char buf[40];
+        assert_string_equal(utc_text(buf, sizeof buf, cases[i].ms), cases[i].text);
+    }
+}
+
+static void
+test_milli_parse_takes_whole_decimals_only(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *text;
+        int32_t milli;
+    } good[] = {{"63", 63000},
+                {"63.4", 63400},
+                {"-0.125", -125},
+                {"+5", 5000},
+                {"2147483.647", INT32_MAX}};
+    static const char *const bad[] = {"",       "63,4", "63.",         ".5",         "63.4 ",
+                                      "1e3",    "0x10", "nan",         "--1",        "-",
+                                      "1.2345", "6 3",  "2147483.648", "99999999999"};
+    int32_t milli;
+    for (size_t i = 0; i < COUNT_OF(good); i++) {
+        assert_true(milli_parse(good[i].text, &milli));
+        assert_int_equal(milli, good[i].milli);
+    }
+    for (size_t i = 0; i < COUNT_OF(bad); i++)
+        assert_false(milli_parse(bad[i], &milli));
+}
+
+int
+main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_compare_celsius_is_exact_at_the_limit),
+        cmocka_unit_test(test_compare_fahrenheit_never_rounds_through_celsius),
+        cmocka_unit_test(test_compare_at_the_edges_of_the_type_does_not_overflow),
+        cmocka_unit_test(test_text_against_never_crosses_the_limit),
+        cmocka_unit_test(test_text_against_agrees_with_compare_for_every_thousandth),
+        cmocka_unit_test(test_text_is_exact_around_zero),
+        cmocka_unit_test(test_duration_text_rounds_down),
+        cmocka_unit_test(test_utc_text_knows_the_calendar),
+        cmocka_unit_test(test_milli_parse_takes_whole_decimals_only),
+    };
+    return cmocka_run_group_tests_name("units", tests, NULL, NULL);
+}
