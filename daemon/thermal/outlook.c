@@ -1,0 +1,367 @@
+/* Running candidates ahead.  See outlook.h.  Pure; owns nothing. */
+#include "daemon/thermal/outlook.h"
+
+#include <math.h>
+
+enum { STEPS_MAX = 240 };
+
+static const double STEP_FIRST_S = 30;
+static const double STEP_GROWTH = 1.045;
+static const double STEP_COOK_MAX_S = 300;
+static const double STEP_COOLING_MAX_S = 600;
+static const double IMPLICIT = 0.6;
+static const double WEIGHT_IGNORED = 1e-4;
+#ifndef TUNE_FORM
+#define TUNE_FORM 0.03
+#endif
+#ifndef TUNE_FORM_COOL
+#define TUNE_FORM_COOL 0.03
+#endif
+#ifndef TUNE_LEVEL
+#define TUNE_LEVEL 1.5
+#endif
+
+/* A candidate on its way ahead: its expected temperatures, and two directions of doubt (what is
+ * not known of the surroundings now, one kelvin more from now on). */
+struct ahead {
+    struct food food;
+    struct conduction_grid grid;
+    double known[FOOD_CELLS];
+    double coming[FOOD_CELLS];
+    double known_offset_K;
+    double known_drift_K;
+    double coming_K;
+    double own_sd_K; /* doubt about the reading that is left when the surroundings are known */
+    double time_s;
+    double medium_C;
+};
+
+static double
+normal_share(double x)
+{
+    return 0.5 * erfc(-x / sqrt(2));
+}
+
+static void
+apply_change(struct ahead *a, const struct forecast_change *change)
+{
+    if (change == NULL)
+        return;
+    struct food_traits *t = &a->food.traits;
+    double size = change->size_factor;
+    t->fo_per_s /= size * size;
+    t->resistance_m2K_W *= size;
+    for (int p = 0; p < FOOD_PLACES; p++) {
+        t->place[p].film_W_m2K *= change->film_factor;
+        t->place[p].wet = fmin(t->place[p].wet * change->wet_factor / change->film_factor, 1);
+    }
+    if (change->stir) {
+        double mean = conduction_mean(&a->grid, a->food.state);
+        for (int i = 0; i < FOOD_CELLS; i++)
+            a->food.state[i] = mean;
+    }
+}
+
+static void
+ahead_begin(struct ahead *a, const struct food *from, const struct forecast_change *change)
+{
+    a->food = *from;
+    a->grid = (struct conduction_grid){FOOD_CELLS, a->food.volume, a->food.link, a->food.node};
+    const double *p = from->covariance;
+    double var_K2 = p[food_packed(FOOD_OFFSET, FOOD_OFFSET)] +
+                    p[food_packed(FOOD_DRIFT, FOOD_DRIFT)] +
+                    2 * p[food_packed(FOOD_OFFSET, FOOD_DRIFT)];
+    double sd_K = sqrt(fmax(var_K2, 1e-12));
+    for (int i = 0; i < FOOD_CELLS; i++) {
+        a->known[i] = (p[food_packed(i, FOOD_OFFSET)] + p[food_packed(i, FOOD_DRIFT)]) / sd_K;
+        a->coming[i] = 0;
+    }
+    a->known_offset_K =
+        (p[food_packed(FOOD_OFFSET, FOOD_OFFSET)] + p[food_packed(FOOD_OFFSET, FOOD_DRIFT)]) /
+        sd_K;
+    a->known_drift_K =
+        (p[food_packed(FOOD_DRIFT, FOOD_DRIFT)] + p[food_packed(FOOD_OFFSET, FOOD_DRIFT)]) /
+        sd_K;
+    a->coming_K = 1;
+    double left = p[food_packed(0, 0)] - a->known[0] * a->known[0];
+    a->own_sd_K = sqrt(fmax(left, 0));
+    a->time_s = 0;
+    apply_change(a, change);
+}
+
+static void
+ahead_move(struct ahead *a, const struct food_context *context, int place)
+{
+    food_change_place(&a->food, context, place);
+    a->known_offset_K = context->kind == FORECAST_COOK ? 3 : 1;
+    a->known_drift_K = 0;
+}
+
+static double
+warmth(double temp_C)
+{
+    return 1 + 0.0015 * (fmin(fmax(temp_C, 0), 90) - 40);
+}
+
+static void
+move_doubt(struct ahead *a, const struct conduction_step *step,
+           const struct food_surface *surface, double felt_K, double *doubt)
+{
+    double rate[FOOD_CELLS];
+    conduction_rate(&a->grid, doubt,
+                    surface->flux.slope * doubt[FOOD_CELLS - 1] + surface->gain * felt_K, rate);
+    conduction_solve(&a->grid, step, IMPLICIT, rate);
+    for (int i = 0; i < FOOD_CELLS; i++)
+        doubt[i] += step->dt_fo * rate[i];
+}
+
+static void
+ahead_step(struct ahead *a, const struct food_context *context, int place, double medium_C,
+           double dt_s, bool with_doubt)
+{
+    struct food *f = &a->food;
+    double keep = exp(-dt_s / food_drift_s(context));
+    double mid_drift = 0.5 * (1 + keep);
+    double felt_C = medium_C + f->state[FOOD_OFFSET] + f->state[FOOD_DRIFT] * mid_drift;
+    double dryness = 1 / (1 + f->lost_kg_m2 / f->traits.dry_kg_m2);
+    struct food_surface s =
+        food_surface_balance(&f->traits, &f->traits.place[place], f->link[FOOD_CELLS - 1],
+                             dryness, felt_C, f->state[FOOD_CELLS - 1], &f->surface_C);
+    struct conduction_step step;
+    conduction_factor(&a->grid, s.flux.slope,
+                      dt_s * f->traits.fo_per_s * warmth(f->state[FOOD_CELLS / 2]), IMPLICIT,
+                      &step);
+    double rate[FOOD_CELLS];
+    conduction_rate(&a->grid, f->state, s.flux.flux_K, rate);
+    conduction_solve(&a->grid, &step, IMPLICIT, rate);
+    for (int i = 0; i < FOOD_CELLS; i++)
+        f->state[i] += step.dt_fo * rate[i];
+    if (with_doubt) {
+        move_doubt(a, &step, &s, a->known_offset_K + a->known_drift_K * mid_drift, a->known);
+        move_doubt(a, &step, &s, a->coming_K, a->coming);
+    }
+    f->state[FOOD_DRIFT] *= keep;
+    a->known_drift_K *= keep;
+    f->lost_kg_m2 = fmax(f->lost_kg_m2 + dt_s * s.loss_kg_m2s, 0);
+    a->time_s += dt_s;
+}
+
+/* Where the food will stand and in what, some time from now. */
+struct setting {
+    int place;
+    double medium_C;
+};
+
+static struct setting
+setting_at(const struct outlook_question *q, const struct food *food, double level_C,
+           double ahead_s)
+{
+    const struct record *r = q->record;
+    double since_start_s = r->end_s - r->origin_s + ahead_s;
+    struct setting s = {.place = r->place};
+    double measured_C = level_C;
+    if (r->place == FOOD_PLACES) {
+        double leaves_s = food->traits.switch_s;
+        bool in_room = r->air_seen && r->air_slow_C > 14; /* the move would have been seen */
+        if (in_room)
+            leaves_s = fmax(leaves_s, r->end_s - r->origin_s + 300);
+        s.place = since_start_s >= leaves_s;
+        if (s.place == 1 && in_room)
+            measured_C = NAN;
+    }
+    s.medium_C = food_medium(food, s.place, measured_C, since_start_s);
+    if (q->change != NULL && !isnan(q->change->medium_C))
+        s.medium_C = q->change->medium_C;
+    return s;
+}
+
+static double
+doubt_of_reading_K(const struct ahead *a, const struct outlook_question *q, double level_sd_K,
+                   double now_C, double reading_C)
+{
+    bool cook = q->context->kind == FORECAST_COOK;
+    double known = food_reading(&a->food, a->known);
+    double coming = food_reading(&a->food, a->coming);
+    double drift_sd = food_drift_sd_K(q->context, a->medium_C - now_C);
+    double x = a->time_s / food_drift_s(q->context);
+    double level = (cook ? TUNE_LEVEL : 0.4) + level_sd_K;
+    double form = (cook ? TUNE_FORM : TUNE_FORM_COOL) * (reading_C - now_C);
+    return sqrt(known * known +
+                coming * coming * (drift_sd * drift_sd * 0.67 * x / (1 + x) + level * level) +
+                form * form + a->own_sd_K * a->own_sd_K * exp(-2 * x) + 0.01);
+}
+
+struct mixture {
+    double time_s[STEPS_MAX];
+    double share[FORECAST_LIMITS][STEPS_MAX]; /* weight of candidates past the limit by then */
+    int steps;
+    double miss[FORECAST_LIMITS];
+};
+
+static void
+mixture_times(struct mixture *m, enum forecast_kind kind)
+{
+    double dt = STEP_FIRST_S, t = 0;
+    double longest = kind == FORECAST_COOK ? STEP_COOK_MAX_S : STEP_COOLING_MAX_S;
+    for (m->steps = 0; m->steps < STEPS_MAX; m->steps++) {
+        t += dt;
+        m->time_s[m->steps] = t;
+        dt = fmin(dt * STEP_GROWTH, longest);
+    }
+    for (int l = 0; l < FORECAST_LIMITS; l++) {
+        m->miss[l] = 0;
+        for (int k = 0; k < STEPS_MAX; k++)
+            m->share[l][k] = 0;
+    }
+}
+
+/* Seconds from now to the deadline of a limit, as one candidate sees it: the clock may not have
+ * begun yet. */
+static double
+deadline_s(const struct outlook_question *q, int limit, double own_clock_s)
+{
+    if (q->limit[limit].within_s <= 0)
+        return INFINITY;
+    double began = q->record->clock_began_s;
+    return (isnan(began) ? own_clock_s : began - q->record->end_s) + q->limit[limit].within_s;
+}
+
+static void
+run_member(const struct outlook_question *q, const struct food *member, double weight,
+           struct record_level level, struct mixture *m)
+{
+    struct ahead a;
+    ahead_begin(&a, member, q->change);
+    double now_C = food_reading(&a.food, a.food.state);
+    bool cook = q->context->kind == FORECAST_COOK;
+    double past[FORECAST_LIMITS] = {0}; /* chance to have passed the limit so far */
+    double by_deadline[FORECAST_LIMITS] = {-1, -1};
+    double own_clock_s = NAN, before_s = 0;
+    int k = 0;
+    for (; k < m->steps; k++) {
+        double dt = m->time_s[k] - before_s;
+        struct setting s = setting_at(q, &a.food, level.level_C, before_s + 0.5 * dt);
+        a.medium_C = s.medium_C;
+        if (s.place != a.food.place)
+            ahead_move(&a, q->context, s.place);
+        ahead_step(&a, q->context, s.place, s.medium_C, dt, true);
+        double reading = food_reading(&a.food, a.food.state);
+        double sd = doubt_of_reading_K(&a, q, level.sd_K, now_C, reading);
+        if (isnan(own_clock_s) && reading <= q->record->clock_from_C)
+            own_clock_s = m->time_s[k];
+        double least = 1;
+        for (int l = 0; l < q->limits; l++) {
+            double over = (reading - q->limit[l].temp_C) * (cook ? 1 : -1) / sd;
+            past[l] = fmax(past[l], normal_share(over));
+            m->share[l][k] += weight * past[l];
+            if (by_deadline[l] < 0 && m->time_s[k] >= deadline_s(q, l, own_clock_s))
+                by_deadline[l] = past[l];
+            least = fmin(least, past[l]);
+        }
+        before_s = m->time_s[k];
+        if (least > 0.9995)
+            break;
+    }
+    for (int l = 0; l < q->limits; l++) {
+        for (int rest = k + 1; rest < m->steps; rest++)
+            m->share[l][rest] += weight * past[l];
+        m->miss[l] += weight * (1 - (by_deadline[l] < 0 ? past[l] : by_deadline[l]));
+    }
+}
+
+static double
+mixture_quantile(const struct mixture *m, int limit, double wanted)
+{
+    double before_share = 0, before_s = 0;
+    for (int k = 0; k < m->steps; k++) {
+        double share = m->share[limit][k];
+        if (share >= wanted) {
+            double part =
+                share > before_share ? (wanted - before_share) / (share - before_share) : 1;
+            return before_s + part * (m->time_s[k] - before_s);
+        }
+        before_share = share;
+        before_s = m->time_s[k];
+    }
+    return INFINITY;
+}
+
+void
+outlook_times(const struct outlook_question *q, struct forecast *forecast)
+{
+    double weight[BANK_MEMBERS];
+    struct mixture m;
+    forecast->models = bank_weights(q->bank, weight);
+    mixture_times(&m, q->context->kind);
+    struct record_level level = record_level(q->record);
+    double total = 0;
+    for (int i = 0; i < BANK_MEMBERS; i++)
+        if (weight[i] > WEIGHT_IGNORED)
+            total += weight[i];
+    for (int i = 0; i < BANK_MEMBERS; i++)
+        if (weight[i] > WEIGHT_IGNORED)
+            run_member(q, &q->bank->member[i], weight[i] / total, level, &m);
+    for (int l = 0; l < q->limits; l++) {
+        forecast->eta_s[l].p05 = mixture_quantile(&m, l, 0.05);
+        forecast->eta_s[l].p50 = mixture_quantile(&m, l, 0.5);
+        forecast->eta_s[l].p95 = mixture_quantile(&m, l, 0.95);
+        forecast->miss_chance[l] = q->limit[l].within_s > 0 ? fmin(fmax(m.miss[l], 0), 1) : NAN;
+    }
+}
+
+/* Highest reading of one candidate once it stands in the room. */
+static double
+member_peak(const struct outlook_question *q, const struct food *member)
+{
+    struct ahead a;
+    ahead_begin(&a, member, NULL);
+    double peak = food_reading(&a.food, a.food.state);
+    double level_C = q->record->place == 1 ? record_level(q->record).level_C : NAN;
+    if (a.food.place != 1)
+        food_change_place(&a.food, q->context, 1);
+    double dt = 30;
+    while (a.time_s < 4 * 3600) {
+        double medium_C = food_medium(&a.food, 1, level_C, 0);
+        ahead_step(&a, q->context, 1, medium_C, dt, false);
+        double reading = food_reading(&a.food, a.food.state);
+        if (reading < peak - 0.3)
+            break;
+        peak = fmax(peak, reading);
+        dt = fmin(dt * 1.1, 120);
+    }
+    return peak;
+}
+
+void
+outlook_peak(const struct outlook_question *q, struct forecast *forecast)
+{
+    double weight[BANK_MEMBERS], peak[BANK_MEMBERS];
+    (void)bank_weights(q->bank, weight);
+    int order[BANK_MEMBERS];
+    int count = 0;
+    double total = 0;
+    for (int i = 0; i < BANK_MEMBERS; i++) {
+        if (weight[i] <= WEIGHT_IGNORED)
+            continue;
+        peak[i] = member_peak(q, &q->bank->member[i]);
+        if (q->record->place == 1)
+            peak[i] = fmax(peak[i], q->record->highest_C);
+        total += weight[i];
+        int at = count++;
+        for (; at > 0 && peak[order[at - 1]] > peak[i]; at--)
+            order[at] = order[at - 1];
+        order[at] = i;
+    }
+    double sum = 0;
+    struct forecast_range *r = &forecast->peak_C;
+    *r = (struct forecast_range){NAN, NAN, NAN};
+    for (int i = 0; i < count; i++) {
+        sum += weight[order[i]] / total;
+        if (isnan(r->p05) && sum >= 0.05)
+            r->p05 = peak[order[i]];
+        if (isnan(r->p50) && sum >= 0.5)
+            r->p50 = peak[order[i]];
+        if (isnan(r->p95) && sum >= 0.95)
+            r->p95 = peak[order[i]];
+    }
+}

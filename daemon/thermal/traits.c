@@ -1,0 +1,219 @@
+/* What the unknowns of a candidate mean.
+ *
+ * Each unknown is 0 with a spread of 1 for a batch of no known product; this file turns it into
+ * sizes, films and places.  The ranges are those of kitchens: films from the handbook ranges
+ * listed in docs/forecast.md, half thicknesses from shallow pans to large joints.  Where no
+ * source is named: common practice, no source. Pure; owns nothing. */
+#include "daemon/thermal/food.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "daemon/thermal/vapour.h"
+
+/* Meat, fillings and doughs lie close together (Choi & Okos 1986 for typical compositions). */
+static const double DIFFUSIVITY_M2_S = 1.35e-7;
+static const double CONDUCTIVITY_W_mK = 0.47;
+
+enum cook_unknown {
+    COOK_SIZE,
+    COOK_SHAPE,
+    COOK_FILM,
+    COOK_WET,
+    COOK_DRYING,
+    COOK_PROBE,
+    COOK_STEAM,
+    COOK_OVEN,
+    COOK_WARM_UP,
+    COOK_REST_FILM,
+    COOK_WRAP,
+    COOK_REST_WET
+};
+
+enum cool_unknown {
+    COOL_SIZE,
+    COOL_SHAPE,
+    COOL_FILM,
+    COOL_WET,
+    COOL_LIQUID,
+    COOL_PROBE,
+    COOL_PLACE,
+    COOL_MEDIUM,
+    COOL_SWITCH,
+    COOL_SECOND_FILM,
+    COOL_SECOND_PLACE,
+    COOL_SECOND_MEDIUM
+};
+
+static double
+spread(double unknown, double middle, double sigma)
+{
+    return middle * exp(sigma * unknown);
+}
+
+/* Probability below `unknown`: turns it into a choice between kinds. */
+static double
+share(double unknown)
+{
+    return 0.5 * erfc(-unknown / sqrt(2));
+}
+
+static void
+set_body(struct food_traits *t, double radius_m, double boost, double exponent, double probe)
+{
+    t->exponent = exponent;
+    t->fo_per_s = boost * DIFFUSIVITY_M2_S / (radius_m * radius_m);
+    t->resistance_m2K_W = radius_m / (boost * CONDUCTIVITY_W_mK);
+    t->probe = fmin(fabs(probe), 0.5);
+}
+
+static void
+cook_traits(const double *u, const struct food_context *context, struct food_traits *t)
+{
+    set_body(t, spread(u[COOK_SIZE], 0.046, 0.28), 1, 1.2 + 1.7 * share(u[COOK_SHAPE]),
+             0.12 * u[COOK_PROBE]);
+    double wrapped =
+        share(u[COOK_WRAP]) - 0.75; /* a quarter of dishes wear dough, fat or a tin */
+    t->wrap_m2K_W = wrapped > 0 ? 0.003 + 0.12 * wrapped : 0;
+    t->dry_kg_m2 = spread(u[COOK_DRYING], 4, 1);
+    double steam = share(u[COOK_STEAM]) - 0.82;
+    double dew_C = steam > 0 ? 60 + 200 * steam : 15 + 30 * share(u[COOK_STEAM]);
+    double oven_C = 155 + 32 * u[COOK_OVEN];
+    if (!isnan(context->oven_C))
+        oven_C = context->oven_C + 4 * u[COOK_OVEN];
+    double cold = share(u[COOK_WARM_UP]) - 0.7;
+    t->warm_up_s = cold > 0 ? 120 + 3000 * cold : 0;
+    t->switch_s = INFINITY;
+    t->place[0] = (struct food_place){
+        .film_W_m2K = spread(u[COOK_FILM], 13, 0.7),
+        .wet = fmin(spread(u[COOK_WET], 0.2, 1), 1),
+        .vapour_Pa = vapour_saturation_Pa(dew_C, NULL),
+        .medium_C = fmax(oven_C, context->target_C + 8),
+    };
+    double room_C = isnan(context->room_C) ? 23 : context->room_C;
+    t->place[1] = (struct food_place){
+        .film_W_m2K = spread(u[COOK_REST_FILM], 4, 0.4),
+        .wet = t->place[0].wet * fmin(spread(u[COOK_REST_WET], 0.7, 0.6), 1),
+        .vapour_Pa = vapour_saturation_Pa(10, NULL),
+        .medium_C = room_C,
+    };
+}
+
+enum cool_place { COOL_ROOM, COOL_FRIDGE, COOL_BLAST, COOL_ICE };
+
+static struct food_place
+cooling_place(enum cool_place kind, double film, double medium, double wet,
+              const struct food_context *context)
+{
+    double room_C = isnan(context->room_C) ? 23 : context->room_C;
+    struct food_place p = {.wet = wet, .vapour_Pa = 600};
+    switch (kind) {
+    case COOL_ROOM:
+        p.film_W_m2K = spread(film, 5, 0.3);
+        p.medium_C = room_C + 3 * medium;
+        p.vapour_Pa = 1200;
+        break;
+    case COOL_FRIDGE:
+        p.film_W_m2K = spread(film, 8, 0.4);
+        p.medium_C = 3.5 + 1.5 * medium;
+        break;
+    case COOL_BLAST:
+        p.film_W_m2K = spread(film, 28, 0.4);
+        p.medium_C = -3 + 3 * medium;
+        break;
+    case COOL_ICE:
+        p.film_W_m2K = spread(film, 180, 0.5);
+        p.medium_C = 0.8 + 0.5 * medium;
+        p.ignores_probe = true;
+        break;
+    }
+    return p;
+}
+
+/* The first place, by what the air probe has shown: nothing, a room (then a bath or a dish not
+ * yet put away), or the cold. */
+static enum cool_place
+first_place(double draw, const struct food_context *context)
+{
+    if (!context->air_seen || isnan(context->first_air_C))
+        return draw < 0.27   ? COOL_FRIDGE
+               : draw < 0.54 ? COOL_BLAST
+               : draw < 0.73 ? COOL_ICE
+                             : COOL_ROOM;
+    if (context->first_air_C > 14)
+        return draw < 0.3 ? COOL_ICE : COOL_ROOM;
+    if (draw < 0.12)
+        return COOL_ICE;
+    double blast = context->first_air_C < 0 ? 0.9 : context->first_air_C < 3 ? 0.6 : 0.3;
+    return draw < 0.12 + 0.88 * blast ? COOL_BLAST : COOL_FRIDGE;
+}
+
+static void
+cool_traits(const double *u, const struct food_context *context, struct food_traits *t)
+{
+    double liquid = share(u[COOL_LIQUID]) - 0.7; /* stirred or turned over by its own warmth */
+    double boost = liquid > 0 ? exp(10 * liquid) : 1 + 0.1 * u[COOL_LIQUID];
+    set_body(t, spread(u[COOL_SIZE], 0.032, 0.5), fmax(boost, 0.7),
+             1 + 1.6 * share(u[COOL_SHAPE] - 0.5), 0.15 * u[COOL_PROBE]);
+    t->dry_kg_m2 = 1e9;
+    bool covered = share(u[COOL_WET]) < 0.5;
+    double wet = covered ? 0.02 : fmin(spread(u[COOL_WET], 0.1, 0.8), 0.8);
+    enum cool_place first = first_place(share(u[COOL_PLACE]), context);
+    enum cool_place second = share(u[COOL_SECOND_PLACE]) < 0.5 ? COOL_FRIDGE : COOL_BLAST;
+    t->switch_s = INFINITY;
+    if (first == COOL_ICE) {
+        second = COOL_FRIDGE;
+        t->switch_s = 60 * (50 + 60 * share(u[COOL_SWITCH]));
+    } else if (first == COOL_ROOM) {
+        t->switch_s = 60 * (15 + 85 * share(u[COOL_SWITCH]));
+    }
+    t->place[0] = cooling_place(first, u[COOL_FILM], u[COOL_MEDIUM], wet, context);
+    t->place[1] =
+        cooling_place(second, u[COOL_SECOND_FILM], u[COOL_SECOND_MEDIUM], wet, context);
+}
+
+void
+food_traits_of(const double *unknown, const struct food_context *context,
+               struct food_traits *ret_traits)
+{
+    *ret_traits = (struct food_traits){0};
+    if (context->kind == FORECAST_COOK)
+        cook_traits(unknown, context, ret_traits);
+    else
+        cool_traits(unknown, context, ret_traits);
+}
+
+/* Kinds of dish that change what may be believed beforehand; the values are quantiles of the
+ * ranges above. */
+static const struct {
+    enum forecast_kind kind;
+    const char *name;
+    int unknown[2];
+    double mean[2];
+    double spread[2];
+} PRODUCTS[] = {
+    {FORECAST_COOK, "roast", {COOK_SHAPE, COOK_WRAP}, {0.5, -0.8}, {0.7, 0.5}},
+    {FORECAST_COOK, "flat", {COOK_SHAPE, COOK_WRAP}, {-1, -0.8}, {0.6, 0.5}},
+    {FORECAST_COOK, "loaf", {COOK_SHAPE, COOK_WET}, {0.3, -1.2}, {0.6, 0.8}},
+    {FORECAST_COOK, "wrapped", {COOK_WRAP, COOK_WET}, {1.3, 0}, {0.4, 1}},
+    {FORECAST_COOLING, "pan", {COOL_SHAPE, COOL_LIQUID}, {-0.6, -0.5}, {0.7, 0.6}},
+    {FORECAST_COOLING, "liquid", {COOL_SHAPE, COOL_LIQUID}, {0, 1.2}, {1, 0.5}},
+    {FORECAST_COOLING, "joint", {COOL_SHAPE, COOL_LIQUID}, {1, -0.8}, {0.6, 0.5}},
+};
+
+bool
+forecast_product_prior(enum forecast_kind kind, const char *name,
+                       struct forecast_prior *ret_prior)
+{
+    for (size_t i = 0; i < sizeof PRODUCTS / sizeof PRODUCTS[0]; i++) {
+        if (PRODUCTS[i].kind != kind || strcmp(PRODUCTS[i].name, name) != 0)
+            continue;
+        *ret_prior = (struct forecast_prior){{0}, {0}};
+        for (int k = 0; k < 2; k++) {
+            ret_prior->mean[PRODUCTS[i].unknown[k]] = PRODUCTS[i].mean[k];
+            ret_prior->spread[PRODUCTS[i].unknown[k]] = PRODUCTS[i].spread[k];
+        }
+        return true;
+    }
+    return false;
+}
