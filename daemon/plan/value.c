@@ -49,7 +49,7 @@ plan_value_store(void *target, size_t size, int64_t value)
         memcpy(target, &value, size);
         return;
     }
-    assert(!"a field of a size no integer has");
+    assert(false); /* a field of a size no integer has */
 }
 
 /* "X; write KEY: EXAMPLE" */
@@ -255,7 +255,10 @@ read_choice(struct value *value, const struct choice *choices)
                                         : " or ",
                        choice->word);
     }
-    const char *nearest = plan_nearest(value->text, value->len, next_choice, choices);
+    /* Guessing between numbers would mislead. */
+    const char *nearest = value->text[0] >= '0' && value->text[0] <= '9'
+                              ? NULL
+                              : plan_nearest(value->text, value->len, next_choice, choices);
     if (nearest)
         plan_walk_fault(value->walk, value->node,
                         "%s: '%s' is not known; did you mean '%s'? Write %s", value->field->key,
@@ -441,7 +444,7 @@ read_by_type(struct value *value)
     case FIELD_TABLES:
         break;
     }
-    assert(!"a mapping is no scalar");
+    assert(false); /* a mapping is no scalar */
     return false;
 }
 

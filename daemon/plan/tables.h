@@ -1,0 +1,33 @@
+/* What the tables of a plan's keys are written with: tables.c, tables_lines.c and
+ * tables_food.c. */
+#ifndef PLAN_TABLES_H
+#define PLAN_TABLES_H
+
+#include "daemon/plan/schema.h"
+
+#define AT(type, member)                                                                       \
+    .offset = offsetof(struct type, member), .size = sizeof(((struct type *)0)->member)
+#define AT_PART(type, list)                                                                    \
+    .offset = offsetof(struct type, list), .size = sizeof(((struct type *)0)->list[0])
+#define COUNT(type, member)                                                                    \
+    .count_offset = offsetof(struct type, member),                                             \
+    .count_size = sizeof(((struct type *)0)->member)
+#define TABLE(name, keys, of)                                                                  \
+    .what = (name), .fields = (keys), .field_count = sizeof(keys) / sizeof((keys)[0]),         \
+    .size = sizeof(struct of)
+#define IN(value) (1u << (value))
+
+#define SECOND       INT64_C(1000)
+#define MINUTE       (60 * SECOND)
+#define HOUR         (60 * MINUTE)
+#define DEGREE       INT64_C(1000)    /* in mC */
+#define COUNT_DEGREE INT64_C(1000000) /* in millionths */
+
+/* The tables that make up the plan's lists. */
+extern const struct table plan_bus_table;
+extern const struct table plan_probe_table;
+extern const struct table plan_thermometer_table;
+extern const struct table plan_place_table;
+extern const struct table plan_product_table;
+
+#endif
