@@ -1,0 +1,134 @@
+/* What people entered about deviations, as CSV: corrective actions, verifications, decisions,
+ * and the corrections of any entry. The old text always stays; a corrected row says which
+ * record corrects it. */
+#include <stdlib.h>
+#include <string.h>
+
+#include "export_job.h"
+#include "trivet/entry.h"
+#include "trivet/units.h"
+
+struct correction {
+    uint64_t refers, seq;
+};
+
+struct actions {
+    struct export_job *job;
+    struct correction *corrections; /* in order of seq */
+    size_t count, room;
+    uint64_t unreadable; /* record, 0 = none */
+    struct entry entry;
+};
+
+static bool
+read_entry(struct actions *actions, const struct store_record *record)
+{
+    char error[200];
+
+    if (entry_read(entry_kind_from_word(record->kind), record->data, record->data_len,
+                   &actions->entry, error, sizeof(error)))
+        return true;
+    actions->unreadable = record->seq;
+    return false;
+}
+
+static bool
+see_correction(void *arg, const struct store_record *record)
+{
+    struct actions *actions = arg;
+
+    if (!read_entry(actions, record))
+        return false;
+    if (actions->count == actions->room) {
+        size_t room = actions->room == 0 ? 16 : actions->room * 2;
+        struct correction *grown = realloc(actions->corrections, room * sizeof(*grown));
+        if (!grown) {
+            actions->job->no_memory = true;
+            return false;
+        }
+        actions->corrections = grown;
+        actions->room = room;
+    }
+    actions->corrections[actions->count++] =
+        (struct correction){actions->entry.refers, record->seq};
+    return true;
+}
+
+/* The record that last corrected this one, 0 when none did. */
+static uint64_t
+corrected_by(const struct actions *actions, uint64_t seq)
+{
+    for (size_t i = actions->count; i > 0; i--)
+        if (actions->corrections[i - 1].refers == seq)
+            return actions->corrections[i - 1].seq;
+    return 0;
+}
+
+static bool
+is_action(enum entry_kind kind)
+{
+    return kind == ENTRY_ACTION || kind == ENTRY_VERIFY || kind == ENTRY_DECIDE ||
+           kind == ENTRY_CORRECT;
+}
+
+static bool
+write_action(void *arg, const struct store_record *record)
+{
+    struct actions *actions = arg;
+    struct export_job *job = actions->job;
+    struct cells *cells = &job->cells;
+    const struct entry *entry = &actions->entry;
+
+    if (!is_action(entry_kind_from_word(record->kind)))
+        return true;
+    if (!read_entry(actions, record))
+        return false;
+    cell_int(cells, (int64_t)record->seq);
+    job_time(job, record->at_ms);
+    cell_text(cells, record->kind);
+    cell_int_or_empty(cells, entry->deviation);
+    cell_int_or_empty(cells, entry->batch);
+    cell_text(cells, entry->who);
+    cell_text(cells, entry->found);
+    cell_text(cells, entry->done);
+    cell_text(cells, entry->disposition == DISPOSITION_NONE
+                         ? NULL
+                         : disposition_word(entry->disposition));
+    cell_text(cells, entry->quantity);
+    cell_text(cells, entry->prevent);
+    if (entry->kind == ENTRY_DECIDE)
+        cell_text(cells, entry->accept ? "yes" : "no");
+    else
+        cell_empty(cells);
+    cell_text(cells, entry->text);
+    cell_temp(cells, entry->has_temp ? entry->temp_mC : TEMP_NONE);
+    cell_text(cells, entry->reason);
+    cell_int_or_empty(cells, (int64_t)entry->refers);
+    cell_int_or_empty(cells, (int64_t)corrected_by(actions, record->seq));
+    cells_row_end(cells);
+    return !cells->stopped;
+}
+
+enum store_status
+export_actions(struct export_job *job, struct store_error *reterr)
+{
+    struct actions *actions = calloc(1, sizeof(*actions));
+    enum store_status status;
+
+    if (!actions)
+        return db_error(reterr, STORE_IO, "exporting: out of memory");
+    actions->job = job;
+    cells_header(&job->cells,
+                 "seq,time_utc,kind,deviation,batch,by,found,done,disposition,quantity,"
+                 "prevent,accepted,text,temp_degC,reason,corrects,corrected_by");
+    status = store_each_record(job->reader, job->from_seq, job->head.seq, "correct",
+                               see_correction, actions, reterr);
+    if (status == STORE_OK && actions->unreadable == 0 && !job->no_memory)
+        status = store_each_record(job->reader, job->from_seq, job->to_seq, NULL, write_action,
+                                   actions, reterr);
+    if (status == STORE_OK && actions->unreadable != 0)
+        status = job_unreadable(job, actions->unreadable, reterr);
+    free(actions->corrections);
+    free(actions);
+    return job_result(job, status, reterr);
+}

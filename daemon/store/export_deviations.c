@@ -1,0 +1,260 @@
+/* Deviations as CSV: one row for each that was open at some time of the range, with what was
+ * done about it since.
+ *
+ * One pass over the records from the first; only deviations that can still touch the range are
+ * kept. */
+#include <stdlib.h>
+#include <string.h>
+
+#include "export_job.h"
+#include "export_rows.h"
+#include "trivet/decision.h"
+#include "trivet/entry.h"
+#include "trivet/units.h"
+
+struct deviation {
+    uint32_t number; /* first: rows look for it there */
+    struct decision opened;
+    char product[PLAN_ID_MAX + 1];
+    int64_t ended_ms, action_ms, verified_ms; /* TIME_NONE = not yet */
+    int32_t worst_mC;
+    char action_by[PLAN_INITIALS_MAX + 1], verified_by[PLAN_INITIALS_MAX + 1];
+    enum disposition disposition; /* of the last action */
+};
+
+struct batch_product {
+    uint32_t number; /* first */
+    char product[PLAN_ID_MAX + 1];
+};
+
+struct deviations {
+    struct export_job *job;
+    struct rows rows;
+    struct rows products; /* of batches in hand */
+    uint32_t ended_batch; /* kept until the next entry: its end may still open a deviation */
+    uint64_t unreadable;  /* record, 0 = none */
+    struct entry entry;
+};
+
+/* ---- decisions
+ * --------------------------------------------------------------------------------- */
+
+static bool
+take_opened(struct deviations *deviations, const struct decision *decision)
+{
+    const struct batch_product *batch;
+    struct deviation *row;
+
+    if (decision->at_ms >= deviations->job->to_ms || decision->deviation == 0 ||
+        rows_find(&deviations->rows, decision->deviation))
+        return true;
+    row = rows_add(&deviations->rows, decision->deviation, sizeof(*row));
+    if (!row)
+        return false;
+    row->opened = *decision;
+    row->worst_mC = TEMP_NONE;
+    row->ended_ms = row->action_ms = row->verified_ms = TIME_NONE;
+    batch = rows_find(&deviations->products, decision->batch);
+    if (batch)
+        (void)strcpy(row->product, batch->product); /* the same sizes */
+    return true;
+}
+
+static void
+take_ended(struct deviations *deviations, const struct decision *decision)
+{
+    struct deviation *row = rows_find(&deviations->rows, decision->deviation);
+
+    if (!row)
+        return;
+    if (decision->at_ms < deviations->job->from_ms) {
+        rows_remove(&deviations->rows, decision->deviation);
+        return;
+    }
+    row->ended_ms = decision->at_ms;
+    row->worst_mC = decision->worst_mC;
+}
+
+static bool
+take_decision(struct deviations *deviations, const struct store_record *record)
+{
+    struct decision decision;
+
+    if (!decision_read(record->data, record->data_len, &decision)) {
+        deviations->unreadable = record->seq;
+        return true;
+    }
+    if (decision.kind == DECISION_DEVIATION_OPENED)
+        return take_opened(deviations, &decision);
+    if (decision.kind == DECISION_DEVIATION_ENDED)
+        take_ended(deviations, &decision);
+    return true;
+}
+
+/* ---- entries
+ * ----------------------------------------------------------------------------------- */
+
+/* Remembers the product of batches in hand. */
+static bool
+take_batch(struct deviations *deviations, enum entry_kind kind)
+{
+    const struct entry *entry = &deviations->entry;
+    struct batch_product *batch;
+
+    rows_remove(&deviations->products, deviations->ended_batch);
+    deviations->ended_batch = kind == ENTRY_END ? entry->batch : 0;
+    if (kind == ENTRY_END || rows_find(&deviations->products, entry->batch))
+        return true;
+    batch = rows_add(&deviations->products, entry->batch, sizeof(*batch));
+    if (batch)
+        (void)strcpy(batch->product, entry->product); /* the same sizes */
+    return batch != NULL;
+}
+
+static void
+take_action(struct deviations *deviations, enum entry_kind kind, int64_t at_ms)
+{
+    const struct entry *entry = &deviations->entry;
+    struct deviation *row = rows_find(&deviations->rows, entry->deviation);
+
+    if (!row)
+        return;
+    if (kind == ENTRY_VERIFY) {
+        (void)strcpy(row->verified_by, entry->who);
+        row->verified_ms = at_ms;
+        return;
+    }
+    (void)strcpy(row->action_by, entry->who);
+    row->action_ms = at_ms;
+    row->disposition = entry->disposition;
+    /* What was verified was the action before. */
+    row->verified_by[0] = '\0';
+    row->verified_ms = TIME_NONE;
+}
+
+static bool
+take_entry(struct deviations *deviations, enum entry_kind kind,
+           const struct store_record *record)
+{
+    char error[200];
+
+    if (!entry_read(kind, record->data, record->data_len, &deviations->entry, error,
+                    sizeof(error))) {
+        deviations->unreadable = record->seq;
+        return true;
+    }
+    if (kind == ENTRY_BEGIN || kind == ENTRY_END)
+        return take_batch(deviations, kind);
+    take_action(deviations, kind, record->at_ms);
+    return true;
+}
+
+static bool
+see_record(void *arg, const struct store_record *record)
+{
+    struct deviations *deviations = arg;
+    enum entry_kind kind = entry_kind_from_word(record->kind);
+    bool memory = true;
+
+    if (strcmp(record->kind, "decision") == 0)
+        memory = take_decision(deviations, record);
+    else if (kind == ENTRY_BEGIN || kind == ENTRY_END || kind == ENTRY_ACTION ||
+             kind == ENTRY_VERIFY)
+        memory = take_entry(deviations, kind, record);
+    if (!memory)
+        deviations->job->no_memory = true;
+    return memory && deviations->unreadable == 0;
+}
+
+/* ---- rows
+ * -------------------------------------------------------------------------------------- */
+
+static const char *
+status_of(const struct deviation *row)
+{
+    if (row->ended_ms == TIME_NONE)
+        return "open";
+    if (row->action_ms == TIME_NONE)
+        return "action due";
+    return row->verified_ms == TIME_NONE ? "verification due" : "closed";
+}
+
+/* The concerned limit as its source prints it; empty when a gap or a person opened the
+ * deviation. */
+static void
+write_limit(struct cells *cells, const struct decision *opened)
+{
+    char text[40];
+
+    if (opened->limit == LIMIT_NONE) {
+        cell_empty(cells);
+        cell_empty(cells);
+        cell_empty(cells);
+    } else {
+        cell_text(cells, limit_kind_word(opened->limit));
+        cell_text(cells, opened->subject == SUBJECT_FOOD ? "food" : "air");
+        cell_text(cells, limit_temp_text(text, sizeof(text), opened->required));
+    }
+    cell_seconds(cells, opened->required_ms);
+}
+
+static void
+write_deviation(struct export_job *job, const struct deviation *row)
+{
+    const struct decision *opened = &row->opened;
+    struct cells *cells = &job->cells;
+    char number[8];
+
+    cell_int(cells, row->number);
+    cell_text(cells, status_of(row));
+    job_time(job, opened->at_ms);
+    cell_text(cells, decision_reason_word(opened->reason));
+    cell_int_or_empty(cells, opened->batch);
+    cell_text(cells, row->product);
+    cell_text(cells, opened->place);
+    cell_text(cells, job_probe(job, opened->probe, number));
+    cell_text(cells, opened->step);
+    cell_int_or_empty(cells, opened->stage);
+    write_limit(cells, opened);
+    cell_temp(cells, opened->temp_mC);
+    cell_seconds(cells, opened->found_ms);
+    job_time(job, opened->since_ms);
+    job_time(job, row->ended_ms);
+    cell_temp(cells, row->worst_mC);
+    job_time(job, row->action_ms);
+    cell_text(cells, row->action_by);
+    cell_text(cells,
+              row->disposition == DISPOSITION_NONE ? NULL : disposition_word(row->disposition));
+    job_time(job, row->verified_ms);
+    cell_text(cells, row->verified_by);
+    cells_row_end(cells);
+}
+
+enum store_status
+export_deviations(struct export_job *job, struct store_error *reterr)
+{
+    struct deviations *deviations = calloc(1, sizeof(*deviations));
+    enum store_status status;
+
+    if (!deviations)
+        return db_error(reterr, STORE_IO, "exporting: out of memory");
+    deviations->job = job;
+    status =
+        store_each_record(job->reader, 0, job->head.seq, NULL, see_record, deviations, reterr);
+    if (status == STORE_OK && deviations->unreadable != 0)
+        status = job_unreadable(job, deviations->unreadable, reterr);
+    status = job_result(job, status, reterr);
+    if (status == STORE_OK)
+        cells_header(
+            &job->cells,
+            "deviation,status,opened_utc,reason,batch,product,place,probe,step,stage,limit,"
+            "applies_to,required,required_s,found_degC,found_s,since_utc,ended_utc,"
+            "worst_degC,action_utc,action_by,disposition,verified_utc,verified_by");
+    for (size_t i = 0; status == STORE_OK && i < deviations->rows.count && !job->cells.stopped;
+         i++)
+        write_deviation(job, deviations->rows.items[i]);
+    rows_done(&deviations->rows);
+    rows_done(&deviations->products);
+    free(deviations);
+    return status;
+}

@@ -1,0 +1,47 @@
+/* One export in hand: the range, the shown clock and the probes' ids, as the records tell them.
+ */
+#ifndef STORE_EXPORT_JOB_H
+#define STORE_EXPORT_JOB_H
+
+#include "export_cells.h"
+#include "read.h"
+#include "trivet/plan.h"
+
+struct clock_change {
+    int64_t at_ms, offset_ms;
+};
+
+struct export_job {
+    struct store_reader *reader;
+    int64_t from_ms, to_ms;    /* from_ms <= at_ms < to_ms */
+    uint64_t from_seq, to_seq; /* the records of that range: from_seq < seq <= to_seq */
+    struct store_head head;    /* when the export began: nothing later is read */
+    struct clock_change *changes;
+    size_t change_count, change_room;
+    char (*probe_ids)[PLAN_ID_MAX + 1]; /* by stored number; "" = no plan names it */
+    size_t probe_room;
+    bool no_memory; /* set by visitors, which can only stop */
+    struct cells cells;
+};
+
+/* The instant people saw. */
+int64_t job_shown_ms(const struct export_job *job, int64_t at_ms);
+/* A cell with the shown time; empty for TIME_NONE. */
+void job_time(struct export_job *job, int64_t at_ms);
+/* The id of a probe by its stored number; "#12" in buf when no plan names it, "" for 0. */
+const char *job_probe(const struct export_job *job, uint16_t probe, char buf[static 8]);
+
+enum store_status export_readings(struct export_job *job, struct store_error *reterr);
+enum store_status export_batches(struct export_job *job, struct store_error *reterr);
+enum store_status export_deviations(struct export_job *job, struct store_error *reterr);
+enum store_status export_actions(struct export_job *job, struct store_error *reterr);
+enum store_status export_records(struct export_job *job, struct store_error *reterr);
+
+/* What a visitor that ran out of memory ends with. */
+enum store_status job_result(const struct export_job *job, enum store_status status,
+                             struct store_error *reterr);
+/* For records whose data cannot be read although the chain holds. */
+enum store_status job_unreadable(const struct export_job *job, uint64_t seq,
+                                 struct store_error *reterr);
+
+#endif
