@@ -10,7 +10,7 @@ TEST_PACKAGES  := libcmocka-dev clang libclang-rt-14-dev socat sqlite3 openssl c
 LINT_PACKAGES  := clang-format clang-tidy cppcheck
 
 # ---- variants ------------------------------------------------------------------------------------
-# debug, release, asan (with UBSan) or tsan; each has its own tree. (No comment after a value: make
+# debug, release, asan (with UBSan), tsan, fuzz (clang) or matrix (optimisation given by CFLAGS); each has its own tree. (No comment after a value: make
 # keeps the blanks.)
 VARIANT ?= debug
 BUILD   ?= build/$(VARIANT)
@@ -23,6 +23,7 @@ VARIANT_debug   := -O1 -g
 VARIANT_release := -O2 -g -D_FORTIFY_SOURCE=2 -fstack-protector-strong
 VARIANT_asan    := -O1 -g -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer
 VARIANT_tsan    := -O1 -g -fsanitize=thread
+VARIANT_fuzz    := -O1 -g -fsanitize=fuzzer-no-link,address,undefined -fno-sanitize-recover=all
 VARIANT_matrix  := -g
 
 WARN := -Wall -Wextra -Wshadow -Wconversion $(if $(WERROR),-Werror)
@@ -54,7 +55,8 @@ LIBTRIVET := $(BUILD)/libtrivet.a
 PROGRAMS  := $(BUILD)/trivetd $(BUILD)/trivet
 UNIT_BIN  := $(patsubst %.c,$(BUILD)/%,$(UNIT))
 
-.PHONY: all programs tests check check-long asan tsan demo demo-stop install style lint clean help \
+
+.PHONY: all programs tests fuzz-programs check check-long asan tsan demo demo-stop install style lint clean help \
         deps-build deps-demo deps-test deps-lint headers bench fuzz FORCE
 .DELETE_ON_ERROR:
 .SECONDARY:

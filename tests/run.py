@@ -1,29 +1,32 @@
 """Runs test programs and test modules, two at a time, and closes with one line: N passed, N failed.
 
-A C test program is a cmocka binary; a Python one is a module of unittest. A program that ends without
-its own closing line, by a signal or a sanitizer, counts as one failure.
+A C test program is a cmocka binary; a Python one is a module of unittest; a fuzz target is named with the seconds it
+runs ("build/fuzz/tests/fuzz/fuzz_plan:10") and counts as one. A program that ends without its own closing line, by a
+signal or a sanitizer, counts as one failure. TRIVET_LIMIT_S bounds each of them.
 """
 import concurrent.futures
 import os
 import re
 import subprocess
 import sys
+import tempfile
 import time
 
-LIMIT_S = 600
+LIMIT_S = int(os.environ.get("TRIVET_LIMIT_S", "600"))
 
 
 def run(path):
     began = time.monotonic()
-    command = ["/usr/bin/python3", "-B", path] if path.endswith(".py") else [path]
-    env = dict(os.environ, CMOCKA_MESSAGE_OUTPUT="stdout")
-    try:
-        done = subprocess.run(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
-                              stdin=subprocess.DEVNULL, timeout=LIMIT_S, env=env)
-        text, code = done.stdout.decode(errors="replace"), done.returncode
-    except subprocess.TimeoutExpired as late:
-        text, code = (late.stdout or b"").decode(errors="replace") + f"\nno end after {LIMIT_S} s\n", -1
-    passed, failed = count(text)
+    with tempfile.TemporaryDirectory(prefix="trivet-run-") as scratch:
+        env = dict(os.environ, CMOCKA_MESSAGE_OUTPUT="stdout")
+        command = command_of(path, scratch)
+        try:
+            done = subprocess.run(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
+                                  stdin=subprocess.DEVNULL, timeout=LIMIT_S, env=env)
+            text, code = done.stdout.decode(errors="replace"), done.returncode
+        except subprocess.TimeoutExpired as late:
+            text, code = (late.stdout or b"").decode(errors="replace") + f"\nno end after {LIMIT_S} s\n", -1
+    passed, failed = (1 - (code != 0), int(code != 0)) if "/fuzz_" in path else count(text)
     if code != 0 and failed == 0:
         failed = 1
     if passed + failed == 0:
@@ -31,9 +34,22 @@ def run(path):
     return path, passed, failed, text, time.monotonic() - began
 
 
+def command_of(path, scratch):
+    if path.endswith(".py"):
+        return ["/usr/bin/python3", "-B", path]
+    if "/fuzz_" in path:
+        program, seconds = path.rsplit(":", 1)
+        corpus = "tests/fuzz/corpus/" + os.path.basename(program)[len("fuzz_"):]
+        # New inputs go to the scratch folder; the kept corpus is only read.
+        return [program, f"-max_total_time={seconds}", "-timeout=20", "-rss_limit_mb=2048", "-print_final_stats=1",
+                f"-artifact_prefix={os.path.dirname(program)}/", scratch, corpus]
+    return [path]
+
+
 def count(text):
     passed = sum(int(n) for n in re.findall(r"^\[  PASSED  \] (\d+) test", text, re.M))
     failed = sum(int(n) for n in re.findall(r"^\[  FAILED  \] [^:\n]*: (\d+) test", text, re.M))
+    failed += sum(int(n) for n in re.findall(r"^\[  FAILED  \] (\d+) test", text, re.M))
     for ran in re.findall(r"^Ran (\d+) tests? in", text, re.M):
         bad = sum(int(n) for n in re.findall(r"(?:failures|errors)=(\d+)", text))
         skipped = sum(int(n) for n in re.findall(r"skipped=(\d+)", text))

@@ -1,0 +1,567 @@
+/* The recorder on a virtual clock: what is judged is committed before anyone is told, an entry
+ * is acknowledged only when it is on record, a broken disk loses nothing and says so, a restart
+ * goes on where the store ends, and replay agrees. */
+#include "tests/support/check.h"
+
+#include <dirent.h>
+#include <sqlite3.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "tests/support/failing_vfs.h"
+#include "trivet/recorder.h"
+
+static const char plan_text[] =
+    "site:\n"
+    "  name: Harbour Lane Kitchen\n"
+    "  time_zone: UTC\n"
+    "people:\n"
+    "  - {initials: AB, name: Ana Brandt, role: cook}\n"
+    "  - {initials: JO, name: Jun Okada, role: supervisor}\n"
+    "buses:\n"
+    "  - {id: line, driver: modbus-tcp, host: 127.0.0.1, port: 15020}\n"
+    "probes:\n"
+    "  - {id: core, name: Core, kind: food, bus: line, unit: 1, function: 4, register: 0, "
+    "type: int16, scale: 0.1 °C,\n"
+    "     plausible: [-40 °C, 200 °C], every: 5 s}\n"
+    "  - {id: fridge, name: Fridge, kind: air, bus: line, unit: 1, function: 4, register: 1, "
+    "type: int16, scale: 0.1 °C,\n"
+    "     plausible: [-40 °C, 60 °C], every: 5 s}\n"
+    "thermometers:\n"
+    "  - {id: pen, name: Pen}\n"
+    "places:\n"
+    "  - id: fridge\n"
+    "    name: Fridge\n"
+    "    probe: fridge\n"
+    "    limit: {kind: hold_cold, applies_to: air, at_most: 5 °C, tolerance: 1 min}\n"
+    "products:\n"
+    "  - id: roast\n"
+    "    name: Roast\n"
+    "    steps:\n"
+    "      - id: cook\n"
+    "        name: Roasting\n"
+    "        limit: {kind: cook, applies_to: food, at_least: 63 °C, for: 30 s}\n"
+    "      - id: rest\n"
+    "        name: Resting\n"
+    "        limit: {kind: none}\n"
+    "records: {directory: records}\n";
+
+#define WALL_START INT64_C(1772373600000) /* 2026-03-01T14:00:00Z */
+
+struct rig {
+    char directory[64];
+    int64_t mono_ms, wall_ms;
+    struct plan *plan;
+    struct store *store;
+    struct board *board;
+    struct recorder *recorder;
+    struct entry_answer answer; /* the last one given */
+    int answers;
+    bool was_on_record; /* at the moment of the answer */
+};
+
+static int64_t
+rig_mono(void *arg)
+{
+    return ((struct rig *)arg)->mono_ms;
+}
+
+static int64_t
+rig_wall(void *arg)
+{
+    return ((struct rig *)arg)->wall_ms;
+}
+
+static void
+rig_start(struct rig *rig)
+{
+    struct plan_faults faults;
+    struct store_error error;
+    struct store_options options = {.vfs = FAILING_VFS};
+    char why[400];
+    rig->plan = plan_load_text("test.yaml", plan_text, sizeof plan_text - 1, &faults);
+    if (rig->plan == NULL)
+        fail_msg("line %d: %s", faults.fault[0].line, faults.fault[0].text);
+    rig->store = store_open(rig->directory, &options, &error);
+    if (rig->store == NULL)
+        fail_msg("%s", error.text);
+    rig->board = board_new();
+    struct recorder_parts parts = {
+        .plan = rig->plan,
+        .store = rig->store,
+        .directory = rig->directory,
+        .clock = {rig_mono, rig_wall, rig},
+        .board = rig->board,
+    };
+    rig->recorder = recorder_new(&parts, why, sizeof why);
+    if (rig->recorder == NULL)
+        fail_msg("%s", why);
+}
+
+/* Ends without a word, as a crash does: what is not committed is gone. */
+static void
+rig_crash(struct rig *rig)
+{
+    board_free(rig->board);
+    recorder_free(rig->recorder);
+    store_close(rig->store);
+}
+
+static void
+rig_pass(struct rig *rig, int64_t ms)
+{
+    rig->mono_ms += ms;
+    rig->wall_ms += ms;
+    recorder_take(rig->recorder, NULL, 0);
+}
+
+static void
+rig_read(struct rig *rig, uint16_t probe, int32_t temp_mC)
+{
+    struct message message = {
+        .kind = MESSAGE_READING,
+        .born_ms = rig->mono_ms,
+        .is.reading = {.probe = probe,
+                       .temp_mC = temp_mC,
+                       .quality = temp_mC == TEMP_NONE ? BAD_TIMEOUT : READING_GOOD},
+    };
+    recorder_take(rig->recorder, &message, 1);
+}
+
+/* Both probes every five seconds. */
+static void
+rig_read_for(struct rig *rig, int64_t for_ms, int32_t core_mC, int32_t fridge_mC)
+{
+    for (int64_t passed_ms = 0; passed_ms < for_ms; passed_ms += 5000) {
+        rig_pass(rig, 5000);
+        rig_read(rig, 1, core_mC);
+        rig_read(rig, 2, fridge_mC);
+    }
+    rig_pass(rig, 1000);
+}
+
+struct counting {
+    const char *kind;
+    const char *holds; /* text that the body must hold, or NULL */
+    uint64_t seq;
+    size_t count;
+};
+
+static bool
+count_record(void *arg, const struct store_record *record)
+{
+    struct counting *counting = arg;
+    bool of_kind = counting->kind == NULL || strcmp(record->kind, counting->kind) == 0;
+    bool named = counting->seq == 0 || record->seq == counting->seq;
+    if (of_kind && named &&
+        (counting->holds == NULL || strstr(record->body, counting->holds) != NULL))
+        counting->count++;
+    return true;
+}
+
+static size_t
+records(const struct rig *rig, const char *kind, const char *holds, uint64_t seq)
+{
+    struct store_error error;
+    struct counting counting = {kind, holds, seq, 0};
+    struct store_reader *reader = store_reader_open(rig->directory, &error);
+    assert_non_null(reader);
+    assert_int_equal(
+        store_each_record(reader, 0, UINT64_MAX, NULL, count_record, &counting, &error),
+        STORE_OK);
+    store_reader_close(reader);
+    return counting.count;
+}
+
+static bool
+count_reading(void *arg, const struct reading *reading)
+{
+    (void)reading;
+    ++*(size_t *)arg;
+    return true;
+}
+
+static size_t
+readings(const struct rig *rig)
+{
+    struct store_error error;
+    size_t count = 0;
+    struct store_reader *reader = store_reader_open(rig->directory, &error);
+    assert_non_null(reader);
+    assert_int_equal(
+        store_each_reading(reader, 0, TIME_NONE, INT64_MAX, count_reading, &count, &error),
+        STORE_OK);
+    store_reader_close(reader);
+    return count;
+}
+
+static void
+take_answer(void *arg, const struct entry_answer *answer)
+{
+    struct rig *rig = arg;
+    rig->answer = *answer;
+    rig->answers++;
+    rig->was_on_record = answer->code == 200 && records(rig, NULL, NULL, answer->seq) == 1;
+}
+
+static int
+rig_enter(struct rig *rig, const struct entry *entry)
+{
+    struct entry_request *request = calloc(1, sizeof *request);
+    request->entry = *entry;
+    request->answer = take_answer;
+    request->arg = rig;
+    struct message message = {
+        .kind = MESSAGE_ENTRY, .born_ms = rig->mono_ms, .is.entry = request};
+    int before = rig->answers;
+    recorder_take(rig->recorder, &message, 1);
+    assert_int_equal(rig->answers, before + 1);
+    return rig->answer.code;
+}
+
+static struct entry
+begin_roast(void)
+{
+    struct entry entry;
+    entry_clear(&entry, ENTRY_BEGIN);
+    (void)snprintf(entry.who, sizeof entry.who, "AB");
+    (void)snprintf(entry.product, sizeof entry.product, "roast");
+    (void)snprintf(entry.probes[0], sizeof entry.probes[0], "core");
+    entry.probe_count = 1;
+    return entry;
+}
+
+static struct entry
+note(const char *text)
+{
+    struct entry entry;
+    entry_clear(&entry, ENTRY_NOTE);
+    (void)snprintf(entry.who, sizeof entry.who, "AB");
+    (void)snprintf(entry.text, sizeof entry.text, "%s", text);
+    return entry;
+}
+
+static void
+assert_chain_and_replay(const struct rig *rig)
+{
+    struct store_verdict verdict;
+    struct replay_result result;
+    struct store_error error;
+    assert_int_equal(store_verify(rig->directory, &verdict, &error), STORE_OK);
+    if (!verdict.ok)
+        fail_msg("chain: %s", verdict.text);
+    assert_int_equal(replay_store(rig->directory, &result, &error), STORE_OK);
+    if (!result.same)
+        fail_msg("replay: record %llu: %s", (unsigned long long)result.differs_at, result.text);
+}
+
+static int
+set_up(void **state)
+{
+    struct rig *rig = calloc(1, sizeof *rig);
+    failing_vfs_register();
+    failing_vfs_set(SQLITE_OK);
+    (void)snprintf(rig->directory, sizeof rig->directory, "/tmp/trivet-recorder-XXXXXX");
+    assert_non_null(mkdtemp(rig->directory));
+    rig->mono_ms = 5000;
+    rig->wall_ms = WALL_START;
+    rig_start(rig);
+    *state = rig;
+    return 0;
+}
+
+static int
+tear_down(void **state)
+{
+    struct rig *rig = *state;
+    failing_vfs_set(SQLITE_OK);
+    rig_crash(rig);
+    DIR *directory = opendir(rig->directory);
+    for (struct dirent *file; (file = readdir(directory)) != NULL;)
+        if (file->d_name[0] != '.')
+            (void)unlinkat(dirfd(directory), file->d_name, 0);
+    (void)closedir(directory);
+    (void)rmdir(rig->directory);
+    free(rig);
+    return 0;
+}
+
+/* ---- tests ---- */
+
+static void
+test_first_start_records_start_clock_and_plan(void **state)
+{
+    struct rig *rig = *state;
+    assert_int_equal(records(rig, "start", NULL, 1), 1);
+    assert_int_equal(records(rig, "start", "since_ms", 1), 0);
+    assert_int_equal(records(rig, "clock", "\"offset_ms\":0,\"trusted\":true", 2), 1);
+    assert_int_equal(records(rig, "plan", "\"probes\":{\"core\":1,\"fridge\":2}", 3), 1);
+}
+
+static void
+test_a_reading_is_shown_only_once_it_is_on_record(void **state)
+{
+    struct rig *rig = *state;
+    rig_read(rig, 1, 20000);
+    struct snapshot *before = board_take(rig->board);
+    assert_int_equal(readings(rig), 0);
+    assert_int_equal(before->probes[0].last.at_ms, TIME_NONE);
+    snapshot_release(before);
+    assert_true(recorder_wait_ms(rig->recorder) <= 1000);
+    rig_pass(rig, 999);
+    assert_int_equal(readings(rig), 0);
+    rig_pass(rig, 1);
+    struct snapshot *after = board_take(rig->board);
+    assert_int_equal(readings(rig), 1);
+    assert_int_equal(after->probes[0].last.temp_mC, 20000);
+    snapshot_release(after);
+}
+
+static void
+test_an_entry_is_acknowledged_only_once_it_is_on_record(void **state)
+{
+    struct rig *rig = *state;
+    struct entry entry = begin_roast();
+    assert_int_equal(rig_enter(rig, &entry), 200);
+    assert_true(rig->was_on_record);
+    assert_int_equal(rig->answer.batch, 1);
+    assert_int_equal(records(rig, "decision", "\"step-begun\"", 0), 1);
+}
+
+static void
+test_a_refused_entry_leaves_no_record(void **state)
+{
+    struct rig *rig = *state;
+    struct entry entry = begin_roast();
+    (void)snprintf(entry.product, sizeof entry.product, "stew");
+    assert_int_equal(rig_enter(rig, &entry), 409);
+    assert_int_equal(records(rig, "begin", NULL, 0), 0);
+    assert_true(strlen(rig->answer.say) > 0);
+}
+
+static void
+test_a_cook_step_is_met_and_replay_agrees(void **state)
+{
+    struct rig *rig = *state;
+    struct entry entry = begin_roast();
+    assert_int_equal(rig_enter(rig, &entry), 200);
+    rig_read_for(rig, 30000, 40000, 3000);
+    rig_read_for(rig, 60000, 63000, 3000);
+    assert_int_equal(records(rig, "decision", "\"limit-met\"", 0), 1);
+    assert_chain_and_replay(rig);
+}
+
+static void
+test_seals_follow_the_readings_and_nothing_is_left_unsealed_at_the_end(void **state)
+{
+    struct rig *rig = *state;
+    struct store_verdict verdict;
+    struct store_error error;
+    rig_read_for(rig, 130000, 20000, 3000);
+    assert_true(records(rig, "seal", NULL, 0) >= 2);
+    recorder_finish(rig->recorder);
+    assert_int_equal(records(rig, "stop", NULL, 0), 1);
+    assert_int_equal(store_verify(rig->directory, &verdict, &error), STORE_OK);
+    assert_true(verdict.ok);
+    assert_int_equal(verdict.unsealed, 0);
+    assert_int_equal(verdict.readings, readings(rig));
+}
+
+static void
+test_a_full_disk_loses_nothing_and_says_so(void **state)
+{
+    struct rig *rig = *state;
+    rig_read_for(rig, 10000, 20000, 3000);
+    size_t before = readings(rig);
+    failing_vfs_set(SQLITE_FULL);
+    rig_read_for(rig, 20000, 21000, 3000);
+    struct snapshot *during = board_take(rig->board);
+    assert_true(during->unrecorded);
+    assert_int_equal(during->probes[0].last.temp_mC, 21000); /* judging and the page go on */
+    snapshot_release(during);
+    struct entry entry = note("the disk is full");
+    assert_int_equal(rig_enter(rig, &entry), 503);
+    assert_int_equal(readings(rig), before);
+
+    failing_vfs_set(SQLITE_OK);
+    rig_pass(rig, 2000);
+    struct snapshot *after = board_take(rig->board);
+    assert_false(after->unrecorded);
+    snapshot_release(after);
+    assert_int_equal(readings(rig), before + 8);
+    assert_int_equal(rig_enter(rig, &entry), 200);
+    assert_int_equal(records(rig, "note", NULL, 0), 1);
+    assert_chain_and_replay(rig);
+}
+
+static void
+test_an_entry_that_cannot_be_committed_never_happened(void **state)
+{
+    struct rig *rig = *state;
+    struct entry entry = begin_roast();
+    rig_read_for(rig, 10000, 20000, 3000);
+    failing_vfs_set(SQLITE_IOERR_FSYNC);
+    assert_int_equal(rig_enter(rig, &entry), 503);
+    struct snapshot *snapshot = board_take(rig->board);
+    assert_int_equal(snapshot->batch_count, 0);
+    snapshot_release(snapshot);
+    failing_vfs_set(SQLITE_OK);
+    rig_pass(rig, 2000);
+    assert_int_equal(records(rig, "begin", NULL, 0), 0);
+    assert_int_equal(rig_enter(rig, &entry), 200);
+    assert_int_equal(rig->answer.batch, 1); /* the number was not used up */
+    assert_chain_and_replay(rig);
+}
+
+static void
+test_a_restart_goes_on_and_the_outage_is_on_record(void **state)
+{
+    struct rig *rig = *state;
+    struct entry entry = begin_roast();
+    assert_int_equal(rig_enter(rig, &entry), 200);
+    rig_read_for(rig, 100000, 50000, 3000); /* past a seal, so that there is a kept state */
+    rig_crash(rig);
+    rig->mono_ms = 100; /* a new boot */
+    rig->wall_ms += 90000;
+    rig_start(rig);
+    struct snapshot *snapshot = board_take(rig->board);
+    assert_int_equal(snapshot->batch_count, 1);
+    assert_int_equal(snapshot->batches[0].view.number, 1);
+    snapshot_release(snapshot);
+    assert_int_equal(records(rig, "start", "\"since_ms\":", 0), 1);
+    assert_int_equal(records(rig, "plan", NULL, 0), 1); /* the same text is no new plan */
+    rig_read_for(rig, 60000, 64000, 3000);
+    assert_int_equal(records(rig, "decision", "\"limit-met\"", 0), 1);
+    assert_chain_and_replay(rig);
+}
+
+static void
+test_a_restart_without_the_kept_state_judges_the_whole_past_again(void **state)
+{
+    struct rig *rig = *state;
+    struct entry entry = begin_roast();
+    assert_int_equal(rig_enter(rig, &entry), 200);
+    rig_read_for(rig, 100000, 64000, 9000); /* cook met, fridge too warm */
+    size_t decisions = records(rig, "decision", NULL, 0);
+    rig_crash(rig);
+    char file[100];
+    sqlite3 *raw;
+    (void)snprintf(file, sizeof file, "%s/trivet.db", rig->directory);
+    assert_int_equal(sqlite3_open(file, &raw), SQLITE_OK);
+    assert_int_equal(sqlite3_exec(raw, "DELETE FROM cache", NULL, NULL, NULL), SQLITE_OK);
+    assert_int_equal(sqlite3_close(raw), SQLITE_OK);
+    rig->wall_ms += 1000;
+    rig_start(rig);
+    struct snapshot *snapshot = board_take(rig->board);
+    assert_int_equal(snapshot->batch_count, 1);
+    assert_int_equal(snapshot->batches[0].view.verdict, VERDICT_MET);
+    assert_int_equal(snapshot->deviation_count, 1);
+    snapshot_release(snapshot);
+    assert_int_equal(records(rig, "decision", NULL, 0), decisions); /* nothing decided twice */
+    assert_chain_and_replay(rig);
+}
+
+static void
+test_a_wall_clock_behind_the_records_is_not_trusted_until_set(void **state)
+{
+    struct rig *rig = *state;
+    rig_read_for(rig, 10000, 20000, 3000);
+    rig_crash(rig);
+    rig->wall_ms = 1000; /* booted without a clock: 1970 */
+    rig_start(rig);
+    struct snapshot *snapshot = board_take(rig->board);
+    assert_false(snapshot->clock_trusted);
+    snapshot_release(snapshot);
+    rig_read_for(rig, 10000, 21000, 3000);
+    rig->wall_ms = WALL_START + 3600000;
+    rig_read_for(rig, 10000, 22000, 3000);
+    snapshot = board_take(rig->board);
+    assert_true(snapshot->clock_trusted);
+    int64_t shown_ms = snapshot->at_ms + snapshot->offset_ms;
+    assert_in_range(shown_ms, WALL_START + 3600000, WALL_START + 3700000);
+    snapshot_release(snapshot);
+    assert_int_equal(records(rig, "clock", NULL, 0), 3);
+    assert_chain_and_replay(rig);
+}
+
+static void
+test_a_correction_needs_an_entry_to_correct(void **state)
+{
+    struct rig *rig = *state;
+    struct entry entry = note("ten trays");
+    assert_int_equal(rig_enter(rig, &entry), 200);
+    uint64_t seq = rig->answer.seq;
+    struct entry correct;
+    entry_clear(&correct, ENTRY_CORRECT);
+    (void)snprintf(correct.who, sizeof correct.who, "AB");
+    (void)snprintf(correct.reason, sizeof correct.reason, "miscounted");
+    (void)snprintf(correct.text, sizeof correct.text, "nine trays");
+    correct.refers = 1; /* the start */
+    assert_int_equal(rig_enter(rig, &correct), 404);
+    correct.refers = 9999;
+    assert_int_equal(rig_enter(rig, &correct), 404);
+    correct.refers = seq;
+    assert_int_equal(rig_enter(rig, &correct), 200);
+    assert_int_equal(records(rig, "note", "ten trays", seq), 1); /* the old one stays */
+    correct.has_temp = true;
+    correct.temp_mC = 60000;
+    assert_int_equal(rig_enter(rig, &correct), 400);
+}
+
+static void
+test_lost_readings_are_counted_on_record(void **state)
+{
+    struct rig *rig = *state;
+    struct queue *queue = queue_new(4);
+    struct message message = {
+        .kind = MESSAGE_READING,
+        .born_ms = rig->mono_ms,
+        .is.reading = {.probe = 1, .temp_mC = 20000},
+    };
+    for (int i = 0; i < 8; i++)
+        (void)queue_post(queue, &message);
+    (void)queue_post(queue, &(struct message){.kind = MESSAGE_STOP});
+    recorder_run(rig->recorder, queue);
+    queue_free(queue);
+    assert_int_equal(readings(rig), 3);
+    assert_int_equal(records(rig, "loss", "\"count\":5", 0), 1);
+    assert_int_equal(records(rig, "stop", NULL, 0), 1);
+}
+
+int
+main(void)
+{
+    static const struct CMUnitTest tests[] = {
+        cmocka_unit_test_setup_teardown(test_first_start_records_start_clock_and_plan, set_up,
+                                        tear_down),
+        cmocka_unit_test_setup_teardown(test_a_reading_is_shown_only_once_it_is_on_record,
+                                        set_up, tear_down),
+        cmocka_unit_test_setup_teardown(test_an_entry_is_acknowledged_only_once_it_is_on_record,
+                                        set_up, tear_down),
+        cmocka_unit_test_setup_teardown(test_a_refused_entry_leaves_no_record, set_up,
+                                        tear_down),
+        cmocka_unit_test_setup_teardown(test_a_cook_step_is_met_and_replay_agrees, set_up,
+                                        tear_down),
+        cmocka_unit_test_setup_teardown(
+            test_seals_follow_the_readings_and_nothing_is_left_unsealed_at_the_end, set_up,
+            tear_down),
+        cmocka_unit_test_setup_teardown(test_a_full_disk_loses_nothing_and_says_so, set_up,
+                                        tear_down),
+        cmocka_unit_test_setup_teardown(test_an_entry_that_cannot_be_committed_never_happened,
+                                        set_up, tear_down),
+        cmocka_unit_test_setup_teardown(test_a_restart_goes_on_and_the_outage_is_on_record,
+                                        set_up, tear_down),
+        cmocka_unit_test_setup_teardown(
+            test_a_restart_without_the_kept_state_judges_the_whole_past_again, set_up,
+            tear_down),
+        cmocka_unit_test_setup_teardown(
+            test_a_wall_clock_behind_the_records_is_not_trusted_until_set, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(test_a_correction_needs_an_entry_to_correct, set_up,
+                                        tear_down),
+        cmocka_unit_test_setup_teardown(test_lost_readings_are_counted_on_record, set_up,
+                                        tear_down),
+    };
+    return cmocka_run_group_tests_name("recorder", tests, NULL, NULL);
+}
