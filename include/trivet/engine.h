@@ -27,6 +27,7 @@
 #define ENGINE_DEVIATIONS_MAX 256 /* not yet closed at once */
 #define ENGINE_PLANS_MAX      16  /* in force or still used by an open batch */
 #define ENGINE_DECISIONS_MAX  512 /* of one input */
+#define ENGINE_UNDECIDED_MAX  128 /* verdicts that wait for a person, also of ended batches */
 
 enum engine_input_kind {
     ENGINE_READING, /* reading; a stored suspect quality is taken as good and judged anew */
@@ -147,6 +148,11 @@ struct engine_deviation_view {
     uint64_t verified_seq;  /* a deviation that has ended, has its action and is verified is
                                closed and leaves the list */
     char action_by[PLAN_INITIALS_MAX + 1];
+};
+
+/* A verdict that waits for a person (ENTRY_DECIDE), oldest first. Its batch may have moved on or ended since. */
+struct engine_undecided_view {
+    struct decision said; /* the INCONCLUSIVE decision: batch, step, stage, limit, reason */
 };
 
 /* Copies views; return the count (bounded by max). */

@@ -1,0 +1,264 @@
+/* Batches: begun, moved from step to step, ended; each step one run of its limit. Pure. */
+#include "daemon/engine/batches.h"
+
+#include <assert.h>
+#include <string.h>
+
+#include "daemon/engine/credible.h"
+#include "daemon/engine/due.h"
+#include "daemon/engine/probes.h"
+
+struct batch_state *
+batch_find(struct engine *engine, uint32_t number)
+{
+    for (size_t i = 0; number != 0 && i < engine->state.counts.batches; i++)
+        if (engine->state.batches[i].number == number)
+            return &engine->state.batches[i];
+    return NULL;
+}
+
+const struct plan_product *
+batch_product(const struct engine *engine, const struct batch_state *batch)
+{
+    return &engine->plans[batch->plan]->products[batch->product];
+}
+
+const struct plan_step *
+batch_step(const struct engine *engine, const struct batch_state *batch)
+{
+    return &batch_product(engine, batch)->steps[batch->step];
+}
+
+bool
+plan_is_pinned(const struct engine *engine, size_t plan)
+{
+    for (size_t i = 0; i < engine->state.counts.batches; i++)
+        if (engine->state.batches[i].number != 0 && engine->state.batches[i].plan == plan)
+            return true;
+    return false;
+}
+
+void
+judging_batch(struct judging *j, struct engine *engine, struct engine_output *out,
+              int64_t at_ms, struct batch_state *batch)
+{
+    const struct plan_step *step = batch_step(engine, batch);
+    *j = (struct judging){
+        .engine = engine,
+        .out = out,
+        .at_ms = at_ms,
+        .limit = &step->limit,
+        .tolerances = &engine->plans[batch->plan]->tolerances,
+        .run = &batch->run,
+        .batch = batch->number,
+        .place = batch->place,
+        .step = step->id,
+    };
+}
+
+static size_t
+slot_of(const struct engine *engine, const struct batch_state *batch)
+{
+    return (size_t)(batch - engine->state.batches);
+}
+
+void
+batch_due_again(struct judging *j, const struct batch_state *batch)
+{
+    due_set(j->engine, DUE_BATCH + slot_of(j->engine, batch),
+            judge_of(j->limit->kind)->next_due(j));
+}
+
+/* ---- probes on a batch ---- */
+
+static void
+take_probe(struct engine *engine, struct batch_state *batch, int64_t at_ms,
+           const struct plan_probe *named)
+{
+    const struct plan *plan = engine->plans[batch->plan];
+    struct probe_state *probe = probe_take(engine, named->number, at_ms);
+    if (!probe->in_plan)
+        probe->kind = (uint8_t)named->kind;
+    probe_watched_from(probe, at_ms);
+    probe->batch = (uint16_t)(slot_of(engine, batch) + 1);
+    credible_hand_over(probe, at_ms);
+    probe_due_again(engine, probe);
+
+    struct watch *watch = &batch->run.watch[batch->run.watch_count++];
+    watch->probe = named->number;
+    watch->spacing_ms = (int64_t)plan->tolerances.spacing_polls * named->every_ms;
+    watch->good_ms = watch->since_ms = watch->last_ms = TIME_NONE;
+    watch->good_mC = TEMP_NONE;
+}
+
+static void
+release_probes(struct judging *j)
+{
+    for (size_t i = 0; i < j->run->watch_count; i++) {
+        struct probe_state *probe = probe_find(j->engine, j->run->watch[i].probe);
+        credible_release(j, probe, REASON_ENTERED);
+        probe->batch = 0;
+        probe_due_again(j->engine, probe);
+    }
+}
+
+/* The probes an entry names, or those the batch has; as many as returned. */
+static size_t
+named_probes(const struct plan *plan, const struct entry *entry, const struct run *run,
+             const struct plan_probe *ret[ENTRY_PROBES_MAX])
+{
+    size_t count = 0;
+    for (size_t i = 0; i < entry->probe_count; i++) {
+        int index = plan_probe_index(plan, entry->probes[i]);
+        if (index >= 0 && plan->probes[index].number != 0)
+            ret[count++] = &plan->probes[index];
+    }
+    for (size_t i = 0; entry->probe_count == 0 && i < run->watch_count; i++) {
+        int index = plan_probe_by_number(plan, run->watch[i].probe);
+        if (index >= 0)
+            ret[count++] = &plan->probes[index];
+    }
+    return count;
+}
+
+/* ---- steps ---- */
+
+static void
+set_place(const struct plan *plan, const struct plan_step *step, struct batch_state *batch,
+          const struct entry *entry)
+{
+    const char *place = entry->place;
+    if (!place[0] && step->place >= 0)
+        place = plan->places[step->place].id;
+    if (!place[0])
+        return; /* it stays where it is */
+    memset(batch->place, 0, sizeof batch->place);
+    strncpy(batch->place, place, sizeof batch->place - 1);
+}
+
+static void
+begin_run(struct engine *engine, struct engine_output *out, int64_t at_ms,
+          struct batch_state *batch, const struct plan_probe *const *probes, size_t probe_count)
+{
+    run_begin(&batch->run, ++batch->serial, at_ms);
+    for (size_t i = 0; i < probe_count; i++)
+        take_probe(engine, batch, at_ms, probes[i]);
+    struct judging j;
+    judging_batch(&j, engine, out, at_ms, batch);
+    judge_of(j.limit->kind)->begin(&j);
+    judge_say(&j, DECISION_STEP_BEGUN, REASON_ENTERED);
+    batch_due_again(&j, batch);
+}
+
+void
+batch_begin(struct engine *engine, struct engine_output *out, int64_t at_ms,
+            const struct entry *entry)
+{
+    struct engine_state *state = &engine->state;
+    const struct plan *plan = engine->plans[state->in_force];
+    const struct plan_product *product = plan_product(plan, entry->product);
+    assert(product); /* engine_check */
+    size_t slot = 0;
+    while (slot < ENGINE_BATCHES_MAX && state->batches[slot].number != 0)
+        slot++;
+    assert(slot < ENGINE_BATCHES_MAX);
+    struct batch_state *batch = &state->batches[slot];
+    memset(batch, 0, sizeof *batch);
+    batch->number = entry->batch >= state->next_batch ? entry->batch : state->next_batch;
+    state->next_batch = batch->number + 1;
+    if (slot >= state->counts.batches)
+        state->counts.batches = (uint32_t)slot + 1;
+    batch->plan = (uint8_t)state->in_force;
+    batch->product = (uint16_t)(product - plan->products);
+    int step = entry->step[0] ? plan_step_index(product, entry->step) : 0;
+    batch->step = (uint8_t)(step < 0 ? 0 : step);
+    batch->mass_g = entry->mass_g;
+    batch->thickness_mm = entry->thickness_mm;
+    batch->begun_ms = at_ms;
+    strncpy(batch->who, entry->who, sizeof batch->who - 1);
+    set_place(plan, &product->steps[batch->step], batch, entry);
+    const struct plan_probe *probes[ENTRY_PROBES_MAX];
+    size_t count = named_probes(plan, entry, &batch->run, probes);
+    begin_run(engine, out, at_ms, batch, probes, count);
+}
+
+void
+batch_move(struct engine *engine, struct engine_output *out, int64_t at_ms,
+           const struct entry *entry)
+{
+    struct batch_state *batch = batch_find(engine, entry->batch);
+    assert(batch);
+    const struct plan *plan = engine->plans[batch->plan];
+    const struct plan_product *product = batch_product(engine, batch);
+    const struct plan_probe *probes[ENTRY_PROBES_MAX];
+    size_t count = named_probes(plan, entry, &batch->run, probes);
+    struct judging j;
+    judging_batch(&j, engine, out, at_ms, batch);
+    judge_of(j.limit->kind)->leave(&j, LEAVING_ON);
+    release_probes(&j);
+    int step = entry->step[0] ? plan_step_index(product, entry->step) : batch->step + 1;
+    batch->step = (uint8_t)(step >= 0 && step < product->step_count ? step : batch->step);
+    set_place(plan, &product->steps[batch->step], batch, entry);
+    begin_run(engine, out, at_ms, batch, probes, count);
+    probes_sweep(engine);
+}
+
+void
+batch_end(struct engine *engine, struct engine_output *out, int64_t at_ms,
+          const struct entry *entry)
+{
+    struct batch_state *batch = batch_find(engine, entry->batch);
+    assert(batch);
+    struct judging j;
+    judging_batch(&j, engine, out, at_ms, batch);
+    judge_of(j.limit->kind)
+        ->leave(&j, entry->outcome == OUTCOME_DISCARDED ? LEAVING_DISCARDED : LEAVING_ON);
+    release_probes(&j);
+    judge_say(&j, DECISION_BATCH_ENDED, REASON_ENTERED);
+    due_set(engine, DUE_BATCH + slot_of(engine, batch), TIME_NEVER);
+    memset(batch, 0, sizeof *batch);
+    struct engine_state *state = &engine->state;
+    while (state->counts.batches > 0 && state->batches[state->counts.batches - 1].number == 0)
+        state->counts.batches--;
+    for (size_t i = 0; i < ENGINE_PLANS_MAX; i++) {
+        if ((int32_t)i == state->in_force || state->plans[i].seq == 0 ||
+            plan_is_pinned(engine, i))
+            continue;
+        state->plans[i].seq = 0;
+        engine->plans[i] = NULL;
+    }
+    probes_sweep(engine);
+}
+
+/* ---- readings ---- */
+
+uint16_t
+batch_believes(struct engine *engine, struct engine_output *out, const struct reading *reading,
+               struct probe_state *probe)
+{
+    struct judging j;
+    judging_batch(&j, engine, out, reading->at_ms, &engine->state.batches[probe->batch - 1]);
+    return credible_judge(&j, probe, reading->temp_mC);
+}
+
+void
+batch_reading(struct engine *engine, struct engine_output *out, const struct reading *reading,
+              struct batch_state *batch)
+{
+    struct judging j;
+    judging_batch(&j, engine, out, reading->at_ms, batch);
+    struct watch *watch = NULL;
+    for (size_t i = 0; i < batch->run.watch_count; i++)
+        if (batch->run.watch[i].probe == reading->probe)
+            watch = &batch->run.watch[i];
+    assert(watch);
+    const struct judge *judge = judge_of(j.limit->kind);
+    if (reading_is_good(reading->quality)) {
+        watch->good_ms = reading->at_ms;
+        watch->good_mC = reading->temp_mC;
+        judge->good(&j, watch, reading->temp_mC);
+    } else {
+        judge->suspect(&j, watch, reading->temp_mC);
+    }
+    batch_due_again(&j, batch);
+}

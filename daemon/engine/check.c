@@ -1,0 +1,413 @@
+/* Whether an entry makes sense now; if not, what is wrong and what to do, in words for a cook.
+ * Reads only; the one file of this room that formats text. */
+#include <assert.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "daemon/engine/batches.h"
+#include "daemon/engine/judge.h"
+#include "daemon/engine/probes.h"
+
+struct check {
+    const struct engine *engine;
+    const struct plan *plan; /* in force */
+    const struct entry *entry;
+    char *reterr;
+    size_t err_size;
+};
+
+static bool __attribute__((format(printf, 2, 3)))
+wrong(const struct check *c, const char *format, ...)
+{
+    va_list args;
+    va_start(args, format);
+    (void)vsnprintf(c->reterr, c->err_size, format,
+                    args); /* a message cut short is still a message */
+    va_end(args);
+    return false;
+}
+
+/* A list of known words, "a, b, c", cut with "..." when there are more than fit. */
+struct list {
+    char text[400];
+    size_t len;
+};
+
+static void
+list_add(struct list *list, const char *word)
+{
+    size_t left = sizeof list->text - list->len;
+    if (left < 48) {
+        if (list->len > 0 && list->text[list->len - 1] != '.') {
+            memcpy(list->text + list->len, ", ...", 6);
+            list->len += 5;
+        }
+        return;
+    }
+    int n = snprintf(list->text + list->len, left, "%s%s", list->len ? ", " : "", word);
+    list->len += n > 0 ? (size_t)n : 0;
+}
+
+static const char *
+or_none(const struct list *list)
+{
+    return list->len ? list->text : "none";
+}
+
+/* ---- people ---- */
+
+static bool
+check_who(const struct check *c)
+{
+    if (!c->entry->who[0])
+        return wrong(c, "nobody is named; give the initials of who does this");
+    if (plan_person(c->plan, c->entry->who))
+        return true;
+    struct list known = {0};
+    for (size_t i = 0; i < c->plan->person_count; i++)
+        list_add(&known, c->plan->people[i].initials);
+    return wrong(c, "nobody with the initials '%s' is in the plan; known are: %s",
+                 c->entry->who, or_none(&known));
+}
+
+/* ---- batches ---- */
+
+static struct engine *
+looked_at(const struct check *c)
+{
+    return (struct engine *)(uintptr_t)c->engine; /* the finders do not change it */
+}
+
+static const struct batch_state *
+check_batch(const struct check *c)
+{
+    const struct batch_state *batch = batch_find(looked_at(c), c->entry->batch);
+    if (batch)
+        return batch;
+    struct list open = {0};
+    for (size_t i = 0; i < c->engine->state.counts.batches; i++) {
+        char number[12];
+        if (c->engine->state.batches[i].number == 0)
+            continue;
+        (void)snprintf(number, sizeof number, "%u", c->engine->state.batches[i].number);
+        list_add(&open, number);
+    }
+    if (c->entry->batch == 0)
+        (void)wrong(c, "no batch is named; open are: %s", or_none(&open));
+    else
+        (void)wrong(c, "batch %u is not open; open are: %s", c->entry->batch, or_none(&open));
+    return NULL;
+}
+
+static bool
+check_place(const struct check *c, const struct plan *plan)
+{
+    if (!c->entry->place[0] || plan_place_index(plan, c->entry->place) >= 0)
+        return true;
+    struct list known = {0};
+    for (size_t i = 0; i < plan->place_count; i++)
+        list_add(&known, plan->places[i].id);
+    return wrong(c, "there is no place '%s' in the plan; known are: %s", c->entry->place,
+                 or_none(&known));
+}
+
+static bool
+check_step(const struct check *c, const struct plan_product *product)
+{
+    if (!c->entry->step[0] || plan_step_index(product, c->entry->step) >= 0)
+        return true;
+    struct list known = {0};
+    for (size_t i = 0; i < product->step_count; i++)
+        list_add(&known, product->steps[i].id);
+    return wrong(c, "'%s' has no step '%s'; its steps are: %s", product->id, c->entry->step,
+                 or_none(&known));
+}
+
+static bool
+check_probe(const struct check *c, const struct plan *plan, size_t i, uint32_t batch)
+{
+    const char *id = c->entry->probes[i];
+    int index = plan_probe_index(plan, id);
+    if (index < 0) {
+        struct list known = {0};
+        for (size_t p = 0; p < plan->probe_count; p++)
+            if (plan->probes[p].kind == PROBE_FOOD)
+                list_add(&known, plan->probes[p].id);
+        return wrong(c, "there is no probe '%s' in the plan; food probes are: %s", id,
+                     or_none(&known));
+    }
+    const struct plan_probe *probe = &plan->probes[index];
+    if (probe->kind != PROBE_FOOD)
+        return wrong(c, "probe '%s' measures air; name a probe that is put into food", id);
+    if (probe->number == 0)
+        return wrong(c, "probe '%s' has no stored number yet; restart trivetd with this plan",
+                     id);
+    for (size_t k = 0; k < i; k++)
+        if (strcmp(c->entry->probes[k], id) == 0)
+            return wrong(c, "probe '%s' is named twice; name it once", id);
+    const struct probe_state *state = probe_find(looked_at(c), probe->number);
+    if (!state || state->batch == 0 ||
+        c->engine->state.batches[state->batch - 1].number == batch)
+        return true;
+    return wrong(c, "probe '%s' is in batch %u; name another, or end or move that batch first",
+                 id, c->engine->state.batches[state->batch - 1].number);
+}
+
+static bool
+check_probes(const struct check *c, const struct plan *plan, uint32_t batch)
+{
+    for (size_t i = 0; i < c->entry->probe_count; i++)
+        if (!check_probe(c, plan, i, batch))
+            return false;
+    return true;
+}
+
+static size_t
+open_batches(const struct engine *engine)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < engine->state.counts.batches; i++)
+        count += engine->state.batches[i].number != 0;
+    return count;
+}
+
+/* E83: a slot must stay free for the next plan. */
+static bool
+plans_leave_room(const struct engine *engine)
+{
+    size_t pinned = 0;
+    for (size_t i = 0; i < ENGINE_PLANS_MAX; i++)
+        pinned += engine->state.plans[i].seq != 0 && plan_is_pinned(engine, i);
+    return pinned + 1 < ENGINE_PLANS_MAX ||
+           plan_is_pinned(engine, (size_t)engine->state.in_force);
+}
+
+static bool
+check_begin(const struct check *c)
+{
+    const struct plan_product *product = plan_product(c->plan, c->entry->product);
+    if (!product) {
+        struct list known = {0};
+        for (size_t i = 0; i < c->plan->product_count; i++)
+            list_add(&known, c->plan->products[i].id);
+        return wrong(c, "there is no product '%s' in the plan; known are: %s",
+                     c->entry->product, or_none(&known));
+    }
+    if (open_batches(c->engine) == ENGINE_BATCHES_MAX)
+        return wrong(c, "%d batches are open, which is the most there can be; end one first",
+                     ENGINE_BATCHES_MAX);
+    if (!plans_leave_room(c->engine))
+        return wrong(c,
+                     "batches of %d older plans are still open; end the oldest of them first",
+                     ENGINE_PLANS_MAX - 1);
+    return check_step(c, product) && check_place(c, c->plan) && check_probes(c, c->plan, 0);
+}
+
+static bool
+check_move(const struct check *c)
+{
+    const struct batch_state *batch = check_batch(c);
+    if (!batch)
+        return false;
+    const struct plan *plan = c->engine->plans[batch->plan];
+    const struct plan_product *product = batch_product(c->engine, batch);
+    if (!c->entry->step[0] && batch->step + 1 >= product->step_count)
+        return wrong(c,
+                     "batch %u is in its last step, '%s'; end it, or name a step to go back to",
+                     batch->number, product->steps[batch->step].id);
+    return check_step(c, product) && check_place(c, plan) &&
+           check_probes(c, plan, batch->number);
+}
+
+static bool
+check_end(const struct check *c)
+{
+    if (!check_batch(c))
+        return false;
+    if (c->entry->outcome == OUTCOME_NONE)
+        return wrong(c, "what became of the batch is missing; say served, stored or discarded");
+    return true;
+}
+
+static bool
+check_hand(const struct check *c)
+{
+    if (!c->entry->has_temp)
+        return wrong(c, "the temperature is missing; give what the thermometer shows");
+    if (!plan_handheld(c->plan, c->entry->thermometer)) {
+        struct list known = {0};
+        for (size_t i = 0; i < c->plan->handheld_count; i++)
+            list_add(&known, c->plan->handhelds[i].id);
+        return wrong(c, "there is no thermometer '%s' in the plan; known are: %s",
+                     c->entry->thermometer, or_none(&known));
+    }
+    if (c->entry->batch != 0)
+        return check_batch(c) != NULL;
+    if (!c->entry->place[0])
+        return wrong(c, "what was measured is missing; name a batch or a place");
+    return check_place(c, c->plan);
+}
+
+static bool
+check_cooked(const struct check *c)
+{
+    const struct batch_state *batch = check_batch(c);
+    if (!batch)
+        return false;
+    const struct plan_step *step = batch_step(c->engine, batch);
+    if (step->limit.kind != LIMIT_COOL)
+        return wrong(
+            c, "batch %u is in step '%s', which is no cooling; move it to its cooling first",
+            batch->number, step->id);
+    if (c->entry->given_ms == TIME_NONE)
+        return wrong(c, "the time is missing; give when cooking ended");
+    if (c->engine->state.now_ms != TIME_NONE && c->entry->given_ms > c->engine->state.now_ms)
+        return wrong(c, "that time is still to come; give when cooking ended");
+    if (!cool_takes_clock(&batch->run))
+        return wrong(
+            c,
+            "the cooling of batch %u has its clock already, from what its probe saw or "
+            "a time given before; add a note if that is wrong",
+            batch->number);
+    return true;
+}
+
+static bool
+check_correct(const struct check *c)
+{
+    if (c->entry->refers == 0)
+        return wrong(c, "which record to correct is missing; give its number");
+    if (!c->entry->reason[0])
+        return wrong(c, "the reason is missing; say why the entry has to be corrected");
+    if (!c->entry->has_temp && !c->entry->text[0])
+        return wrong(c, "what it should read is missing; give a temperature or a text");
+    return true;
+}
+
+/* ---- deviations ---- */
+
+static const struct deviation_state *
+check_deviation(const struct check *c)
+{
+    const struct deviation_state *deviation = deviation_find(looked_at(c), c->entry->deviation);
+    if (deviation)
+        return deviation;
+    struct list open = {0};
+    for (size_t i = 0; i < c->engine->state.counts.deviations; i++) {
+        char number[12];
+        (void)snprintf(number, sizeof number, "%u", c->engine->state.deviations[i].number);
+        list_add(&open, number);
+    }
+    if (c->entry->deviation == 0)
+        (void)wrong(c, "no deviation is named; not closed are: %s", or_none(&open));
+    else if (c->entry->deviation < c->engine->state.next_deviation)
+        (void)wrong(c, "deviation %u is closed; not closed are: %s", c->entry->deviation,
+                    or_none(&open));
+    else
+        (void)wrong(c, "there is no deviation %u; not closed are: %s", c->entry->deviation,
+                    or_none(&open));
+    return NULL;
+}
+
+static bool
+check_action(const struct check *c)
+{
+    if (!check_deviation(c))
+        return false;
+    if (!c->entry->found[0])
+        return wrong(c, "what was found is missing; say what went wrong and why");
+    if (!c->entry->done[0])
+        return wrong(c, "what was done is missing; say how it was put right");
+    if (c->entry->disposition == DISPOSITION_NONE)
+        return wrong(
+            c, "what becomes of the food is missing; say so, or that no food was affected");
+    return true;
+}
+
+static bool
+check_verify(const struct check *c)
+{
+    const struct deviation_state *deviation = check_deviation(c);
+    if (!deviation)
+        return false;
+    const struct plan_person *person = plan_person(c->plan, c->entry->who);
+    if (deviation->action_seq == 0)
+        return wrong(c, "deviation %u has no corrective action yet; record that first",
+                     deviation->number);
+    if (person->role == ROLE_COOK) {
+        struct list able = {0};
+        for (size_t i = 0; i < c->plan->person_count; i++)
+            if (c->plan->people[i].role != ROLE_COOK)
+                list_add(&able, c->plan->people[i].initials);
+        return wrong(
+            c, "%s is a cook in the plan and cannot verify; a supervisor or verifier can: %s",
+            person->initials, or_none(&able));
+    }
+    if (strcmp(deviation->action_by, c->entry->who) == 0 && !c->plan->sole_operator)
+        return wrong(c, "%s recorded this action and cannot verify it; another person has to",
+                     person->initials);
+    return true;
+}
+
+static bool
+check_decide(const struct check *c)
+{
+    if (!c->entry->reason[0])
+        return wrong(c, "the reason is missing; say what the decision rests on");
+    struct list waiting = {0};
+    for (size_t i = 0; i < c->engine->state.counts.undecided; i++) {
+        char number[12];
+        uint32_t batch = c->engine->state.undecided[i].said.batch;
+        if (batch == c->entry->batch && batch != 0)
+            return true;
+        (void)snprintf(number, sizeof number, "%u", batch);
+        list_add(&waiting, number);
+    }
+    return wrong(c, "nothing about batch %u waits for a decision; batches that do: %s",
+                 c->entry->batch, or_none(&waiting));
+}
+
+static bool
+check_note(const struct check *c)
+{
+    if (!c->entry->text[0])
+        return wrong(c, "the note is empty; write what to remember");
+    return true; /* a note may be about a batch that has ended */
+}
+
+bool
+engine_check(const struct engine *engine, const struct entry *entry, char *reterr,
+             size_t err_size)
+{
+    const struct check c = {engine, engine_plan(engine), entry, reterr, err_size};
+    if (!c.plan)
+        return wrong(&c, "no plan is in force; start trivetd with a plan first");
+    if (!check_who(&c))
+        return false;
+    switch (entry->kind) {
+    case ENTRY_BEGIN:
+        return check_begin(&c);
+    case ENTRY_MOVE:
+        return check_move(&c);
+    case ENTRY_END:
+        return check_end(&c);
+    case ENTRY_HAND:
+        return check_hand(&c);
+    case ENTRY_COOKED:
+        return check_cooked(&c);
+    case ENTRY_NOTE:
+        return check_note(&c);
+    case ENTRY_CORRECT:
+        return check_correct(&c);
+    case ENTRY_ACTION:
+        return check_action(&c);
+    case ENTRY_VERIFY:
+        return check_verify(&c);
+    case ENTRY_DECIDE:
+        return check_decide(&c);
+    case ENTRY_NONE:
+        break;
+    }
+    return wrong(&c, "that is no kind of entry; see `trivet help`");
+}

@@ -1,0 +1,126 @@
+/* The words of decisions, and a decision as the canonical data object of its record. Pure. */
+#include "trivet/decision.h"
+
+#include <assert.h>
+#include <stddef.h>
+
+static const char *const kind_words[] = {
+    [DECISION_STEP_BEGUN] = "step-begun",
+    [DECISION_CLOCK_STARTED] = "clock-started",
+    [DECISION_LIMIT_MET] = "limit-met",
+    [DECISION_DEVIATION_OPENED] = "deviation-opened",
+    [DECISION_DEVIATION_ENDED] = "deviation-ended",
+    [DECISION_GAP_OPENED] = "gap-opened",
+    [DECISION_GAP_ENDED] = "gap-ended",
+    [DECISION_SUSPECT_BEGUN] = "suspect-begun",
+    [DECISION_SUSPECT_ENDED] = "suspect-ended",
+    [DECISION_INCONCLUSIVE] = "inconclusive",
+    [DECISION_RESOLVED] = "resolved",
+    [DECISION_BATCH_ENDED] = "batch-ended",
+};
+
+static const struct {
+    const char *word, *phrase;
+} reasons[] = {
+    [REASON_NONE] = {"none", ""},
+    [REASON_ENTERED] = {"entered", "a person entered it"},
+    [REASON_HELD] = {"held", "held at the limit for the required time"},
+    [REASON_REACHED] = {"reached", "the temperature was reached"},
+    [REASON_HAND_READING] = {"hand-reading", "a hand-held reading showed it"},
+    [REASON_TOO_LATE] = {"too-late",
+                         "the time allowed passed and the limit was not shown to be met"},
+    [REASON_OUT_TOO_LONG] = {"out-too-long", "outside the limit for longer than allowed"},
+    [REASON_LEFT_EARLY] = {"left-early", "the step was left before its limit was met"},
+    [REASON_NO_GOOD_READING] = {"no-good-reading",
+                                "the probe gave no good reading for too long"},
+    [REASON_BACK_INSIDE] = {"back-inside", "back inside the limit"},
+    [REASON_GOOD_AGAIN] = {"good-again", "good readings are back"},
+    [REASON_FELL_THROUGH_START] =
+        {"fell-through-start", "the core fell through the start temperature of the cooling"},
+    [REASON_COOKED_AT] = {"cooked-at", "counted from the end of cooking that a person gave"},
+    [REASON_PROBE_LATE] =
+        {"probe-late", "the probe was put in late or cold, and nobody said when cooking ended"},
+    [REASON_OUTAGE] = {"outage", "Trivet was not watching for part of the time that matters"},
+    [REASON_CORRECTED] = {"corrected", "an entry that it rested on was corrected"},
+    [REASON_LEFT_FOOD] = {"left-food", "a rise or fall that no food can make"},
+    [REASON_BATCH_ENDED] = {"batch-ended", "the step was left or the batch ended"},
+};
+
+static const char *const limit_words[] = {
+    [LIMIT_NONE] = "none",           [LIMIT_COOK] = "cook", [LIMIT_HOLD_HOT] = "hold_hot",
+    [LIMIT_HOLD_COLD] = "hold_cold", [LIMIT_COOL] = "cool", [LIMIT_REHEAT] = "reheat",
+};
+
+#define COUNT(array) (sizeof(array) / sizeof((array)[0]))
+
+const char *
+decision_kind_word(enum decision_kind kind)
+{
+    assert((size_t)kind < COUNT(kind_words));
+    return kind_words[kind];
+}
+
+const char *
+decision_reason_word(enum decision_reason reason)
+{
+    assert((size_t)reason < COUNT(reasons));
+    return reasons[reason].word;
+}
+
+const char *
+decision_reason_phrase(enum decision_reason reason)
+{
+    assert((size_t)reason < COUNT(reasons));
+    return reasons[reason].phrase;
+}
+
+/* A value that is not there is left out; so is everything about a limit when there is none. */
+static void
+write_temp(struct json_out *out, const char *key, int32_t temp_mC)
+{
+    if (temp_mC != TEMP_NONE)
+        out_int(out, key, temp_mC);
+}
+
+static void
+write_count(struct json_out *out, const char *key, int64_t count)
+{
+    if (count != 0)
+        out_int(out, key, count);
+}
+
+void
+decision_write(const struct decision *d, struct json_out *out, const char *key)
+{
+    out_object(out, key);
+    if (d->kind == DECISION_RESOLVED)
+        out_bool(out, "accepted", d->accepted);
+    out_int(out, "at_ms", d->at_ms);
+    write_count(out, "batch", d->batch);
+    out_text(out, "decision", decision_kind_word(d->kind));
+    write_count(out, "deviation", d->deviation);
+    write_count(out, "found_ms", d->found_ms);
+    if (d->limit != LIMIT_NONE) {
+        assert((size_t)d->limit < COUNT(limit_words));
+        out_text(out, "limit", limit_words[d->limit]);
+    }
+    if (d->place[0])
+        out_text(out, "place", d->place);
+    write_count(out, "probe", d->probe);
+    out_text(out, "reason", decision_reason_word(d->reason));
+    if (d->limit != LIMIT_NONE)
+        out_int(out, "required_milli", d->required.milli);
+    write_count(out, "required_ms", d->required_ms);
+    if (d->limit != LIMIT_NONE)
+        out_text(out, "required_unit", d->required.unit == TEMP_F ? "F" : "C");
+    if (d->since_ms != TIME_NONE)
+        out_int(out, "since_ms", d->since_ms);
+    write_count(out, "stage", d->stage);
+    if (d->step[0])
+        out_text(out, "step", d->step);
+    if (d->limit != LIMIT_NONE)
+        out_text(out, "subject", d->subject == SUBJECT_AIR ? "air" : "food");
+    write_temp(out, "temp_mC", d->temp_mC);
+    write_temp(out, "worst_mC", d->worst_mC);
+    out_object_end(out);
+}

@@ -1,0 +1,250 @@
+/* What people enter: hand readings, times, corrections, decisions, corrective actions and their
+ * verification. Pure. */
+#include "daemon/engine/entries.h"
+
+#include <assert.h>
+#include <string.h>
+
+#include "daemon/engine/batches.h"
+#include "daemon/engine/credible.h"
+#include "daemon/engine/places.h"
+#include "daemon/engine/probes.h"
+
+static void
+hand_of_batch(struct engine *engine, struct engine_output *out,
+              const struct engine_input *input, struct batch_state *batch)
+{
+    const struct entry *entry = input->is.entry;
+    struct judging j;
+    judging_batch(&j, engine, out, input->at_ms, batch);
+    j.seq = input->seq;
+    for (size_t i = 0; i < batch->run.watch_count; i++) {
+        struct watch *watch = &batch->run.watch[i];
+        credible_by_hand(&j, probe_find(engine, watch->probe), watch, entry->temp_mC);
+    }
+    hand_add(engine, input->seq, batch->number)->serial = batch->run.serial;
+    judge_of(j.limit->kind)->hand(&j, entry->temp_mC);
+    batch_due_again(&j, batch);
+}
+
+static void
+take_hand(struct engine *engine, struct engine_output *out, const struct engine_input *input)
+{
+    const struct entry *entry = input->is.entry;
+    struct batch_state *batch = batch_find(engine, entry->batch);
+    if (batch)
+        hand_of_batch(engine, out, input, batch);
+    int place = engine->state.in_force >= 0 && entry->place[0]
+                    ? plan_place_index(engine->plans[engine->state.in_force], entry->place)
+                    : -1;
+    if (batch || place < 0)
+        return;
+    struct judging j;
+    judging_place(&j, engine, out, input->at_ms, (size_t)place);
+    j.seq = input->seq;
+    judge_of(j.limit->kind)->hand(&j, entry->temp_mC);
+    place_due_again(&j, (size_t)place);
+}
+
+static void
+take_cooked(struct engine *engine, struct engine_output *out, const struct engine_input *input)
+{
+    struct batch_state *batch = batch_find(engine, input->is.entry->batch);
+    if (!batch)
+        return;
+    struct judging j;
+    judging_batch(&j, engine, out, input->at_ms, batch);
+    if (j.limit->kind != LIMIT_COOL)
+        return;
+    cool_cooked(&j, input->is.entry->given_ms);
+    batch_due_again(&j, batch);
+}
+
+/* ---- corrections ---- */
+
+static bool
+still_met(const struct hand_state *hand, int32_t temp_mC)
+{
+    return hand->met.limit == LIMIT_COOL
+               ? satisfies_most(temp_mC, hand->met.required, hand->strict)
+               : satisfies_least(temp_mC, hand->met.required, hand->strict);
+}
+
+/* E71: a met limit whose hand reading, as corrected, would not have met it is a question for a
+ * person. */
+static void
+question(struct engine *engine, struct engine_output *out, int64_t at_ms,
+         const struct hand_state *hand, int32_t temp_mC)
+{
+    struct decision *said = say(engine, out, at_ms, DECISION_INCONCLUSIVE, REASON_CORRECTED);
+    decision_copy(said, &hand->met);
+    said->kind = DECISION_INCONCLUSIVE;
+    said->reason = REASON_CORRECTED;
+    said->at_ms = at_ms;
+    said->temp_mC = temp_mC;
+    struct batch_state *batch = batch_find(engine, hand->batch);
+    struct judging j;
+    if (batch && batch->run.serial == hand->serial) {
+        judging_batch(&j, engine, out, at_ms, batch);
+        judge_undecided(&j, said);
+        return;
+    }
+    if (!undecided_add(engine, said, hand->serial)) { /* E73 */
+        struct decision *opened =
+            say(engine, out, at_ms, DECISION_DEVIATION_OPENED, REASON_CORRECTED);
+        decision_copy(opened, said);
+        opened->kind = DECISION_DEVIATION_OPENED;
+        deviation_end(engine, deviation_open(engine, opened), at_ms);
+    }
+}
+
+/* E72: a hand reading that, as corrected, was outside a holding limit breaches it from now on.
+ */
+static void
+breach_anew(struct engine *engine, struct engine_output *out, int64_t at_ms,
+            const struct hand_state *hand, int32_t temp_mC)
+{
+    struct batch_state *batch = batch_find(engine, hand->batch);
+    if (!batch || batch->run.serial != hand->serial)
+        return;
+    struct judging j;
+    judging_batch(&j, engine, out, at_ms, batch);
+    bool hot = j.limit->kind == LIMIT_HOLD_HOT, cold = j.limit->kind == LIMIT_HOLD_COLD;
+    if ((hot && !satisfies_least(temp_mC, j.limit->temp, j.limit->strict)) ||
+        (cold && !satisfies_most(temp_mC, j.limit->temp, j.limit->strict)))
+        judge_of(j.limit->kind)->hand(&j, temp_mC);
+    batch_due_again(&j, batch);
+}
+
+static void
+take_correction(struct engine *engine, struct engine_output *out,
+                const struct engine_input *input)
+{
+    const struct entry *entry = input->is.entry;
+    if (!entry->has_temp)
+        return;
+    for (size_t i = 0; i < engine->state.counts.hands; i++) {
+        struct hand_state *hand = &engine->state.hands[i];
+        if (hand->seq != entry->refers)
+            continue;
+        if (!hand->rests) {
+            breach_anew(engine, out, input->at_ms, hand, entry->temp_mC);
+        } else if (!still_met(hand, entry->temp_mC)) {
+            hand->rests = false; /* asked once */
+            question(engine, out, input->at_ms, hand, entry->temp_mC);
+        }
+    }
+}
+
+/* ---- decisions of people ---- */
+
+static void
+take_decision(struct engine *engine, struct engine_output *out,
+              const struct engine_input *input)
+{
+    const struct entry *entry = input->is.entry;
+    size_t i = 0;
+    while (i < engine->state.counts.undecided &&
+           engine->state.undecided[i].said.batch != entry->batch)
+        i++;
+    if (i == engine->state.counts.undecided)
+        return;
+    struct decision said;
+    decision_copy(&said, &engine->state.undecided[i].said);
+    uint32_t serial = engine->state.undecided[i].serial;
+    undecided_drop(engine, i);
+    struct decision *resolved =
+        say(engine, out, input->at_ms, DECISION_RESOLVED, REASON_ENTERED);
+    decision_copy(resolved, &said);
+    resolved->kind = DECISION_RESOLVED;
+    resolved->reason = REASON_ENTERED;
+    resolved->at_ms = input->at_ms;
+    resolved->accepted = entry->accept;
+    struct decision *opened = NULL;
+    if (!entry->accept) {
+        opened = say(engine, out, input->at_ms, DECISION_DEVIATION_OPENED, said.reason);
+        decision_copy(opened, &said);
+        opened->kind = DECISION_DEVIATION_OPENED;
+        opened->at_ms = input->at_ms;
+    }
+    struct batch_state *batch = batch_find(engine, entry->batch);
+    struct judging j;
+    if (batch && batch->run.serial == serial) {
+        judging_batch(&j, engine, out, input->at_ms, batch);
+        if (opened)
+            judge_open(&j, opened);
+        else if (j.run->verdict == VERDICT_INCONCLUSIVE && !judge_waits(&j))
+            j.run->verdict = VERDICT_OPEN;
+        judge_of(j.limit->kind)->decided(&j, &said, entry->accept);
+        batch_due_again(&j, batch);
+        return;
+    }
+    if (!opened)
+        return;
+    uint32_t number = deviation_open(engine, opened); /* of a step that is over */
+    struct decision *ended =
+        say(engine, out, input->at_ms, DECISION_DEVIATION_ENDED, REASON_BATCH_ENDED);
+    decision_copy(ended, opened);
+    ended->kind = DECISION_DEVIATION_ENDED;
+    ended->reason = REASON_BATCH_ENDED;
+    deviation_end(engine, number, input->at_ms);
+}
+
+static void
+take_action(struct engine *engine, const struct engine_input *input)
+{
+    struct deviation_state *deviation = deviation_find(engine, input->is.entry->deviation);
+    if (!deviation)
+        return;
+    deviation->action_seq = input->seq;
+    deviation->verified_seq = 0; /* a later action is to be verified again */
+    memset(deviation->action_by, 0, sizeof deviation->action_by);
+    strncpy(deviation->action_by, input->is.entry->who, sizeof deviation->action_by - 1);
+}
+
+static void
+take_verification(struct engine *engine, const struct engine_input *input)
+{
+    struct deviation_state *deviation = deviation_find(engine, input->is.entry->deviation);
+    if (!deviation)
+        return;
+    deviation->verified_seq = input->seq;
+    deviation_close_if_done(engine, deviation);
+}
+
+void
+entry_take(struct engine *engine, struct engine_output *out, const struct engine_input *input)
+{
+    switch (input->is.entry->kind) {
+    case ENTRY_BEGIN:
+        batch_begin(engine, out, input->at_ms, input->is.entry);
+        break;
+    case ENTRY_MOVE:
+        batch_move(engine, out, input->at_ms, input->is.entry);
+        break;
+    case ENTRY_END:
+        batch_end(engine, out, input->at_ms, input->is.entry);
+        break;
+    case ENTRY_HAND:
+        take_hand(engine, out, input);
+        break;
+    case ENTRY_COOKED:
+        take_cooked(engine, out, input);
+        break;
+    case ENTRY_CORRECT:
+        take_correction(engine, out, input);
+        break;
+    case ENTRY_ACTION:
+        take_action(engine, input);
+        break;
+    case ENTRY_VERIFY:
+        take_verification(engine, input);
+        break;
+    case ENTRY_DECIDE:
+        take_decision(engine, out, input);
+        break;
+    case ENTRY_NOTE:
+    case ENTRY_NONE:
+        break;
+    }
+}

@@ -1,0 +1,115 @@
+/* How limits are judged: one table of judges, one file per kind of limit, and what they share.
+ *
+ * A judge sees one run of one limit (a batch's step, or a place) and one input at a time. To
+ * add a kind of limit: write judge_KIND.c with a struct judge and name it in the table in
+ * judge.c. */
+#ifndef ENGINE_JUDGE_H
+#define ENGINE_JUDGE_H
+
+#include "daemon/engine/state.h"
+
+/* What a judge works with during one input. */
+struct judging {
+    struct engine *engine;
+    struct engine_output *out;
+    int64_t at_ms;
+    uint64_t seq; /* of the record being taken, 0 = none */
+    const struct plan_limit *limit;
+    const struct plan_tolerances *tolerances;
+    struct run *run;
+    uint32_t batch; /* number, 0 = a place */
+    const char *place, *step;
+};
+
+/* What a jump means for a limit (E42 to E46). */
+enum jump { JUMP_LEFT_FOOD, JUMP_BELIEVED, JUMP_ENTERS_FOOD };
+
+enum leaving { LEAVING_ON, LEAVING_DISCARDED };
+
+struct judge {
+    /* Sets up run->of; the run is empty. */
+    void (*begin)(struct judging *j);
+    /* A good reading of one of the run's probes; watch->good_* already hold it. */
+    void (*good)(struct judging *j, struct watch *watch, int32_t temp_mC);
+    /* A suspect one: it may breach, never satisfy. */
+    void (*suspect)(struct judging *j, struct watch *watch, int32_t temp_mC);
+    /* A hand reading of the food or place. */
+    void (*hand)(struct judging *j, int32_t temp_mC);
+    /* What is due at j->at_ms. */
+    void (*due)(struct judging *j);
+    int64_t (*next_due)(const struct judging *j);
+    /* Trivet did not watch from run->outage_from_ms to run->outage_to_ms. */
+    void (*restart)(struct judging *j);
+    void (*leave)(struct judging *j, enum leaving how);
+    /* A person decided what was inconclusive (said). When not accepted, run->deviation has just
+     * been opened for it. */
+    void (*decided)(struct judging *j, const struct decision *said, bool accepted);
+    enum jump (*jump)(const struct judging *j, bool rising, bool early);
+};
+
+extern const struct judge judge_none, judge_cook, judge_hold, judge_cool;
+
+const struct judge *judge_of(enum limit_kind kind);
+
+/* Cooling alone: whether a person's end of cooking can start the clock, and its start. */
+bool cool_takes_clock(const struct run *run);
+void cool_cooked(struct judging *j, int64_t given_ms);
+
+/* Empties a run and sets what it watches nothing with yet. */
+void run_begin(struct run *run, uint32_t serial, int64_t at_ms);
+
+/* ---- shared by the judges ---- */
+
+/* True when a temperature satisfies "at least" or "at most" this limit (E1, E2). */
+bool satisfies_least(int32_t temp_mC, struct limit_temp limit, bool strict);
+bool satisfies_most(int32_t temp_mC, struct limit_temp limit, bool strict);
+
+/* Unbroken runs of satisfying readings (E5 to E9). */
+void watch_satisfied(struct watch *watch, int64_t at_ms);
+void watch_broken(struct watch *watch);
+void run_broken(struct run *run);
+/* Time during which every probe of the run was satisfied, unbroken, up to now; -1 when there is
+ * none. ret_since_ms may be NULL. */
+int64_t run_held_ms(const struct run *run, int64_t *ret_since_ms);
+/* True when the last good reading is no older than the spacing. */
+bool watch_fresh(const struct watch *watch, int64_t at_ms);
+bool run_fresh(const struct run *run, int64_t at_ms); /* all of them, and at least one */
+/* The coldest or warmest of the fresh good readings; NULL when none is fresh. */
+const struct watch *run_governing(const struct run *run, int64_t at_ms, bool warmest);
+
+/* Appends a decision about this run: kind, reason, at, batch, place, step, limit and required
+ * are filled in. */
+struct decision *judge_say(struct judging *j, enum decision_kind kind,
+                           enum decision_reason reason);
+/* Opens a deviation of this run: gives it its number and lists it. said has been filled in by
+ * the caller. */
+uint32_t judge_open(struct judging *j, struct decision *said);
+/* Ends a deviation of this run, if number is not 0. Returns the decision to be filled in, or
+ * NULL. */
+struct decision *judge_end(struct judging *j, uint32_t number, enum decision_reason reason);
+/* Puts a verdict of this run on the list that waits for a person. */
+void judge_undecided(struct judging *j, const struct decision *said);
+/* Takes it off again: reason and stage as said. */
+void judge_withdraw(struct judging *j, enum decision_reason reason, uint8_t stage);
+/* True when a verdict of this run waits for a person. */
+bool judge_waits(const struct judging *j);
+/* Remembers that this met limit or stage rests on the hand reading being taken (E70). */
+void judge_rests(struct judging *j, const struct decision *met);
+
+/* ---- without a run: used for probes and entries ---- */
+
+struct decision *say(struct engine *engine, struct engine_output *out, int64_t at_ms,
+                     enum decision_kind kind, enum decision_reason reason);
+uint32_t deviation_open(struct engine *engine, struct decision *said);
+struct deviation_state *deviation_find(struct engine *engine, uint32_t number);
+/* Marks it ended and drops it from the list when that closes it. */
+void deviation_end(struct engine *engine, uint32_t number, int64_t at_ms);
+void deviation_close_if_done(struct engine *engine, struct deviation_state *deviation);
+/* The next place in the ring of remembered hand readings. */
+struct hand_state *hand_add(struct engine *engine, uint64_t seq, uint32_t batch);
+/* False when the list is full. */
+bool undecided_add(struct engine *engine, const struct decision *said, uint32_t serial);
+void undecided_drop(struct engine *engine, size_t index);
+void decision_copy(struct decision *to, const struct decision *from);
+
+#endif

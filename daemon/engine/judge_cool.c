@@ -1,0 +1,450 @@
+/* Judges cooling in stages: a clock that starts when the core falls through the start
+ * temperature, and for each stage a temperature to be shown at or before its own deadline (E30
+ * to E39). Pure. */
+#include "daemon/engine/judge.h"
+
+static struct cool_state *
+cool_of(const struct judging *j)
+{
+    return &j->run->of.cool;
+}
+
+static bool
+cold_enough(const struct judging *j, size_t stage, int32_t temp_mC)
+{
+    return satisfies_most(temp_mC, j->limit->stages[stage].to, j->limit->strict);
+}
+
+static int64_t
+deadline_ms(const struct judging *j, size_t stage)
+{
+    return cool_of(j)->clock_ms + j->limit->stages[stage].within_ms;
+}
+
+static struct decision *
+say_stage(struct judging *j, enum decision_kind kind, enum decision_reason reason, size_t stage)
+{
+    struct decision *said = judge_say(j, kind, reason);
+    said->stage = (uint8_t)(stage + 1);
+    said->required = j->limit->stages[stage].to;
+    said->required_ms = j->limit->stages[stage].within_ms;
+    said->since_ms = cool_of(j)->clock_ms;
+    return said;
+}
+
+static void
+with_governing(struct judging *j, struct decision *said)
+{
+    const struct watch *warmest = run_governing(j->run, j->at_ms, true);
+    if (warmest) {
+        said->probe = warmest->probe;
+        said->temp_mC = warmest->good_mC;
+    }
+}
+
+static void
+cool_begin(struct judging *j)
+{
+    struct cool_state *cool = cool_of(j);
+    cool->above_ms = cool->clock_ms = TIME_NONE;
+    for (size_t i = 0; i < PLAN_STAGES_MAX; i++)
+        cool->reached_ms[i] = TIME_NONE;
+}
+
+static void
+see_whether_all_met(struct judging *j)
+{
+    for (size_t i = 0; i < j->limit->stage_count; i++)
+        if (cool_of(j)->stage[i] != STAGE_MET)
+            return;
+    if (!j->run->deviated)
+        j->run->verdict = VERDICT_MET;
+}
+
+static struct decision *
+meet_stage(struct judging *j, size_t stage, enum decision_reason reason, int64_t reached_ms,
+           int32_t temp_mC)
+{
+    struct cool_state *cool = cool_of(j);
+    struct decision *said = say_stage(j, DECISION_LIMIT_MET, reason, stage);
+    said->temp_mC = temp_mC;
+    said->found_ms = reached_ms - cool->clock_ms;
+    cool->stage[stage] = STAGE_MET;
+    if (reason == REASON_HAND_READING)
+        judge_rests(j, said);
+    return said;
+}
+
+static void
+stage_late(struct judging *j, size_t stage)
+{
+    struct cool_state *cool = cool_of(j);
+    struct decision *said = say_stage(j, DECISION_DEVIATION_OPENED, REASON_TOO_LATE, stage);
+    with_governing(j, said);
+    said->found_ms = j->at_ms - cool->clock_ms;
+    cool->stage[stage] = STAGE_LATE;
+    cool->deviation[stage] = judge_open(j, said);
+}
+
+static void
+stage_unknown(struct judging *j, size_t stage)
+{
+    struct decision *said = say_stage(j, DECISION_INCONCLUSIVE, REASON_OUTAGE, stage);
+    with_governing(j, said);
+    said->found_ms = j->at_ms - cool_of(j)->clock_ms;
+    cool_of(j)->stage[stage] = STAGE_UNKNOWN;
+    judge_undecided(j, said);
+}
+
+static bool
+in_outage(const struct run *run, int64_t at_ms)
+{
+    return run->outage_from_ms != TIME_NONE && at_ms > run->outage_from_ms &&
+           at_ms < run->outage_to_ms;
+}
+
+/* The latest deviation that still goes on is the one shown. */
+static void
+show_deviation(struct judging *j)
+{
+    j->run->deviation = 0;
+    for (size_t i = 0; i < j->limit->stage_count; i++)
+        if (cool_of(j)->deviation[i] != 0)
+            j->run->deviation = cool_of(j)->deviation[i];
+}
+
+static struct decision *
+end_stage(struct judging *j, size_t stage, enum decision_reason reason)
+{
+    struct cool_state *cool = cool_of(j);
+    if (cool->deviation[stage] == 0)
+        return NULL;
+    uint32_t number = cool->deviation[stage];
+    cool->deviation[stage] = 0;
+    struct decision *said = judge_end(j, number, reason);
+    show_deviation(j);
+    said->stage = (uint8_t)(stage + 1);
+    said->required = j->limit->stages[stage].to;
+    said->required_ms = j->limit->stages[stage].within_ms;
+    said->since_ms = cool->clock_ms;
+    said->found_ms = j->at_ms - cool->clock_ms;
+    return said;
+}
+
+/* Judges each stage by a temperature that all of the food is at or below now. */
+static void
+judge_stages(struct judging *j, int32_t temp_mC, enum decision_reason reason, uint16_t probe)
+{
+    struct cool_state *cool = cool_of(j);
+    for (size_t i = 0; i < j->limit->stage_count; i++) {
+        bool cold = cold_enough(j, i, temp_mC);
+        struct decision *said = NULL;
+        switch ((enum stage_state)cool->stage[i]) {
+        case STAGE_OPEN:
+            if (cold)
+                said = meet_stage(j, i, reason, j->at_ms, temp_mC);
+            break;
+        case STAGE_LATE:
+            if (cold)
+                said = end_stage(j, i, reason);
+            break;
+        case STAGE_UNKNOWN: /* E64: food that is still too warm cannot have been cold enough */
+            if (!cold) {
+                judge_withdraw(j, REASON_OUTAGE, (uint8_t)(i + 1));
+                stage_late(j, i);
+            }
+            break;
+        case STAGE_MET:
+            break;
+        }
+        if (said) {
+            said->probe = probe;
+            said->temp_mC = temp_mC;
+        }
+    }
+    see_whether_all_met(j);
+}
+
+/* Before the clock runs: remembers since when each stage's temperature has been shown (E36). */
+static void
+remember_reached(struct judging *j, int32_t temp_mC)
+{
+    struct cool_state *cool = cool_of(j);
+    for (size_t i = 0; i < j->limit->stage_count; i++) {
+        if (!cold_enough(j, i, temp_mC)) {
+            cool->reached_ms[i] = TIME_NONE;
+        } else if (cool->reached_ms[i] == TIME_NONE) {
+            cool->reached_ms[i] = j->at_ms;
+            cool->reached_mC[i] = temp_mC;
+        }
+    }
+}
+
+/* Starts the clock and judges what has passed already. */
+static void
+start_clock(struct judging *j, int64_t clock_ms, enum decision_reason reason)
+{
+    struct cool_state *cool = cool_of(j);
+    cool->clock_ms = clock_ms;
+    cool->dark_clock = reason == REASON_NO_GOOD_READING;
+    if (cool->late_told)
+        judge_withdraw(j, REASON_PROBE_LATE, 0);
+    struct decision *said = judge_say(j, DECISION_CLOCK_STARTED, reason);
+    said->since_ms = clock_ms;
+    with_governing(j, said);
+    for (size_t i = 0; i < j->limit->stage_count; i++) {
+        int64_t reached = cool->reached_ms[i], deadline = deadline_ms(j, i);
+        if (cool->stage[i] != STAGE_OPEN)
+            continue;
+        if (reached != TIME_NONE && reached >= clock_ms && reached <= deadline)
+            meet_stage(j, i, REASON_REACHED, reached, cool->reached_mC[i]);
+        else if (deadline < j->at_ms && in_outage(j->run, deadline))
+            stage_unknown(j, i);
+        else if (deadline < j->at_ms)
+            stage_late(j, i);
+    }
+    see_whether_all_met(j);
+}
+
+/* E33: the probe is back and the food has not fallen through the start after all. */
+static void
+take_back_dark_clock(struct judging *j)
+{
+    struct cool_state *cool = cool_of(j);
+    if (!cool->dark_clock)
+        return;
+    cool->dark_clock = false;
+    cool->clock_ms = TIME_NONE;
+    for (size_t i = 0; i < j->limit->stage_count; i++) {
+        end_stage(j, i, REASON_GOOD_AGAIN);
+        if (cool->stage[i] == STAGE_UNKNOWN)
+            judge_withdraw(j, REASON_OUTAGE, (uint8_t)(i + 1));
+        cool->stage[i] = STAGE_OPEN;
+    }
+}
+
+static void
+seen_above_start(struct judging *j)
+{
+    struct cool_state *cool = cool_of(j);
+    cool->above_ms = j->at_ms;
+    take_back_dark_clock(j);
+    if (cool->clock_ms == TIME_NONE && cool->late_told) {
+        judge_withdraw(j, REASON_PROBE_LATE, 0); /* E35: it has been seen in hot food now */
+        cool->late_told = false;
+    }
+}
+
+/* A good reading at or below the start while the clock does not run. */
+static void
+below_start(struct judging *j, uint16_t probe, int32_t temp_mC)
+{
+    struct cool_state *cool = cool_of(j);
+    if (cool->above_ms != TIME_NONE) {
+        start_clock(j, cool->above_ms, REASON_FELL_THROUGH_START);
+        return;
+    }
+    if (cool->late_told)
+        return;
+    cool->late_told = true;
+    struct decision *said = judge_say(j, DECISION_INCONCLUSIVE, REASON_PROBE_LATE);
+    said->probe = probe;
+    said->temp_mC = temp_mC;
+    judge_undecided(j, said);
+}
+
+static bool
+any_above(const struct run *run)
+{
+    for (size_t i = 0; i < run->watch_count; i++)
+        if (run->watch[i].breach)
+            return true;
+    return false;
+}
+
+static bool
+above_start(const struct judging *j, int32_t temp_mC)
+{
+    return temp_compare(temp_mC, j->limit->start) > 0;
+}
+
+static void
+cool_good(struct judging *j, struct watch *watch, int32_t temp_mC)
+{
+    struct cool_state *cool = cool_of(j);
+    watch->breach = above_start(j, temp_mC);
+    if (watch->breach)
+        seen_above_start(j);
+    else if (cool->clock_ms == TIME_NONE && !any_above(j->run))
+        below_start(j, watch->probe, temp_mC);
+    cool->dark_clock =
+        cool->dark_clock && watch->breach; /* it has fallen through, the clock stands */
+    if (!run_fresh(j->run, j->at_ms))
+        return; /* E9: the one that is not seen could be warmer */
+    const struct watch *warmest = run_governing(j->run, j->at_ms, true);
+    if (cool->clock_ms != TIME_NONE)
+        judge_stages(j, warmest->good_mC, REASON_REACHED, warmest->probe);
+    else
+        remember_reached(j, warmest->good_mC);
+}
+
+static void
+cool_suspect(struct judging *j, struct watch *watch, int32_t temp_mC)
+{
+    (void)j, (void)watch,
+        (void)temp_mC; /* it satisfies nothing, and only a deadline breaches a cooling */
+}
+
+static void
+cool_hand(struct judging *j, int32_t temp_mC)
+{
+    struct cool_state *cool = cool_of(j);
+    const struct watch *warmest = run_governing(j->run, j->at_ms, true);
+    int32_t governing_mC =
+        warmest && warmest->good_mC > temp_mC ? warmest->good_mC : temp_mC; /* E52 */
+    if (above_start(j, temp_mC))
+        seen_above_start(j);
+    else if (cool->clock_ms == TIME_NONE && !above_start(j, governing_mC))
+        below_start(j, 0, temp_mC);
+    if (cool->clock_ms != TIME_NONE)
+        judge_stages(j, governing_mC, REASON_HAND_READING, 0);
+    else
+        remember_reached(j, governing_mC);
+}
+
+/* The first stage that is still open, or stage_count. */
+static size_t
+open_stage(const struct judging *j)
+{
+    size_t first = j->limit->stage_count;
+    for (size_t i = 0; i < j->limit->stage_count; i++)
+        if (cool_of(j)->stage[i] == STAGE_OPEN &&
+            (first == j->limit->stage_count || deadline_ms(j, i) < deadline_ms(j, first)))
+            first = i;
+    return first;
+}
+
+static int64_t
+cool_next_due(const struct judging *j)
+{
+    const struct cool_state *cool = cool_of(j);
+    if (cool->clock_ms != TIME_NONE) {
+        size_t stage = open_stage(j);
+        return stage < j->limit->stage_count ? deadline_ms(j, stage) : TIME_NEVER;
+    }
+    if (cool->above_ms == TIME_NONE)
+        return TIME_NEVER;
+    int64_t seen = TIME_NEVER; /* E33: the longest dark of those last seen above the start */
+    for (size_t i = 0; i < j->run->watch_count; i++)
+        if (j->run->watch[i].breach && j->run->watch[i].good_ms < seen)
+            seen = j->run->watch[i].good_ms;
+    if (seen == TIME_NEVER)
+        seen = cool->above_ms;
+    if (j->run->outage_to_ms > seen)
+        seen = j->run->outage_to_ms;
+    return seen + j->tolerances->silent_ms;
+}
+
+static void
+cool_due(struct judging *j)
+{
+    if (j->at_ms < cool_next_due(j))
+        return;
+    if (cool_of(j)->clock_ms == TIME_NONE) {
+        start_clock(j, cool_of(j)->above_ms, REASON_NO_GOOD_READING);
+        return;
+    }
+    while (j->at_ms >= cool_next_due(j))
+        stage_late(j, open_stage(j));
+}
+
+static void
+cool_restart(struct judging *j)
+{
+    if (cool_of(j)->clock_ms == TIME_NONE)
+        return; /* E65: a fall through the start in the outage counts from the last reading
+                   above it */
+    for (size_t i = 0; i < j->limit->stage_count; i++)
+        if (cool_of(j)->stage[i] == STAGE_OPEN && deadline_ms(j, i) < j->at_ms)
+            stage_unknown(j, i);
+}
+
+static void
+cool_leave(struct judging *j, enum leaving how)
+{
+    struct cool_state *cool = cool_of(j);
+    bool unmet = false;
+    size_t first = 0;
+    for (size_t i = j->limit->stage_count; i-- > 0;) {
+        end_stage(j, i, REASON_BATCH_ENDED);
+        if (cool->stage[i] == STAGE_OPEN) {
+            unmet = true;
+            first = i;
+        }
+    }
+    if (!unmet || how == LEAVING_DISCARDED || j->run->deviated || judge_waits(j))
+        return; /* a deviation of this cooling, or a question about it, is on the list already
+                 */
+    struct decision *said = say_stage(j, DECISION_DEVIATION_OPENED, REASON_LEFT_EARLY, first);
+    with_governing(j, said);
+    if (cool->clock_ms != TIME_NONE)
+        said->found_ms = j->at_ms - cool->clock_ms;
+    judge_end(j, judge_open(j, said), REASON_BATCH_ENDED);
+}
+
+static void
+cool_decided(struct judging *j, const struct decision *said, bool accepted)
+{
+    struct cool_state *cool = cool_of(j);
+    if (said->stage > 0 && said->stage <= j->limit->stage_count) {
+        cool->stage[said->stage - 1] = accepted ? STAGE_MET : STAGE_LATE;
+        if (!accepted)
+            cool->deviation[said->stage - 1] = j->run->deviation;
+    } else { /* the whole cooling, without a clock: no stage of it is open any more */
+        for (size_t i = 0; i < j->limit->stage_count; i++)
+            cool->stage[i] = accepted ? STAGE_MET : STAGE_LATE;
+        if (!accepted)
+            cool->deviation[0] = j->run->deviation;
+    }
+    see_whether_all_met(j);
+}
+
+bool
+cool_takes_clock(const struct run *run)
+{
+    const struct cool_state *cool = &run->of.cool;
+    return cool->above_ms == TIME_NONE && cool->clock_ms == TIME_NONE &&
+           cool->stage[0] == STAGE_OPEN;
+}
+
+void
+cool_cooked(struct judging *j, int64_t given_ms)
+{
+    if (!cool_takes_clock(j->run))
+        return; /* E37: what the probe saw governs */
+    start_clock(j, given_ms, REASON_COOKED_AT);
+}
+
+static enum jump
+cool_jump(const struct judging *j, bool rising, bool early)
+{
+    /* E43: nothing is satisfied by a rise: until the clock runs it is a probe put into hot
+     * food, however late. A fall is what a pulled probe shows and is never taken for the
+     * food's. */
+    if (rising && (early || cool_of(j)->clock_ms == TIME_NONE))
+        return JUMP_BELIEVED;
+    return JUMP_LEFT_FOOD;
+}
+
+const struct judge judge_cool = {
+    .begin = cool_begin,
+    .good = cool_good,
+    .suspect = cool_suspect,
+    .hand = cool_hand,
+    .due = cool_due,
+    .next_due = cool_next_due,
+    .restart = cool_restart,
+    .leave = cool_leave,
+    .decided = cool_decided,
+    .jump = cool_jump,
+};

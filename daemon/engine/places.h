@@ -1,0 +1,17 @@
+/* Places: watched all day, under the plan in force. */
+#ifndef ENGINE_PLACES_H
+#define ENGINE_PLACES_H
+
+#include "daemon/engine/judge.h"
+
+/* Sets up j for a place of the plan in force. */
+void judging_place(struct judging *j, struct engine *engine, struct engine_output *out,
+                   int64_t at_ms, size_t place);
+void place_due_again(struct judging *j, size_t place);
+void place_reading(struct engine *engine, struct engine_output *out,
+                   const struct reading *reading, size_t place);
+/* A plan comes into force: places, probes and the borrowed plans follow it (E80 to E83). */
+void plan_takes_force(struct engine *engine, struct engine_output *out, int64_t at_ms,
+                      uint64_t seq, const struct plan *plan);
+
+#endif

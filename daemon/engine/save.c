@@ -1,0 +1,193 @@
+/* The state as bytes: only what is in use, with a check sum, for a quick start of the very same
+ * engine. Pure. */
+#include <assert.h>
+#include <string.h>
+
+#include "daemon/engine/due.h"
+#include "daemon/engine/judge.h"
+#include "daemon/engine/probes.h"
+#include "engine_id.h"
+
+/* In front of the parts. The sizes of the parts follow from the counts. */
+struct saved_head {
+    char id[16];
+    uint64_t layout;
+    uint64_t size; /* of everything, this head too */
+    uint64_t sum;  /* FNV-1a of everything after this head */
+};
+
+#define PARTS 10
+
+struct part {
+    void *data;
+    size_t size;
+};
+
+/* The parts of the state in use, given its counts, in the order they are saved. The first holds
+ * the counts. */
+static void
+list_parts(struct engine_state *s, const struct engine_counts *counts, struct part ret[PARTS])
+{
+    size_t fixed = offsetof(struct engine_state, probes);
+    size_t n = 0;
+    ret[n++] = (struct part){s, fixed};
+    ret[n++] = (struct part){s->probes, counts->probes * sizeof s->probes[0]};
+    ret[n++] = (struct part){s->batches, counts->batches * sizeof s->batches[0]};
+    ret[n++] = (struct part){s->places, counts->places * sizeof s->places[0]};
+    ret[n++] = (struct part){s->deviations, counts->deviations * sizeof s->deviations[0]};
+    ret[n++] = (struct part){s->undecided, counts->undecided * sizeof s->undecided[0]};
+    ret[n++] = (struct part){s->hands, counts->hands * sizeof s->hands[0]};
+    ret[n++] = (struct part){s->probe_due_ms, counts->probes * sizeof s->probe_due_ms[0]};
+    ret[n++] = (struct part){s->batch_due_ms, counts->batches * sizeof s->batch_due_ms[0]};
+    ret[n++] = (struct part){s->place_due_ms, counts->places * sizeof s->place_due_ms[0]};
+    assert(n == PARTS);
+}
+
+static uint64_t
+mix(uint64_t sum, const void *data, size_t size)
+{
+    const unsigned char *bytes = data;
+    for (size_t i = 0; i < size; i++)
+        sum = (sum ^ bytes[i]) * UINT64_C(1099511628211); /* FNV-1a, 64 bits */
+    return sum;
+}
+
+#define MIX_START UINT64_C(14695981039346656037)
+
+uint64_t
+engine_layout(void)
+{
+    const uint64_t layout[] = {
+        sizeof(struct engine_state),
+        sizeof(struct probe_state),
+        sizeof(struct batch_state),
+        sizeof(struct place_state),
+        sizeof(struct run),
+        sizeof(struct watch),
+        sizeof(struct deviation_state),
+        sizeof(struct undecided),
+        sizeof(struct hand_state),
+        sizeof(struct decision),
+        offsetof(struct run, of),
+        offsetof(struct engine_state, probes),
+        UINT64_C(0x0102030405060708),
+        sizeof(enum decision_kind),
+        ENGINE_VERSION,
+    };
+    return mix(MIX_START, layout, sizeof layout);
+}
+
+static struct saved_head
+head_of(size_t size, uint64_t sum)
+{
+    struct saved_head head;
+    memset(&head, 0, sizeof head);
+    strncpy(head.id, ENGINE_SOURCE_ID, sizeof head.id - 1);
+    head.layout = engine_layout();
+    head.size = size;
+    head.sum = sum;
+    return head;
+}
+
+size_t
+engine_save_size(const struct engine *engine)
+{
+    struct part parts[PARTS];
+    list_parts((struct engine_state *)(uintptr_t)&engine->state, &engine->state.counts, parts);
+    size_t size = sizeof(struct saved_head);
+    for (size_t i = 0; i < PARTS; i++)
+        size += parts[i].size;
+    return size;
+}
+
+size_t
+engine_save(const struct engine *engine, void *buf, size_t size)
+{
+    size_t need = engine_save_size(engine);
+    if (size < need)
+        return 0;
+    struct part parts[PARTS];
+    list_parts((struct engine_state *)(uintptr_t)&engine->state, &engine->state.counts, parts);
+    char *at = (char *)buf + sizeof(struct saved_head);
+    for (size_t i = 0; i < PARTS; i++) {
+        memcpy(at, parts[i].data, parts[i].size);
+        at += parts[i].size;
+    }
+    const char *from = (const char *)buf + sizeof(struct saved_head);
+    struct saved_head head = head_of(need, mix(MIX_START, from, (size_t)(at - from)));
+    memcpy(buf, &head, sizeof head);
+    return need;
+}
+
+static bool
+counts_fit(const struct engine_counts *counts)
+{
+    return counts->probes <= PROBE_SLOTS_MAX && counts->batches <= ENGINE_BATCHES_MAX &&
+           counts->places <= PLAN_PLACES_MAX && counts->deviations <= ENGINE_DEVIATIONS_MAX &&
+           counts->undecided <= UNDECIDED_MAX && counts->hands <= HANDS_MAX;
+}
+
+/* The same bytes of the same engine with the right sum were written by engine_save; nothing
+ * else is believed. */
+static bool
+is_saved(const void *buf, size_t size)
+{
+    struct saved_head head;
+    if (size < sizeof head + offsetof(struct engine_state, probes))
+        return false;
+    memcpy(&head, buf, sizeof head);
+    struct saved_head right =
+        head_of(size, mix(MIX_START, (const char *)buf + sizeof head, size - sizeof head));
+    return memcmp(&head, &right, sizeof head) == 0;
+}
+
+bool
+engine_load(struct engine *engine, const void *buf, size_t size)
+{
+    if (!is_saved(buf, size))
+        return false;
+    const char *at = (const char *)buf + sizeof(struct saved_head);
+    struct engine_counts counts;
+    memcpy(&counts, at + offsetof(struct engine_state, counts), sizeof counts);
+    if (!counts_fit(&counts))
+        return false;
+    struct part parts[PARTS];
+    list_parts(&engine->state, &counts, parts);
+    size_t need = sizeof(struct saved_head);
+    for (size_t i = 0; i < PARTS; i++)
+        need += parts[i].size;
+    if (need != size)
+        return false;
+    memset(engine, 0, sizeof *engine);
+    due_clear(engine);
+    for (size_t i = 0; i < PARTS; i++) {
+        memcpy(parts[i].data, at, parts[i].size);
+        at += parts[i].size;
+    }
+    probes_index(engine);
+    for (size_t i = 0; i < counts.probes; i++)
+        due_set(engine, DUE_PROBE + i, engine->state.probe_due_ms[i]);
+    for (size_t i = 0; i < counts.batches; i++)
+        due_set(engine, DUE_BATCH + i, engine->state.batch_due_ms[i]);
+    for (size_t i = 0; i < counts.places; i++)
+        due_set(engine, DUE_PLACE + i, engine->state.place_due_ms[i]);
+    return true;
+}
+
+size_t
+engine_plan_seqs(const struct engine *engine, uint64_t ret_seqs[ENGINE_PLANS_MAX])
+{
+    size_t count = 0;
+    for (size_t i = 0; i < ENGINE_PLANS_MAX; i++)
+        if (engine->state.plans[i].seq != 0)
+            ret_seqs[count++] = engine->state.plans[i].seq;
+    return count;
+}
+
+void
+engine_bind_plan(struct engine *engine, uint64_t seq, const struct plan *plan)
+{
+    for (size_t i = 0; i < ENGINE_PLANS_MAX; i++)
+        if (seq != 0 && engine->state.plans[i].seq == seq)
+            engine->plans[i] = plan;
+}

@@ -1,0 +1,199 @@
+/* Everything an engine knows between two inputs. Plain data: apart from the borrowed plans
+ * there is no pointer in it, so that it can be saved as bytes (save.c). Only functions of this
+ * room change it.
+ *
+ * Rules are numbered E1, E2, ... in docs/engine.md; the code cites them. */
+#ifndef ENGINE_STATE_H
+#define ENGINE_STATE_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "trivet/engine.h"
+
+#define PROBE_SLOTS_MAX (PLAN_PROBES_MAX + ENGINE_BATCHES_MAX * ENTRY_PROBES_MAX)
+#define PROBE_NUMBERS   65536
+#define UNDECIDED_MAX   ENGINE_UNDECIDED_MAX
+#define HANDS_MAX       128 /* hand readings remembered for a later correction (E70) */
+#define DUE_LEAVES      2048
+
+/* Leaves of the tree of due instants: probes first, so that a gap is told before what it leads
+ * to. */
+#define DUE_PROBE 0
+#define DUE_BATCH PROBE_SLOTS_MAX
+#define DUE_PLACE (DUE_BATCH + ENGINE_BATCHES_MAX)
+
+_Static_assert(DUE_PLACE + PLAN_PLACES_MAX <= DUE_LEAVES,
+               "the due tree has a leaf for everything");
+
+/* How far a probe on a batch is believed (credible.c). */
+enum trust { TRUST_GOOD, TRUST_LEFT, TRUST_ENTERING };
+
+struct probe_state {
+    uint16_t number; /* 0 = free slot */
+    uint16_t batch;  /* slot + 1, 0 = none */
+    int16_t first_place;
+    uint8_t kind; /* enum probe_kind */
+    bool in_plan;
+    bool gap;
+    uint8_t trust;
+    bool left_rising;  /* LEFT: it left by a rise */
+    bool entered_once; /* its one believed entry of this hand-over is used */
+    uint32_t gap_deviation;
+    struct reading last, last_good;
+    int64_t silent_from_ms; /* silence counts from here */
+    int64_t handed_ms;      /* last hand-over: step begun or probe assigned */
+    int64_t prev_ms;        /* last reading with a temperature since then, TIME_NONE */
+    int64_t credible_ms;    /* last believed reading since then, TIME_NONE */
+    int64_t settle_ms;      /* settling since, TIME_NONE */
+    int32_t prev_mC, credible_mC;
+    int32_t follow_mC;  /* follows the readings, no faster than food can change */
+    int32_t extreme_mC; /* LEFT: furthest reading in the direction it left in */
+};
+
+/* One probe as one limit sees it, since the limit's run began. */
+struct watch {
+    uint16_t probe; /* number */
+    uint16_t slot;
+    bool breach; /* hold: its last word was outside; cool: its last good reading was above the
+                    start */
+    bool pad[3];
+    int64_t spacing_ms; /* largest spacing of two good readings that credits (E5) */
+    int64_t good_ms;    /* last good reading, TIME_NONE */
+    int64_t since_ms,
+        last_ms; /* unbroken run of good readings that satisfy, TIME_NONE when broken */
+    int32_t good_mC;
+    int32_t pad2;
+};
+
+enum stage_state { STAGE_OPEN, STAGE_MET, STAGE_LATE, STAGE_UNKNOWN };
+
+struct hold_state {
+    int64_t first_ms;   /* first reading outside of the running excursion, TIME_NONE */
+    int64_t counted_ms; /* time outside up to from_ms */
+    int64_t from_ms;    /* outside since then, TIME_NONE while inside */
+    int64_t unknown_ms; /* of an outage that began while outside (E62) */
+    int64_t hand_in_ms; /* first of the hand readings inside where nothing else watches */
+    int32_t worst_mC;
+    uint16_t worst_probe;
+    bool hand_outside; /* a hand reading was outside and nothing has shown otherwise since */
+    bool unknown_told;
+};
+
+struct cool_state {
+    int64_t above_ms; /* last good reading above the start temperature, TIME_NONE */
+    int64_t clock_ms; /* TIME_NONE until it runs */
+    bool dark_clock;  /* it runs because the probe went dark above the start (E33) */
+    bool late_told;
+    uint8_t stage[PLAN_STAGES_MAX]; /* enum stage_state */
+    uint16_t pad;
+    uint32_t deviation[PLAN_STAGES_MAX];
+    int64_t reached_ms[PLAN_STAGES_MAX]; /* before the clock runs: at or below since then */
+    int32_t reached_mC[PLAN_STAGES_MAX];
+};
+
+/* One limit being judged: of a batch's running step, or of a place. */
+struct run {
+    uint32_t serial;    /* tells the runs of one batch apart */
+    uint32_t deviation; /* last one opened and still going on, 0 = none */
+    int64_t begun_ms;
+    int64_t outage_from_ms, outage_to_ms; /* the last outage within it, TIME_NONE */
+    int64_t outage_ms;                    /* all outages within it */
+    uint8_t verdict;                      /* enum engine_verdict */
+    bool deviated;                        /* it has had a deviation */
+    bool deadline_gone;                   /* cook, reheat: its deadline has been judged */
+    uint8_t watch_count;
+    uint32_t pad;
+    struct watch watch[ENTRY_PROBES_MAX];
+    union {
+        struct hold_state hold;
+        struct cool_state cool;
+    } of;
+};
+
+struct batch_state {
+    uint32_t number;  /* 0 = free slot */
+    uint16_t product; /* index in its plan */
+    uint8_t plan;     /* index of the plan it began under */
+    uint8_t step;     /* index in its product */
+    uint32_t serial;  /* of the last run */
+    int32_t mass_g, thickness_mm;
+    uint32_t pad;
+    int64_t begun_ms;
+    char who[PLAN_INITIALS_MAX + 1];
+    char place[PLAN_ID_MAX + 1];
+    struct run run;
+};
+
+struct place_state {
+    char id[PLAN_ID_MAX + 1];
+    uint16_t probe;     /* number, 0 = none */
+    int16_t next_place; /* the next place that the same probe watches, -1 */
+    uint32_t pad;
+    struct run run;
+};
+
+struct deviation_state {
+    struct decision opened;
+    uint32_t number;
+    char action_by[PLAN_INITIALS_MAX + 1];
+    uint32_t pad;
+    int64_t ended_ms; /* TIME_NONE while it goes on */
+    uint64_t action_seq, verified_seq;
+};
+
+/* A verdict that waits for a person. The batch may have moved on or ended since. */
+struct undecided {
+    struct decision said;
+    uint32_t serial; /* of the run */
+    uint32_t pad;
+};
+
+struct hand_state {
+    uint64_t seq;
+    uint32_t batch, serial;
+    struct decision met; /* the limit or stage that rests on it, when rests */
+    bool strict;
+    bool rests; /* met is set */
+    uint8_t pad[6];
+};
+
+struct plan_use {
+    uint64_t seq; /* 0 = free */
+};
+
+/* Counts of what is in use; saved first. */
+struct engine_counts {
+    uint32_t probes; /* one more than the highest slot in use; likewise batches */
+    uint32_t batches, places, deviations, undecided, hands;
+};
+
+struct engine_state {
+    int64_t now_ms;                       /* of the last input, TIME_NONE */
+    int64_t outage_from_ms, outage_to_ms; /* the last outage, TIME_NONE */
+    uint32_t next_batch, next_deviation;
+    int32_t in_force;   /* plan index, -1 before the first */
+    uint32_t hand_next; /* ring position */
+    struct engine_counts counts;
+    struct plan_use plans[ENGINE_PLANS_MAX];
+    struct probe_state probes[PROBE_SLOTS_MAX];
+    struct batch_state batches[ENGINE_BATCHES_MAX];
+    struct place_state places[PLAN_PLACES_MAX];
+    struct deviation_state deviations[ENGINE_DEVIATIONS_MAX];
+    struct undecided undecided[UNDECIDED_MAX];
+    struct hand_state hands[HANDS_MAX];
+    int64_t probe_due_ms[PROBE_SLOTS_MAX];
+    int64_t batch_due_ms[ENGINE_BATCHES_MAX];
+    int64_t place_due_ms[PLAN_PLACES_MAX];
+};
+
+struct engine {
+    struct engine_state state;
+    const struct plan *plans[ENGINE_PLANS_MAX]; /* borrowed, beside state.plans */
+    /* Derived, rebuilt by engine_load. */
+    int64_t due[2 * DUE_LEAVES];     /* a tree of minima: leaf i is due[DUE_LEAVES + i] */
+    uint16_t slot_of[PROBE_NUMBERS]; /* slot + 1 of each probe number, 0 = unknown */
+    struct decision spill;           /* takes what does not fit an output; see judge.c */
+};
+
+#endif

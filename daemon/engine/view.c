@@ -1,0 +1,209 @@
+/* What the engine knows now, copied out for the snapshot. Reads only. */
+#include <string.h>
+
+#include "daemon/engine/batches.h"
+#include "daemon/engine/judge.h"
+#include "daemon/engine/probes.h"
+
+size_t
+engine_view_probes(const struct engine *engine, struct engine_probe_view *ret, size_t max)
+{
+    size_t count = 0;
+    const struct engine_state *state = &engine->state;
+    for (size_t i = 0; i < state->counts.probes && count < max; i++) {
+        const struct probe_state *probe = &state->probes[i];
+        if (probe->number == 0)
+            continue;
+        ret[count++] = (struct engine_probe_view){
+            .number = probe->number,
+            .in_plan = probe->in_plan,
+            .last = probe->last,
+            .last_good = probe->last_good,
+            .gap = probe->gap,
+            .batch = probe->batch ? state->batches[probe->batch - 1].number : 0,
+        };
+    }
+    return count;
+}
+
+/* ---- batches ---- */
+
+static void
+view_heat(const struct plan_limit *limit, const struct run *run, struct engine_batch_view *ret)
+{
+    int64_t held = run_held_ms(run, NULL);
+    ret->credited_ms = held > 0 ? held : 0;
+    if (limit->within_ms > 0)
+        ret->deadline_ms = run->begun_ms + limit->within_ms;
+}
+
+static void
+view_hold(const struct plan_limit *limit, const struct run *run, int64_t now_ms,
+          struct engine_batch_view *ret)
+{
+    const struct hold_state *hold = &run->of.hold;
+    ret->outside = hold->from_ms != TIME_NONE;
+    ret->outside_ms = hold->counted_ms + (ret->outside ? now_ms - hold->from_ms : 0);
+    if (ret->outside && run->deviation == 0)
+        ret->deadline_ms = hold->from_ms + limit->tolerance_ms - hold->counted_ms;
+}
+
+static void
+view_cool(const struct plan_limit *limit, const struct run *run, struct engine_batch_view *ret)
+{
+    const struct cool_state *cool = &run->of.cool;
+    ret->clock_start_ms = cool->clock_ms;
+    size_t stage = 0;
+    while (stage < limit->stage_count && cool->stage[stage] == STAGE_MET)
+        stage++;
+    ret->stage = (uint8_t)(stage + 1);
+    if (cool->clock_ms != TIME_NONE && stage < limit->stage_count)
+        ret->deadline_ms = cool->clock_ms + limit->stages[stage].within_ms;
+}
+
+static void
+view_run(const struct engine *engine, const struct batch_state *batch,
+         struct engine_batch_view *ret)
+{
+    const struct plan_limit *limit = &batch_step(engine, batch)->limit;
+    const struct run *run = &batch->run;
+    int64_t now_ms = engine->state.now_ms;
+    bool warmest = limit->kind == LIMIT_COOL || limit->kind == LIMIT_HOLD_COLD;
+    const struct watch *governing = run_governing(run, now_ms, warmest);
+    if (governing) {
+        ret->governing_probe = governing->probe;
+        ret->governing_mC = governing->good_mC;
+    }
+    ret->verdict = (enum engine_verdict)run->verdict;
+    ret->deviation = run->deviation;
+    switch (limit->kind) {
+    case LIMIT_COOK:
+    case LIMIT_REHEAT:
+        view_heat(limit, run, ret);
+        break;
+    case LIMIT_HOLD_HOT:
+    case LIMIT_HOLD_COLD:
+        view_hold(limit, run, now_ms, ret);
+        break;
+    case LIMIT_COOL:
+        view_cool(limit, run, ret);
+        break;
+    case LIMIT_NONE:
+        break;
+    }
+}
+
+static void
+view_batch(const struct engine *engine, const struct batch_state *batch,
+           struct engine_batch_view *ret)
+{
+    *ret = (struct engine_batch_view){
+        .number = batch->number,
+        .plan = engine->plans[batch->plan],
+        .plan_seq = engine->state.plans[batch->plan].seq,
+        .product = batch_product(engine, batch),
+        .step = batch->step,
+        .begun_ms = batch->begun_ms,
+        .step_begun_ms = batch->run.begun_ms,
+        .mass_g = batch->mass_g,
+        .thickness_mm = batch->thickness_mm,
+        .probe_count = batch->run.watch_count,
+        .governing_mC = TEMP_NONE,
+        .clock_start_ms = TIME_NONE,
+        .deadline_ms = TIME_NONE,
+    };
+    memcpy(ret->who, batch->who, sizeof ret->who);
+    memcpy(ret->place, batch->place, sizeof ret->place);
+    for (size_t i = 0; i < batch->run.watch_count; i++)
+        ret->probes[i] = batch->run.watch[i].probe;
+    view_run(engine, batch, ret);
+    for (size_t i = 0; i < engine->state.counts.undecided && !ret->inconclusive; i++) {
+        const struct decision *said = &engine->state.undecided[i].said;
+        if (said->batch != batch->number)
+            continue;
+        ret->inconclusive = true;
+        ret->inconclusive_reason = said->reason;
+    }
+}
+
+size_t
+engine_view_batches(const struct engine *engine, struct engine_batch_view *ret, size_t max)
+{
+    /* In order of their numbers, whatever slots they have. */
+    size_t count = 0;
+    uint32_t after = 0;
+    while (count < max) {
+        const struct batch_state *next = NULL;
+        for (size_t i = 0; i < engine->state.counts.batches; i++) {
+            const struct batch_state *batch = &engine->state.batches[i];
+            if (batch->number > after && (!next || batch->number < next->number))
+                next = batch;
+        }
+        if (!next)
+            break;
+        after = next->number;
+        view_batch(engine, next, &ret[count++]);
+    }
+    return count;
+}
+
+size_t
+engine_view_places(const struct engine *engine, struct engine_place_view *ret, size_t max)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < engine->state.counts.places && count < max; i++) {
+        const struct run *run = &engine->state.places[i].run;
+        const struct plan_limit *limit =
+            &engine->plans[engine->state.in_force]->places[i].limit;
+        struct engine_place_view *view = &ret[count++];
+        *view = (struct engine_place_view){
+            .place = (uint16_t)i,
+            .temp_mC = run->watch_count ? run->watch[0].good_mC : TEMP_NONE,
+            .outside_since_ms = TIME_NONE,
+        };
+        if (limit->kind != LIMIT_HOLD_HOT && limit->kind != LIMIT_HOLD_COLD)
+            continue;
+        const struct hold_state *hold = &run->of.hold;
+        view->outside = hold->from_ms != TIME_NONE;
+        view->outside_since_ms = hold->first_ms;
+        view->outside_ms = hold->counted_ms + hold->unknown_ms +
+                           (view->outside ? engine->state.now_ms - hold->from_ms : 0);
+        view->deviation = run->deviation;
+    }
+    return count;
+}
+
+size_t
+engine_view_deviations(const struct engine *engine, struct engine_deviation_view *ret,
+                       size_t max)
+{
+    size_t count = 0;
+    for (; count < engine->state.counts.deviations && count < max; count++) {
+        const struct deviation_state *d = &engine->state.deviations[count];
+        ret[count] = (struct engine_deviation_view){
+            .number = d->number,
+            .opened = d->opened,
+            .ended_ms = d->ended_ms,
+            .action_seq = d->action_seq,
+            .verified_seq = d->verified_seq,
+        };
+        memcpy(ret[count].action_by, d->action_by, sizeof d->action_by);
+    }
+    return count;
+}
+
+size_t
+engine_view_undecided(const struct engine *engine, struct engine_undecided_view *ret,
+                      size_t max)
+{
+    size_t count = 0;
+    for (; count < engine->state.counts.undecided && count < max; count++)
+        ret[count].said = engine->state.undecided[count].said;
+    return count;
+}
+
+const struct plan *
+engine_plan(const struct engine *engine)
+{
+    return engine->state.in_force >= 0 ? engine->plans[engine->state.in_force] : NULL;
+}
