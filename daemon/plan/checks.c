@@ -153,11 +153,12 @@ check_probe(struct walk *walk, const struct plan *plan, const struct plan_probe 
         plan_walk_fault(
             walk, reg,
             "register: a value of two registers cannot begin at 65535; write at most 65534");
-    if (every && probe->every_ms > plan->tolerances.silent_ms)
+    if ((every || !child(walk, node, "every")) && probe->every_ms > plan->tolerances.silent_ms)
         plan_walk_fault(
-            walk, every,
-            "every is longer than tolerances: silent_for, so this probe would always count as "
-            "silent; write a shorter time");
+            walk, every ? every : node,
+            "%severy is longer than tolerances: silent_for, so this probe would always "
+            "count as silent; write a shorter time",
+            every ? "" : "the default of ");
 }
 
 /* ---- registers ---- */
