@@ -54,6 +54,7 @@ struct house {
     pthread_t recorder_thread;
     bool recorder_runs;
     char page[128];
+    char *directory; /* of the store, absolute; the control room borrows it */
 };
 
 static const char usage[] = "usage: trivetd [--verbose] PLAN\n"
@@ -216,15 +217,15 @@ static bool
 start_control(struct house *house)
 {
     char why[300];
-    char *directory = realpath(house->plan->records.directory, NULL);
+    house->directory = realpath(house->plan->records.directory, NULL);
     struct control_options options = {
         .path = house->plan->records.socket,
-        .directory = directory == NULL ? house->plan->records.directory : directory,
+        .directory =
+            house->directory == NULL ? house->plan->records.directory : house->directory,
         .page = house->page,
         .version = TRIVET_VERSION,
     };
     house->control = control_start(&options, house->queue, house->board, why, sizeof why);
-    free(directory);
     if (house->control == NULL)
         log_line(LOG_ERROR, "control", "%s", why);
     return house->control != NULL;
@@ -282,6 +283,7 @@ stop(struct house *house)
         plan_free(house->plan);
     store_close(house->store);
     queue_free(house->queue);
+    free(house->directory);
 }
 
 /* Blocks the signals that end us in every thread; they arrive at a descriptor. */

@@ -20,8 +20,8 @@ struct control_options {
 struct control;
 
 /* Binds the socket (mode 0660, under a tight umask; a stale socket of a dead daemon is
- * replaced, a live one refused) and starts one thread. NULL with reterr. board and queue are
- * borrowed until control_stop. */
+ * replaced, a live one refused) and starts one thread. NULL with reterr. The strings of
+ * options, board and queue are borrowed until control_stop. */
 struct control *control_start(const struct control_options *options, struct queue *queue,
                               struct board *board, char *reterr, size_t err_size);
 void control_stop(struct control *control); /* accepts NULL; removes the socket */
