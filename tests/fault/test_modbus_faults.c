@@ -1,0 +1,526 @@
+/* The Modbus driver against a hostile device, on a pseudo-terminal and on TCP.
+ *
+ * First every fault by itself with the cause it must get, then seeded rounds of all of them:
+ * whatever happens, a good sample equals what the device held in that very exchange.
+ * TRIVET_ROUNDS sets the number of rounds on each kind of line, TRIVET_SEED the seed. */
+#define _DEFAULT_SOURCE /* seteuid, setrlimit */
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+#include <errno.h>
+#include <fcntl.h>
+#include <signal.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/resource.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include <modbus/modbus.h>
+
+#include "tests/support/modbus_peer.h"
+#include "trivet/clock.h"
+#include "trivet/probe_driver.h"
+#include "trivet/reading.h"
+#include "trivet/units.h"
+
+#define TIMEOUT_MS  25
+#define MAX_LATE_MS 60
+#define ROUNDS      250
+
+/* Units 5 and 6 with two pairs of registers each: replies to all four requests look alike but
+ * for unit and value. */
+struct rig {
+    struct peer *peer;
+    struct plan plan;
+    struct plan_bus bus;
+    struct plan_probe probes[8];
+    struct driver_request requests[8];
+    size_t request_count;
+    struct clock clock;
+    const struct probe_driver *driver;
+    void *state;
+    struct driver_error error;
+    struct driver_sample samples[DRIVER_REQUEST_PROBES_MAX];
+};
+
+static struct rig rig;
+
+static void
+make_plan(enum bus_driver kind)
+{
+    rig.bus = (struct plan_bus){
+        .id = "line-a",
+        .driver = kind,
+        .device = kind == BUS_MODBUS_RTU ? peer_path(rig.peer) : NULL,
+        .baud_bps = 115200,
+        .parity = 'N',
+        .stop_bits = 1,
+        .host = "127.0.0.1",
+        .port = peer_port(rig.peer),
+        .timeout_ms = TIMEOUT_MS,
+        .max_late_ms = MAX_LATE_MS,
+    };
+    rig.plan.buses = &rig.bus;
+    rig.plan.bus_count = 1;
+    rig.plan.probes = rig.probes;
+    rig.plan.probe_count = 8;
+    for (uint16_t i = 0; i < 8; i++)
+        rig.probes[i] = (struct plan_probe){
+            .unit = (uint8_t)(5 + i / 4),
+            .function = 4,
+            .reg = (uint16_t)(i % 4 / 2 * 10 + i % 2),
+            .type = REGISTER_INT16,
+            .scale_micro = 1000000,
+            .plausible_min_mC = -100000000,
+            .plausible_max_mC = 100000000,
+            .every_ms = 1000,
+        };
+    rig.request_count = rig.driver->requests(&rig.plan, 0, rig.requests, 8);
+    assert_int_equal(rig.request_count, 4);
+}
+
+static void
+open_line(void)
+{
+    if (!rig.driver->open(&rig.plan, 0, &rig.clock, &rig.state, &rig.error))
+        fail_msg("%s", rig.error.text);
+}
+
+static int
+set_up(enum bus_driver kind)
+{
+    memset(&rig, 0, sizeof rig);
+    rig.clock = clock_machine();
+    rig.driver = probe_driver_for(kind);
+    rig.peer = kind == BUS_MODBUS_RTU ? peer_new_rtu() : peer_new_tcp();
+    assert_non_null(rig.peer);
+    make_plan(kind);
+    return 0;
+}
+
+static int
+set_up_rtu(void **state)
+{
+    (void)state;
+    (void)set_up(BUS_MODBUS_RTU);
+    open_line();
+    return 0;
+}
+
+static int
+set_up_tcp(void **state)
+{
+    (void)state;
+    (void)set_up(BUS_MODBUS_TCP);
+    open_line();
+    return 0;
+}
+
+static int
+tear_down(void **state)
+{
+    (void)state;
+    rig.driver->close(rig.state);
+    peer_free(rig.peer);
+    return 0;
+}
+
+/* One exchange with a fault. Returns its quality; a good one must be true. */
+static uint16_t
+exchange(size_t request, enum peer_fault fault, int64_t late_ms)
+{
+    peer_set(rig.peer, fault, late_ms, TIMEOUT_MS + MAX_LATE_MS - 3);
+    const uint32_t heard = peer_heard(rig.peer);
+    assert_true(rig.driver->read(rig.state, &rig.requests[request], rig.samples, &rig.error));
+    for (uint16_t i = 0; i < 2; i++) {
+        const struct driver_sample *sample = &rig.samples[i];
+        assert_int_equal(sample->quality, rig.samples[0].quality);
+        if (sample->quality != READING_GOOD) {
+            assert_int_equal(sample->temp_mC, TEMP_NONE);
+            continue;
+        }
+        assert_int_equal(peer_heard(rig.peer), heard + 1);
+        assert_int_equal(sample->temp_mC,
+                         peer_truth(rig.peer, rig.probes[rig.requests[request].probes[i]].reg) *
+                             1000);
+    }
+    return rig.samples[0].quality;
+}
+
+/* ---- each fault by itself
+ * ----------------------------------------------------------------------------- */
+
+static const struct {
+    enum peer_fault fault;
+    uint16_t rtu, tcp; /* 0 good, 1 not on this line */
+} causes[] = {
+    {PEER_CLEAN, READING_GOOD, READING_GOOD},
+    {PEER_TRICKLE, READING_GOOD, READING_GOOD},
+    {PEER_SILENT, BAD_TIMEOUT, BAD_TIMEOUT},
+    {PEER_LATE, BAD_TIMEOUT, BAD_TIMEOUT},
+    {PEER_STUCK, BAD_FRAME, BAD_FRAME},
+    {PEER_BIT_FLIPPED, BAD_CRC, 1},
+    {PEER_WRONG_UNIT, BAD_WRONG_UNIT, BAD_WRONG_UNIT},
+    {PEER_WRONG_FUNCTION, BAD_WRONG_UNIT, BAD_WRONG_UNIT},
+    {PEER_WRONG_LENGTH, BAD_WRONG_UNIT, BAD_WRONG_UNIT},
+    {PEER_EXCEPTION, BAD_EXCEPTION, BAD_EXCEPTION},
+    {PEER_NOISE_BEFORE, BAD_FRAME, BAD_FRAME},
+    {PEER_NOISE_AFTER, BAD_FRAME, READING_GOOD}, /* a TCP reply says where it ends */
+    {PEER_TWICE, BAD_FRAME, READING_GOOD},
+    {PEER_DROPPED, 1, BAD_LINK},
+    {PEER_REPEATED, 1, READING_GOOD},
+};
+
+static void
+check_causes(bool tcp)
+{
+    assert_int_equal(exchange(0, PEER_CLEAN, 0), READING_GOOD);
+    for (size_t i = 0; i < sizeof causes / sizeof *causes; i++) {
+        const uint16_t wanted = tcp ? causes[i].tcp : causes[i].rtu;
+        if (wanted == 1)
+            continue;
+        const uint16_t got = exchange(0, causes[i].fault, TIMEOUT_MS + 10);
+        if (got != wanted)
+            fail_msg("fault %d gave %d, not %d", causes[i].fault, got, wanted);
+        if (got != READING_GOOD)
+            assert_non_null(strstr(rig.error.text, "bus 'line-a', unit 5"));
+        /* The next exchange, of a request whose reply looks the same, is none the worse for it.
+         */
+        assert_int_equal(exchange(1, PEER_CLEAN, 0), READING_GOOD);
+    }
+}
+
+static void
+test_rtu_every_fault_gets_its_cause_and_the_next_reply_is_good(void **state)
+{
+    (void)state;
+    check_causes(false);
+}
+
+static void
+test_tcp_every_fault_gets_its_cause_and_the_next_reply_is_good(void **state)
+{
+    (void)state;
+    check_causes(true);
+}
+
+/* ---- the late reply that fits
+ * -------------------------------------------------------------------------- */
+
+static void
+test_rtu_late_reply_at_any_moment_is_never_taken_for_the_next(void **state)
+{
+    (void)state;
+    for (int64_t late_ms = TIMEOUT_MS - 4; late_ms < TIMEOUT_MS + MAX_LATE_MS - 5;
+         late_ms += 2) {
+        (void)exchange(0, PEER_LATE, late_ms);
+        assert_int_equal(exchange(1, PEER_CLEAN, 0), READING_GOOD);
+    }
+}
+
+static void
+test_rtu_reply_owed_to_whoever_had_the_line_before_is_not_taken(void **state)
+{
+    (void)state;
+    for (int i = 0; i < 5; i++) {
+        (void)exchange(0, PEER_LATE, TIMEOUT_MS + 30);
+        rig.driver->close(rig.state); /* as after a crash: nothing is remembered */
+        open_line();
+        assert_int_equal(exchange(1, PEER_CLEAN, 0), READING_GOOD);
+    }
+}
+
+/* What happens without the quiet: the same device, read with the library alone. Were nothing
+ * wrong here, the tests above would prove nothing. */
+static void
+test_rtu_plain_library_takes_late_replies_for_the_next(void **state)
+{
+    (void)state;
+    rig.driver->close(rig.state);
+    rig.state = NULL;
+    modbus_t *plain = modbus_new_rtu(peer_path(rig.peer), 115200, 'N', 8, 1);
+    assert_non_null(plain);
+    assert_int_equal(modbus_set_response_timeout(plain, 0, TIMEOUT_MS * 1000), 0);
+    assert_int_equal(modbus_set_byte_timeout(plain, 0, 0), 0);
+    assert_int_equal(modbus_set_slave(plain, 5), 0);
+    assert_int_equal(modbus_connect(plain), 0);
+    int good = 0, wrong = 0;
+    for (int i = 0; i < 40; i++) {
+        uint16_t registers[2];
+        const uint16_t first = (uint16_t)(i % 2 * 10);
+        peer_set(rig.peer, i % 5 == 0 ? PEER_LATE : PEER_CLEAN, TIMEOUT_MS + 5, INT32_MAX);
+        const int got = modbus_read_input_registers(plain, first, 2, registers);
+        if (got != 2)
+            continue;
+        if (registers[0] == peer_truth(rig.peer, first))
+            good++;
+        else
+            wrong++;
+    }
+    modbus_close(plain);
+    modbus_free(plain);
+    print_message("plain library: %d good, %d wrong of 40\n", good, wrong);
+    assert_true(wrong > 0);
+}
+
+/* ---- seeded rounds
+ * -------------------------------------------------------------------------------------- */
+
+static uint64_t
+number_from(const char *name, uint64_t otherwise)
+{
+    const char *text = getenv(name);
+    return text != NULL && *text != '\0' ? strtoull(text, NULL, 10) : otherwise;
+}
+
+static uint32_t
+drawn(uint64_t *seed, uint32_t below)
+{
+    *seed = *seed * 6364136223846793005ULL + 1442695040888963407ULL;
+    return (uint32_t)((*seed >> 33) % below);
+}
+
+/* Three rounds of four are clean, so that faults meet good exchanges before and behind them. */
+static enum peer_fault
+drawn_fault(uint64_t *seed, bool tcp)
+{
+    if (drawn(seed, 4) != 0)
+        return PEER_CLEAN;
+    for (;;) {
+        const enum peer_fault fault = (enum peer_fault)drawn(seed, PEER_FAULTS);
+        if (tcp ? fault != PEER_BIT_FLIPPED : fault != PEER_DROPPED && fault != PEER_REPEATED)
+            return fault;
+    }
+}
+
+static void
+rounds(bool tcp)
+{
+    uint64_t seed = number_from("TRIVET_SEED", 20260301);
+    const uint64_t count = number_from("TRIVET_ROUNDS", ROUNDS);
+    uint64_t clean = 0, clean_good = 0, good = 0;
+    print_message("seed %llu, %llu rounds\n", (unsigned long long)seed,
+                  (unsigned long long)count);
+    for (uint64_t i = 0; i < count; i++) {
+        const enum peer_fault fault = drawn_fault(&seed, tcp);
+        const size_t request = drawn(&seed, 4);
+        const int64_t late_ms = TIMEOUT_MS - 5 + (int64_t)drawn(&seed, MAX_LATE_MS);
+        const uint16_t quality = exchange(request, fault, late_ms); /* checks the values */
+        good += quality == READING_GOOD;
+        clean += fault == PEER_CLEAN;
+        clean_good += fault == PEER_CLEAN && quality == READING_GOOD;
+        if (quality == READING_GOOD)
+            assert_true(fault == PEER_CLEAN || fault == PEER_TRICKLE || fault == PEER_LATE ||
+                        (tcp && (fault == PEER_NOISE_AFTER || fault == PEER_TWICE ||
+                                 fault == PEER_REPEATED)));
+    }
+    print_message("%llu good, %llu of %llu undisturbed exchanges among them\n",
+                  (unsigned long long)good, (unsigned long long)clean_good,
+                  (unsigned long long)clean);
+    /* A loaded machine may be late itself; but faults must not spoil what comes after them. */
+    assert_true(clean_good * 100 >= clean * 95);
+}
+
+static void
+test_rtu_seeded_faults_never_give_a_wrong_value(void **state)
+{
+    (void)state;
+    rounds(false);
+}
+
+static void
+test_tcp_seeded_faults_never_give_a_wrong_value(void **state)
+{
+    (void)state;
+    rounds(true);
+}
+
+/* ---- the line itself
+ * --------------------------------------------------------------------------------------- */
+
+static void
+assert_line_gone(size_t request, const char *words)
+{
+    assert_false(rig.driver->read(rig.state, &rig.requests[request], rig.samples, &rig.error));
+    for (uint16_t i = 0; i < 2; i++) {
+        assert_int_equal(rig.samples[i].quality, BAD_LINK);
+        assert_int_equal(rig.samples[i].temp_mC, TEMP_NONE);
+    }
+    assert_non_null(strstr(rig.error.text, words));
+}
+
+static void
+assert_not_opened(const char *words)
+{
+    void *state = NULL;
+    assert_false(rig.driver->open(&rig.plan, 0, &rig.clock, &state, &rig.error));
+    if (strstr(rig.error.text, words) == NULL || strstr(rig.error.text, "bus 'line-a'") == NULL)
+        fail_msg("says: %s", rig.error.text);
+}
+
+static void
+test_rtu_unplugged_adapter_is_reported_at_once(void **state)
+{
+    (void)state;
+    assert_int_equal(exchange(0, PEER_CLEAN, 0), READING_GOOD);
+    peer_unplug(rig.peer);
+    /* Until the kernel has hung up, a request may still go nowhere. */
+    bool there = true;
+    for (int i = 0; i < 50 && there; i++)
+        there = rig.driver->read(rig.state, &rig.requests[0], rig.samples, &rig.error);
+    assert_false(there);
+    assert_line_gone(1, "unplugged");
+    rig.driver->close(rig.state);
+    rig.state = NULL;
+    assert_not_opened("does not exist");
+}
+
+static void
+test_rtu_line_that_is_never_quiet_is_given_up(void **state)
+{
+    (void)state;
+    assert_int_equal(exchange(0, PEER_CLEAN, 0), READING_GOOD);
+    peer_babble(rig.peer);
+    const int64_t began_ms = clock_mono_ms(&rig.clock);
+    bool there = true;
+    for (int i = 0; i < 3 && there; i++)
+        there = rig.driver->read(rig.state, &rig.requests[0], rig.samples, &rig.error);
+    assert_false(there);
+    assert_non_null(strstr(rig.error.text, "never quiet"));
+    assert_in_range(clock_mono_ms(&rig.clock) - began_ms, 2000, 4000);
+}
+
+static void
+test_rtu_second_owner_of_a_line_is_refused(void **state)
+{
+    (void)state;
+    assert_not_opened("in use by another program");
+    assert_int_equal(exchange(0, PEER_CLEAN, 0), READING_GOOD); /* the first is not disturbed */
+    rig.driver->close(rig.state);
+    open_line();
+    assert_int_equal(exchange(0, PEER_CLEAN, 0), READING_GOOD);
+}
+
+static void
+test_rtu_wrong_settings_are_named(void **state)
+{
+    (void)state;
+    rig.driver->close(rig.state);
+    rig.state = NULL;
+    rig.bus.baud_bps = 14400; /* libmodbus would take 9600 instead */
+    assert_not_opened("14400 baud");
+    rig.bus.baud_bps = 19200;
+    rig.bus.device = "/nowhere/ttyUSB0";
+    assert_not_opened("does not exist");
+    rig.bus.device = "/dev/null";
+    assert_not_opened("is not a serial line");
+}
+
+static void
+test_rtu_missing_permission_names_owner_and_group(void **state)
+{
+    (void)state;
+    rig.driver->close(rig.state);
+    rig.state = NULL;
+    const uid_t us = geteuid();
+    assert_int_equal(chmod(rig.bus.device, 0000), 0);
+    if (us == 0)
+        assert_int_equal(seteuid(65534), 0); /* nobody */
+    void *opened = NULL;
+    const bool done = rig.driver->open(&rig.plan, 0, &rig.clock, &opened, &rig.error);
+    if (us == 0)
+        assert_int_equal(seteuid(us), 0);
+    assert_false(done);
+    assert_non_null(strstr(rig.error.text, "no permission"));
+    assert_non_null(strstr(rig.error.text, "add that user to the group"));
+}
+
+static void
+test_full_table_of_descriptors_is_refused_and_not_fatal(void **state)
+{
+    (void)state;
+    static int held[1100];
+    struct rlimit before, more;
+    rig.driver->close(rig.state);
+    rig.state = NULL;
+    assert_int_equal(getrlimit(RLIMIT_NOFILE, &before), 0);
+    more = before;
+    if (more.rlim_cur < 2048)
+        more.rlim_cur = more.rlim_max < 2048 ? more.rlim_max : 2048;
+    assert_int_equal(setrlimit(RLIMIT_NOFILE, &more), 0);
+    size_t count = 0;
+    while (count < sizeof held / sizeof *held &&
+           (held[count] = open("/dev/null", O_RDONLY | O_CLOEXEC)) >= 0)
+        count++;
+    void *opened = NULL;
+    const bool done = rig.driver->open(&rig.plan, 0, &rig.clock, &opened, &rig.error);
+    while (count > 0)
+        (void)close(held[--count]);
+    assert_int_equal(setrlimit(RLIMIT_NOFILE, &before), 0);
+    assert_false(done);
+    assert_non_null(strstr(rig.error.text, "too many files open"));
+}
+
+static void
+test_tcp_closed_server_is_reported_and_its_port_named(void **state)
+{
+    (void)state;
+    assert_int_equal(exchange(0, PEER_CLEAN, 0), READING_GOOD);
+    peer_unplug(rig.peer);
+    bool there = true;
+    for (int i = 0; i < 50 && there; i++)
+        there = rig.driver->read(rig.state, &rig.requests[0], rig.samples, &rig.error);
+    assert_false(there);
+    assert_line_gone(1, "refuses the connection");
+    rig.driver->close(rig.state);
+    rig.state = NULL;
+    assert_not_opened("refuses the connection");
+}
+
+static void
+test_exchange_costs_no_more_than_time_out_and_quiet(void **state)
+{
+    (void)state;
+    (void)exchange(0, PEER_SILENT, 0); /* also waits out the quiet after opening */
+    int64_t least_ms = INT64_MAX;
+    for (int i = 0; i < 5; i++) {
+        const int64_t began_ms = clock_mono_ms(&rig.clock);
+        (void)exchange(0, PEER_STUCK, 0);
+        const int64_t took_ms = clock_mono_ms(&rig.clock) - began_ms;
+        least_ms = took_ms < least_ms ? took_ms : least_ms;
+    }
+    /* A loaded machine only adds; the best of five shows the rule. */
+    assert_in_range(least_ms, TIMEOUT_MS, TIMEOUT_MS + MAX_LATE_MS + 15);
+}
+
+#define WITH(test, up) cmocka_unit_test_setup_teardown(test, up, tear_down)
+
+int
+main(void)
+{
+    const struct CMUnitTest tests[] = {
+        WITH(test_rtu_every_fault_gets_its_cause_and_the_next_reply_is_good, set_up_rtu),
+        WITH(test_tcp_every_fault_gets_its_cause_and_the_next_reply_is_good, set_up_tcp),
+        WITH(test_rtu_late_reply_at_any_moment_is_never_taken_for_the_next, set_up_rtu),
+        WITH(test_rtu_reply_owed_to_whoever_had_the_line_before_is_not_taken, set_up_rtu),
+        WITH(test_rtu_plain_library_takes_late_replies_for_the_next, set_up_rtu),
+        WITH(test_rtu_seeded_faults_never_give_a_wrong_value, set_up_rtu),
+        WITH(test_tcp_seeded_faults_never_give_a_wrong_value, set_up_tcp),
+        WITH(test_rtu_unplugged_adapter_is_reported_at_once, set_up_rtu),
+        WITH(test_rtu_line_that_is_never_quiet_is_given_up, set_up_rtu),
+        WITH(test_rtu_second_owner_of_a_line_is_refused, set_up_rtu),
+        WITH(test_rtu_wrong_settings_are_named, set_up_rtu),
+        WITH(test_rtu_missing_permission_names_owner_and_group, set_up_rtu),
+        WITH(test_full_table_of_descriptors_is_refused_and_not_fatal, set_up_tcp),
+        WITH(test_tcp_closed_server_is_reported_and_its_port_named, set_up_tcp),
+        WITH(test_exchange_costs_no_more_than_time_out_and_quiet, set_up_rtu),
+    };
+    (void)signal(SIGPIPE, SIG_IGN); /* as the daemon's main does */
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
