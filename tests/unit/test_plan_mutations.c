@@ -447,6 +447,9 @@ test_every_number_badly_written_is_told(void **state)
             strcpy(digits, number.digits);
             *strchr(digits, '.') = ',';
         }
+        /* In a list of whole numbers a comma is what stands between them, unless quoted. */
+        if (number.in_list && !number.unit[0])
+            (void)snprintf(digits, sizeof(digits), "'%s,5'", number.digits);
         number_must_be_told(pair, "with a comma", &number, digits, number.unit);
         number_must_be_told(pair, "with a nonsense unit", &number, number.digits, " bananas");
         number_must_be_told(pair, "with two units", &number, number.digits, " °C min");
