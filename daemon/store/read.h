@@ -23,7 +23,8 @@ struct record_page {
     size_t count;
     char *text;
     size_t used, room;
-    int64_t bad_seq; /* the row after these has columns of the wrong type; 0 = none */
+    bool bad_row;    /* the row after these has columns of the wrong type */
+    int64_t bad_seq; /* what it gives as its seq */
 };
 
 /* stmt selects seq, at_ms, kind, body, hash in order of seq, and is bound; it is reset. */

@@ -142,11 +142,12 @@ record_page_fill(const struct db *db, sqlite3_stmt *stmt, struct record_page *pa
     int code;
 
     page->count = page->used = 0;
-    page->bad_seq = 0;
+    page->bad_row = false;
     while ((code = sqlite3_step(stmt)) == SQLITE_ROW) {
         struct record_row *row = &page->rows[page->count];
         if (!take_row(page, stmt, row, &memory)) {
-            page->bad_seq = memory ? row->seq : 0;
+            page->bad_row = memory;
+            page->bad_seq = row->seq;
             break;
         }
         page->count++;
@@ -199,7 +200,7 @@ visit_page(const struct db *db, const struct record_page *page, store_record_vis
         if (!*ret_go)
             return STORE_OK;
     }
-    return page->bad_seq != 0 ? broken(db, page->bad_seq, reterr) : STORE_OK;
+    return page->bad_row ? broken(db, page->bad_seq, reterr) : STORE_OK;
 }
 
 enum store_status
@@ -229,7 +230,7 @@ store_each_record(struct store_reader *reader, uint64_t from_seq, uint64_t to_se
     while (status == STORE_OK && go) {
         (void)sqlite3_bind_int64(stmt, 1, after);
         status = record_page_fill(&reader->db, stmt, page, reterr);
-        if (status != STORE_OK || (page->count == 0 && page->bad_seq == 0))
+        if (status != STORE_OK || (page->count == 0 && !page->bad_row))
             break;
         if (page->count > 0)
             after = page->rows[page->count - 1].seq;
