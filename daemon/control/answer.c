@@ -27,7 +27,7 @@ start_line(struct json_out *out, char *buf, size_t size, int code, const char *s
 }
 
 size_t
-answer_greeting(char *buf, size_t size, const char *version)
+control_answer_greeting(char *buf, size_t size, const char *version)
 {
     struct json_out out;
     start_line(&out, buf, size, 200,
@@ -40,7 +40,7 @@ answer_greeting(char *buf, size_t size, const char *version)
 }
 
 size_t
-answer_words(char *buf, size_t size, int code, const char *say)
+control_answer_words(char *buf, size_t size, int code, const char *say)
 {
     struct json_out out;
     start_line(&out, buf, size, code, say);
@@ -49,7 +49,7 @@ answer_words(char *buf, size_t size, int code, const char *say)
 }
 
 size_t
-answer_entry(char *buf, size_t size, const struct entry_answer *answer)
+control_answer_entry(char *buf, size_t size, const struct entry_answer *answer)
 {
     struct json_out out;
     start_line(&out, buf, size, answer->code, answer->say);
@@ -64,8 +64,8 @@ answer_entry(char *buf, size_t size, const struct entry_answer *answer)
 }
 
 size_t
-answer_where(char *buf, size_t size, const struct control_options *options,
-             const struct snapshot *snapshot)
+control_answer_where(char *buf, size_t size, const struct control_options *options,
+                     const struct snapshot *snapshot)
 {
     struct json_out out;
     start_line(&out, buf, size, 200, "where things are");
@@ -89,7 +89,7 @@ answer_where(char *buf, size_t size, const struct control_options *options,
 static size_t
 not_yet(char *buf, size_t size)
 {
-    return answer_words(
+    return control_answer_words(
         buf, size, 503,
         "the daemon has only just started and knows nothing yet; ask again in a "
         "moment");
@@ -97,7 +97,7 @@ not_yet(char *buf, size_t size)
 
 /* The snapshot writes itself, so the line is put together around it. */
 size_t
-answer_now(char *buf, size_t size, const struct snapshot *snapshot, int64_t now_ms)
+control_answer_now(char *buf, size_t size, const struct snapshot *snapshot, int64_t now_ms)
 {
     if (snapshot == NULL)
         return not_yet(buf, size);

@@ -67,7 +67,7 @@ static bool
 say_words(struct control *control, struct connection *to, int code, const char *say,
           int64_t now_ms)
 {
-    size_t len = answer_words(control->text, ANSWER_MAX, code, say);
+    size_t len = control_answer_words(control->text, ANSWER_MAX, code, say);
     return connection_say(to, control->text, len, now_ms);
 }
 
@@ -101,13 +101,13 @@ answer_question(struct control *control, struct connection *to, enum request_kin
     size_t len = 0;
     switch (kind) {
     case REQUEST_NOW:
-        len = answer_now(control->text, ANSWER_MAX, snapshot, at_ms);
+        len = control_answer_now(control->text, ANSWER_MAX, snapshot, at_ms);
         break;
     case REQUEST_LISTS:
-        len = answer_lists(control->text, ANSWER_MAX, snapshot, at_ms);
+        len = control_answer_lists(control->text, ANSWER_MAX, snapshot, at_ms);
         break;
     case REQUEST_WHERE:
-        len = answer_where(control->text, ANSWER_MAX, &control->options, snapshot);
+        len = control_answer_where(control->text, ANSWER_MAX, &control->options, snapshot);
         break;
     case REQUEST_ENTRY:
         break;
@@ -125,7 +125,7 @@ answer_line(struct control *control, struct connection *from, const char *line, 
 {
     struct request request;
     char wrong[500];
-    if (!request_read(line, len, &request, wrong, sizeof wrong))
+    if (!control_request_read(line, len, &request, wrong, sizeof wrong))
         return say_words(control, from, 400, wrong, now_ms);
     if (request.kind != REQUEST_ENTRY)
         return answer_question(control, from, request.kind, now_ms);
@@ -235,7 +235,7 @@ deliver_answers(struct control *control, int64_t now_ms)
             struct connection *to = &control->connections[i];
             if (to->state != CONNECTION_WAITING || to->ticket != slip->ticket)
                 continue;
-            size_t len = answer_entry(control->text, ANSWER_MAX, &slip->answer);
+            size_t len = control_answer_entry(control->text, ANSWER_MAX, &slip->answer);
             if (!connection_say(to, control->text, len, now_ms))
                 connection_close(to);
             break;
@@ -264,8 +264,9 @@ turn_away(struct control *control, int fd)
                  "all %zu connections are in use, turning further ones away until one is free",
                  control->bounds.connections);
     control->told_busy = true;
-    size_t len = answer_words(control->text, ANSWER_MAX, 503,
-                              "busy: too many are connected just now; try again in a moment");
+    size_t len =
+        control_answer_words(control->text, ANSWER_MAX, 503,
+                             "busy: too many are connected just now; try again in a moment");
     ssize_t sent = send(fd, control->text, len, MSG_NOSIGNAL);
     (void)sent;
     (void)close(fd);
@@ -292,7 +293,7 @@ accept_one(struct control *control, int64_t now_ms)
     }
     control->told_busy = false;
     connection_open(connection, fd, uid, now_ms);
-    size_t len = answer_greeting(control->text, ANSWER_MAX, control->options.version);
+    size_t len = control_answer_greeting(control->text, ANSWER_MAX, control->options.version);
     if (!connection_say(connection, control->text, len, now_ms))
         connection_close(connection);
     return true;

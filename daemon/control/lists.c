@@ -184,12 +184,13 @@ list_running(struct json_out *out, const struct snapshot *snapshot)
 }
 
 size_t
-answer_lists(char *buf, size_t size, const struct snapshot *snapshot, int64_t now_ms)
+control_answer_lists(char *buf, size_t size, const struct snapshot *snapshot, int64_t now_ms)
 {
     if (snapshot == NULL || snapshot->plan == NULL)
-        return answer_words(buf, size, 503,
-                            "the daemon has only just started and knows nothing yet; ask again "
-                            "in a moment");
+        return control_answer_words(
+            buf, size, 503,
+            "the daemon has only just started and knows nothing yet; ask again "
+            "in a moment");
     const struct plan *plan = snapshot->plan;
     struct json_out out;
     out_start(&out, buf, size, false);

@@ -82,7 +82,8 @@ read_object(json_t *object, struct request *ret, char *reterr, size_t err_size)
 }
 
 bool
-request_read(const char *line, size_t len, struct request *ret, char *reterr, size_t err_size)
+control_request_read(const char *line, size_t len, struct request *ret, char *reterr,
+                     size_t err_size)
 {
     json_error_t fault;
     json_t *object = json_loadb(line, len, JSON_REJECT_DUPLICATES, &fault);

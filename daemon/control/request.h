@@ -17,7 +17,7 @@ struct request {
 
 /* line is any bytes. False with what is wrong and what to write; the answer's code is then 400.
  */
-bool request_read(const char *line, size_t len, struct request *ret, char *reterr,
-                  size_t err_size);
+bool control_request_read(const char *line, size_t len, struct request *ret, char *reterr,
+                          size_t err_size);
 
 #endif

@@ -1,7 +1,7 @@
 /* The control socket's file and peers. See socket.h. The control thread's, except for open and
  * close. */
-#define _GNU_SOURCE    /* accept4, struct ucred: there is no portable way to learn who is at the \
-                          other end */
+/* accept4, struct ucred: there is no portable way to learn who is at the other end. */
+#define _GNU_SOURCE
 #include "daemon/control/socket.h"
 
 #include <errno.h>

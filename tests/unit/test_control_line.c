@@ -111,7 +111,7 @@ static bool
 read_text(const char *text, struct request *ret, char wrong[500])
 {
     wrong[0] = '\0';
-    return request_read(text, strlen(text), ret, wrong, 500);
+    return control_request_read(text, strlen(text), ret, wrong, 500);
 }
 
 static void
@@ -161,7 +161,7 @@ test_request_nested_too_deep_is_refused(void **state)
     memset(deep, '[', CONTROL_LINE_MAX);
     struct request request;
     char wrong[500];
-    assert_false(request_read(deep, CONTROL_LINE_MAX, &request, wrong, sizeof wrong));
+    assert_false(control_request_read(deep, CONTROL_LINE_MAX, &request, wrong, sizeof wrong));
     assert_non_null(strstr(wrong, "not JSON"));
     free(deep);
 }
@@ -230,14 +230,14 @@ test_answer_to_an_entry_carries_its_numbers(void **state)
     (void)state;
     struct entry_answer answer = {.code = 200, .seq = 812, .batch = 4, .say = "Batch 4 begun."};
     char line[ANSWER_SHORT_MAX];
-    json_t *object = parse_line(line, answer_entry(line, sizeof line, &answer));
+    json_t *object = parse_line(line, control_answer_entry(line, sizeof line, &answer));
     assert_int_equal(json_integer_value(json_object_get(object, "code")), 200);
     assert_int_equal(json_integer_value(json_object_get(object, "seq")), 812);
     assert_int_equal(json_integer_value(json_object_get(object, "batch")), 4);
     assert_null(json_object_get(object, "deviation"));
     assert_string_equal(text_at(object, "say"), "Batch 4 begun.");
     json_decref(object);
-    assert_int_equal(answer_entry(line, 20, &answer), 0);
+    assert_int_equal(control_answer_entry(line, 20, &answer), 0);
 }
 
 static void
@@ -249,7 +249,7 @@ test_answer_where_without_a_plan_still_tells_the_store(void **state)
                                             .page = "http://127.0.0.1:8470/",
                                             .version = "0.1.0"};
     char line[ANSWER_SHORT_MAX];
-    json_t *object = parse_line(line, answer_where(line, sizeof line, &options, NULL));
+    json_t *object = parse_line(line, control_answer_where(line, sizeof line, &options, NULL));
     const json_t *where = json_object_get(object, "where");
     assert_string_equal(text_at(where, "store"), "/var/lib/trivet");
     assert_string_equal(text_at(where, "page"), "http://127.0.0.1:8470/");
@@ -314,7 +314,7 @@ test_answer_lists_names_everything_that_can_be_named(void **state)
                                 .deviation_count = 1,
                                 .deviations = &deviation};
     char line[65536];
-    json_t *object = parse_line(line, answer_lists(line, sizeof line, &snapshot, 1234));
+    json_t *object = parse_line(line, control_answer_lists(line, sizeof line, &snapshot, 1234));
     const json_t *lists = json_object_get(object, "lists");
     assert_string_equal(text_at(lists, "time_zone"), "Europe/London");
     assert_int_equal(json_integer_value(json_object_get(lists, "now_ms")), 1234);
@@ -335,7 +335,7 @@ test_answer_lists_names_everything_that_can_be_named(void **state)
     assert_string_equal(text_at(open, "state"), "verify");
     assert_string_equal(text_at(open, "action_by"), "AB");
     json_decref(object);
-    assert_int_equal(answer_lists(line, 300, &snapshot, 1234), 0);
+    assert_int_equal(control_answer_lists(line, 300, &snapshot, 1234), 0);
 }
 
 static void
@@ -343,10 +343,10 @@ test_answer_before_the_first_snapshot_says_to_ask_again(void **state)
 {
     (void)state;
     char line[ANSWER_SHORT_MAX];
-    json_t *object = parse_line(line, answer_lists(line, sizeof line, NULL, 0));
+    json_t *object = parse_line(line, control_answer_lists(line, sizeof line, NULL, 0));
     assert_int_equal(json_integer_value(json_object_get(object, "code")), 503);
     json_decref(object);
-    object = parse_line(line, answer_now(line, sizeof line, NULL, 0));
+    object = parse_line(line, control_answer_now(line, sizeof line, NULL, 0));
     assert_int_equal(json_integer_value(json_object_get(object, "code")), 503);
     json_decref(object);
 }

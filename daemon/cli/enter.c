@@ -1,0 +1,540 @@
+/* From arguments and answers to an entry. See enter.h. */
+#include "daemon/cli/enter.h"
+
+#include <inttypes.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "daemon/cli/amount.h"
+#include "daemon/cli/ask.h"
+#include "daemon/cli/client.h"
+#include "daemon/cli/enter_words.h"
+#include "daemon/cli/help.h"
+#include "daemon/cli/lists.h"
+#include "daemon/cli/options.h"
+#include "daemon/cli/when.h"
+#include "trivet/json_out.h"
+#include "trivet/units.h"
+
+#define WHY_MAX 600
+
+/* One entry being put together. */
+struct filling {
+    const struct cli *cli;
+    const struct enter_verb *verb;
+    const json_t *lists;
+    json_t *request;
+    bool dialog; /* a person is being asked, so what may be left out is offered too */
+    /* What was chosen for each field, as its key; "" = nothing. */
+    char chosen[ENTER_FIELDS_MAX][CHOICE_KEY_MAX];
+};
+
+static size_t
+field_index(const struct enter_verb *verb, const char *key)
+{
+    size_t i = 0;
+    while (i < ENTER_FIELDS_MAX && verb->fields[i].key != NULL &&
+           strcmp(verb->fields[i].key, key) != 0)
+        i++;
+    return i;
+}
+
+static const char *
+chosen_for(const struct filling *filling, const char *key)
+{
+    size_t i = field_index(filling->verb, key);
+    return i < ENTER_FIELDS_MAX && filling->verb->fields[i].key != NULL ? filling->chosen[i]
+                                                                        : "";
+}
+
+static enum enter_need
+need_of(const struct filling *filling, const struct enter_field *field)
+{
+    if (field->when_key != NULL &&
+        strcmp(chosen_for(filling, field->when_key), field->when_value) != 0)
+        return ENTER_SILENT;
+    return field->need;
+}
+
+/* ---- choices ---- */
+
+static bool
+is_choice(enum enter_kind kind)
+{
+    return kind <= ENTER_ACCEPT;
+}
+
+/* The object whose steps a step is one of: the batch named before, else the product. */
+static const json_t *
+steps_of(const struct filling *filling)
+{
+    const char *batch = chosen_for(filling, "batch");
+    if (batch[0] != '\0')
+        return lists_by_number(json_object_get(filling->lists, "batches"),
+                               strtoll(batch, NULL, 10));
+    return lists_by_text(json_object_get(filling->lists, "products"), "id",
+                         chosen_for(filling, "product"));
+}
+
+static bool
+choices_for(const struct filling *filling, const struct enter_field *field, bool asked,
+            struct choices *ret)
+{
+    const json_t *lists = filling->lists;
+    switch (field->kind) {
+    case ENTER_WHO:
+        return lists_people(lists, ret);
+    case ENTER_PRODUCT:
+        return lists_products(lists, ret);
+    case ENTER_STEP:
+        return lists_steps(steps_of(filling), ret);
+    case ENTER_PROBES:
+        /* Asked, only those that are free are offered; named, the daemon says what is wrong
+         * with it. */
+        return asked ? lists_free_probes(lists, ret) : lists_probes(lists, ret);
+    case ENTER_PLACE:
+        return lists_places(lists, ret);
+    case ENTER_BATCH:
+        return lists_batches(lists, asked && filling->verb->kind == ENTRY_DECIDE, ret);
+    case ENTER_DEVIATION:
+        return lists_deviations(lists,
+                                filling->verb->kind == ENTRY_VERIFY ? "verify" : "action", ret);
+    case ENTER_THERMOMETER:
+        return lists_thermometers(lists, ret);
+    default:
+        return words_choices(field->kind, ret);
+    }
+}
+
+/* What Enter takes; choices->count = nothing. */
+static size_t
+usual_of(const struct filling *filling, const struct enter_field *field,
+         const struct choices *choices)
+{
+    char why[WHY_MAX];
+    size_t index = choices->count;
+    if (field->kind == ENTER_WHO && filling->cli->who != NULL &&
+        choices_find(choices, filling->cli->who, false, &index, why, sizeof why))
+        return index;
+    if (field->kind == ENTER_STEP &&
+        choices_find(choices, lists_text(steps_of(filling), "next_step"), false, &index, why,
+                     sizeof why))
+        return index;
+    bool only_one = choices->count == 1 && field->need == ENTER_NEEDED;
+    return only_one ? 0 : choices->count;
+}
+
+static const char *
+nothing_there(enum enter_kind kind)
+{
+    switch (kind) {
+    case ENTER_BATCH:
+        return "no batch is running that this could be about; `trivet begin` begins one";
+    case ENTER_DEVIATION:
+        return "no deviation is open";
+    case ENTER_THERMOMETER:
+        return "the plan names no hand-held thermometer: add it there first";
+    case ENTER_PLACE:
+        return "the plan names no place: add it there first";
+    case ENTER_PRODUCT:
+        return "the plan names no product: add it there first";
+    default:
+        return "the plan names none: add it there first";
+    }
+}
+
+/* ---- putting values into the request ---- */
+
+static bool
+put(struct filling *filling, const char *key, json_t *value, char *why)
+{
+    if (value != NULL && json_object_set_new(filling->request, key, value) == 0)
+        return true;
+    (void)snprintf(why, WHY_MAX, "no memory to write this down");
+    return false;
+}
+
+static void
+remember(struct filling *filling, const struct enter_field *field, const char *key)
+{
+    size_t i = (size_t)(field - filling->verb->fields);
+    (void)snprintf(filling->chosen[i], sizeof filling->chosen[i], "%.*s", CHOICE_KEY_MAX - 1,
+                   key);
+}
+
+static bool
+put_choice(struct filling *filling, const struct enter_field *field,
+           const struct choice *choice, char *why)
+{
+    remember(filling, field, choice->key);
+    if (field->kind == ENTER_BATCH || field->kind == ENTER_DEVIATION)
+        return put(filling, field->key, json_integer(strtoll(choice->key, NULL, 10)), why);
+    if (field->kind == ENTER_ACCEPT)
+        return put(filling, field->key, json_boolean(strcmp(choice->key, "accept") == 0), why);
+    return put(filling, field->key, json_string(choice->key), why);
+}
+
+static bool
+put_probes(struct filling *filling, const struct enter_field *field,
+           const struct choices *choices, const bool *picked, char *why)
+{
+    json_t *ids = json_array();
+    for (size_t i = 0; i < choices->count; i++)
+        if (picked[i] && json_array_append_new(ids, json_string(choices->item[i].key)) != 0)
+            break;
+    remember(filling, field, "some");
+    return put(filling, field->key, ids, why);
+}
+
+static bool
+put_text(struct filling *filling, const struct enter_field *field, const char *text, char *why)
+{
+    size_t max = field->kind == ENTER_LINE ? PLAN_NAME_MAX : ENTRY_TEXT_MAX;
+    if (text[0] == '\0' || !text_is_clean(text, max, field->kind == ENTER_TEXT)) {
+        (void)snprintf(why, WHY_MAX,
+                       "%s is empty, longer than %zu bytes, or has characters that cannot be "
+                       "kept: write plain text",
+                       field->key, max);
+        return false;
+    }
+    remember(filling, field, "some");
+    return put(filling, field->key, json_string(text), why);
+}
+
+static bool
+put_when(struct filling *filling, const struct enter_field *field, const char *text, char *why)
+{
+    const struct zone *zone = zone_shared(lists_text(filling->lists, "time_zone"));
+    int64_t offset_ms = lists_int(filling->lists, "offset_ms"), wall_ms;
+    if (!when_past(text, zone, lists_int(filling->lists, "now_ms") + offset_ms, &wall_ms, why,
+                   WHY_MAX))
+        return false;
+    remember(filling, field, "some");
+    return put(filling, "given_ms", json_integer(wall_ms - offset_ms), why);
+}
+
+static bool
+put_amount(struct filling *filling, const struct enter_field *field, const char *text,
+           char *why)
+{
+    int32_t amount = 0;
+    uint64_t number = 0;
+    const char *key = "refers";
+    bool good = false;
+    if (field->kind == ENTER_TEMP) {
+        key = "temp_mC";
+        good = amount_temp(text, &amount, why, WHY_MAX);
+    } else if (field->kind == ENTER_MASS) {
+        key = "mass_g";
+        good = amount_mass(text, &amount, why, WHY_MAX);
+    } else if (field->kind == ENTER_LENGTH) {
+        key = "thickness_mm";
+        good = amount_length(text, &amount, why, WHY_MAX);
+    } else {
+        good = amount_number(text, (UINT64_C(1) << 53) - 1, &number, why, WHY_MAX);
+    }
+    if (!good)
+        return false;
+    remember(filling, field, "some");
+    return put(filling, key, json_integer(number != 0 ? (json_int_t)number : amount), why);
+}
+
+static bool
+put_typed(struct filling *filling, const struct enter_field *field, const char *text, char *why)
+{
+    switch (field->kind) {
+    case ENTER_TEXT:
+    case ENTER_LINE:
+        return put_text(filling, field, text, why);
+    case ENTER_WHEN:
+        return put_when(filling, field, text, why);
+    default:
+        return put_amount(filling, field, text, why);
+    }
+}
+
+/* ---- from the command line ---- */
+
+static bool
+find_probes(const struct choices *choices, const char *text, bool *picked, char *why)
+{
+    char words[ASK_ANSWER_MAX];
+    if (strlen(text) >= sizeof words) {
+        (void)snprintf(why, WHY_MAX, "that are too many probes");
+        return false;
+    }
+    memcpy(words, text, strlen(text) + 1);
+    size_t count = 0;
+    char *rest = NULL;
+    for (char *word = strtok_r(words, ", ", &rest); word != NULL;
+         word = strtok_r(NULL, ", ", &rest)) {
+        size_t index;
+        if (!choices_find(choices, word, false, &index, why, WHY_MAX))
+            return false;
+        picked[index] = true;
+        count++;
+    }
+    if (count >= 1 && count <= ENTRY_PROBES_MAX)
+        return true;
+    (void)snprintf(why, WHY_MAX, "name 1 to %d probes", ENTRY_PROBES_MAX);
+    return false;
+}
+
+static bool
+take_given_choice(struct filling *filling, const struct enter_field *field, const char *text,
+                  const struct choices *choices, char *why)
+{
+    if (choices->count == 0) {
+        (void)snprintf(why, WHY_MAX, "%s", nothing_there(field->kind));
+        return false;
+    }
+    if (field->kind == ENTER_PROBES) {
+        bool *picked = calloc(choices->count, sizeof *picked);
+        bool good = picked != NULL && find_probes(choices, text, picked, why) &&
+                    put_probes(filling, field, choices, picked, why);
+        free(picked);
+        return good;
+    }
+    size_t index;
+    return choices_find(choices, text, false, &index, why, WHY_MAX) &&
+           put_choice(filling, field, &choices->item[index], why);
+}
+
+static int
+take_given(struct filling *filling, const struct enter_field *field, const char *text)
+{
+    char why[WHY_MAX] = "no memory to read this";
+    bool good = false;
+    if (is_choice(field->kind)) {
+        struct choices choices;
+        choices_init(&choices);
+        good = choices_for(filling, field, false, &choices) &&
+               take_given_choice(filling, field, text, &choices, why);
+        choices_done(&choices);
+    } else {
+        good = put_typed(filling, field, text, why);
+    }
+    return good ? CLI_DONE : cli_fail(filling->cli, CLI_USAGE, "--%s: %s", field->key, why);
+}
+
+/* ---- from a person ---- */
+
+static int
+left(const struct filling *filling)
+{
+    return cli_fail(filling->cli, CLI_USAGE, "nothing was recorded");
+}
+
+static enum ask_status
+ask_probes(struct filling *filling, const struct asker *asker, const struct enter_field *field,
+           const struct choices *choices, char *why, bool *ret_good)
+{
+    bool *picked = calloc(choices->count, sizeof *picked);
+    if (picked == NULL) {
+        *ret_good = false;
+        return ASK_ANSWERED;
+    }
+    enum ask_status status =
+        ask_choices(asker, field->question, choices, ENTRY_PROBES_MAX, picked);
+    if (status == ASK_ANSWERED)
+        *ret_good = put_probes(filling, field, choices, picked, why);
+    free(picked);
+    return status;
+}
+
+static int
+ask_from_list(struct filling *filling, const struct enter_field *field,
+              const struct choices *choices)
+{
+    const struct asker asker = {filling->cli->in, filling->cli->err};
+    char why[WHY_MAX] = "no memory to ask this";
+    if (choices->count == 0 && need_of(filling, field) != ENTER_NEEDED)
+        return CLI_DONE;
+    if (choices->count == 0)
+        return cli_fail(filling->cli, CLI_USAGE, "%s", nothing_there(field->kind));
+    bool good = true;
+    enum ask_status status;
+    if (field->kind == ENTER_PROBES) {
+        status = ask_probes(filling, &asker, field, choices, why, &good);
+    } else {
+        size_t index;
+        status = ask_choice(&asker, field->question, choices, usual_of(filling, field, choices),
+                            need_of(filling, field) != ENTER_NEEDED, &index);
+        if (status == ASK_ANSWERED)
+            good = put_choice(filling, field, &choices->item[index], why);
+    }
+    if (status == ASK_LEFT)
+        return left(filling);
+    return good ? CLI_DONE : cli_fail(filling->cli, CLI_USAGE, "%s", why);
+}
+
+static int
+ask_typed(struct filling *filling, const struct enter_field *field)
+{
+    const struct asker asker = {filling->cli->in, filling->cli->err};
+    for (;;) {
+        char text[ASK_ANSWER_MAX], why[WHY_MAX];
+        switch (ask_text(&asker, field->question, NULL, need_of(filling, field) != ENTER_NEEDED,
+                         text)) {
+        case ASK_LEFT:
+            return left(filling);
+        case ASK_SKIPPED:
+            return CLI_DONE;
+        case ASK_ANSWERED:
+            if (put_typed(filling, field, text, why))
+                return CLI_DONE;
+            ask_complain(&asker, why);
+        }
+    }
+}
+
+static int
+ask_field(struct filling *filling, const struct enter_field *field)
+{
+    if (!is_choice(field->kind))
+        return ask_typed(filling, field);
+    struct choices choices;
+    choices_init(&choices);
+    int code = choices_for(filling, field, true, &choices)
+                   ? ask_from_list(filling, field, &choices)
+                   : cli_fail(filling->cli, CLI_USAGE, "no memory to ask");
+    choices_done(&choices);
+    return code;
+}
+
+/* Nobody is there to be asked: the error names what is missing, what there is to choose from,
+ * and an example. */
+static int
+say_missing(const struct filling *filling, const struct enter_field *field)
+{
+    char all[300] = "";
+    if (is_choice(field->kind)) {
+        struct choices choices;
+        choices_init(&choices);
+        if (choices_for(filling, field, true, &choices) && choices.count > 0)
+            (void)choices_text(&choices, all, sizeof all);
+        choices_done(&choices);
+    }
+    return cli_fail(filling->cli, CLI_USAGE, "--%s is missing (%s)%s%s; for example: %s",
+                    field->key, field->help, all[0] == '\0' ? "" : "; there are ", all,
+                    filling->verb->example);
+}
+
+/* ---- the whole ---- */
+
+static int
+fill_field(struct filling *filling, const struct enter_field *field, const char *given)
+{
+    if (given == NULL && field->kind == ENTER_WHO && !filling->dialog)
+        given = filling->cli->who;
+    if (given != NULL)
+        return take_given(filling, field, given);
+    enum enter_need need = need_of(filling, field);
+    if (need == ENTER_SILENT || (need == ENTER_OFFERED && !filling->dialog))
+        return CLI_DONE;
+    /* A condition can make a field needed that nothing was missing without. */
+    return filling->cli->may_ask ? ask_field(filling, field) : say_missing(filling, field);
+}
+
+static bool
+is_missing(const struct filling *filling, const struct enter_field *field, const char *given)
+{
+    bool from_station = field->kind == ENTER_WHO && filling->cli->who != NULL;
+    return given == NULL && !from_station && need_of(filling, field) == ENTER_NEEDED;
+}
+
+int
+enter_fill(const struct cli *cli, const struct enter_verb *verb, const char *const *given,
+           const json_t *lists, json_t *request)
+{
+    struct filling filling = {.cli = cli, .verb = verb, .lists = lists, .request = request};
+    char why[WHY_MAX];
+    if (!put(&filling, "do", json_string(entry_kind_word(verb->kind)), why))
+        return cli_fail(cli, CLI_USAGE, "%s", why);
+    /* Conditions look at other fields, also at those that come later. */
+    for (size_t i = 0; i < ENTER_FIELDS_MAX && verb->fields[i].key != NULL; i++)
+        if (given[i] != NULL)
+            (void)snprintf(filling.chosen[i], CHOICE_KEY_MAX, "%.*s", CHOICE_KEY_MAX - 1,
+                           given[i]);
+    for (size_t i = 0; i < ENTER_FIELDS_MAX && verb->fields[i].key != NULL; i++)
+        if (is_missing(&filling, &verb->fields[i], given[i]))
+            filling.dialog = cli->may_ask;
+    int code = CLI_DONE;
+    for (size_t i = 0; code == CLI_DONE && i < ENTER_FIELDS_MAX && verb->fields[i].key != NULL;
+         i++)
+        code = fill_field(&filling, &verb->fields[i], given[i]);
+    return code;
+}
+
+static int
+read_given(struct cli *cli, const struct enter_verb *verb, int argc, char **argv,
+           const char **ret_given, bool *ret_help)
+{
+    struct option_spec specs[ENTER_FIELDS_MAX];
+    size_t count = 0;
+    for (; count < ENTER_FIELDS_MAX && verb->fields[count].key != NULL; count++)
+        specs[count] =
+            (struct option_spec){verb->fields[count].key, verb->fields[count].letter};
+    struct options_read read;
+    int code = options_read(cli, argc, argv, specs, count, &read);
+    if (code != CLI_DONE)
+        return code;
+    *ret_help = read.help;
+    for (size_t i = 0; i < count; i++)
+        ret_given[i] = read.value[i];
+    for (size_t i = 0; i < read.word_count; i++) {
+        if (i >= verb->positional)
+            return cli_fail(
+                cli, CLI_USAGE,
+                "there is a word too many; texts of several words go in quotes, for "
+                "example: %s",
+                verb->example);
+        if (ret_given[i] != NULL)
+            return cli_fail(cli, CLI_USAGE, "--%s is given twice: give it once", specs[i].name);
+        ret_given[i] = read.word[i];
+    }
+    return CLI_DONE;
+}
+
+static int
+send_entry(const struct cli *cli, const struct enter_verb *verb, const json_t *request,
+           const json_t *lists)
+{
+    json_t *answer = NULL;
+    int code = client_ask_or_fail(cli, request, &answer);
+    if (code != CLI_DONE)
+        return code;
+    if (cli->json) {
+        (void)json_dumpf(answer, cli->out, JSON_COMPACT);
+        (void)fputc('\n', cli->out);
+    } else {
+        enter_echo(cli, verb, request, lists, answer);
+    }
+    json_decref(answer);
+    return cli_finish(cli, CLI_DONE);
+}
+
+int
+enter_run(struct cli *cli, const struct enter_verb *verb, int argc, char **argv)
+{
+    const char *given[ENTER_FIELDS_MAX] = {0};
+    bool help = false;
+    int code = read_given(cli, verb, argc, argv, given, &help);
+    if (code != CLI_DONE)
+        return code;
+    if (help)
+        return help_verb(cli, verb->name);
+    json_t *answer = NULL;
+    code = client_question(cli, "lists", &answer);
+    if (code != CLI_DONE)
+        return code;
+    const json_t *lists = json_object_get(answer, "lists");
+    json_t *request = json_object();
+    code = request == NULL ? cli_fail(cli, CLI_USAGE, "no memory to write this down")
+                           : enter_fill(cli, verb, given, lists, request);
+    if (code == CLI_DONE)
+        code = send_entry(cli, verb, request, lists);
+    json_decref(request);
+    json_decref(answer);
+    return code;
+}

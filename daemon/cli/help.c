@@ -1,0 +1,258 @@
+/* What `trivet help` says. See help.h. */
+#include "daemon/cli/help.h"
+
+#include <ctype.h>
+#include <string.h>
+
+#include "daemon/cli/enter.h"
+#include "daemon/cli/typed.h"
+
+struct page {
+    const char *name, *does, *text;
+};
+
+#define STORE_OPTION                                                                           \
+    "  --store DIR   where the records are kept; if not given, the daemon is asked\n"
+
+/* The verbs that record nothing; the others are told from their own table. */
+static const struct page look[] = {
+    {"now", "the kitchen now: deviations, batches, places",
+     "usage: trivet now [--json]\n\nShows what is open, what is running and how every watched "
+     "place is.\n"},
+    {"deviations", "the deviations that are still open",
+     "usage: trivet deviations [--quiet] [--json]\n\n"
+     "  --quiet   prints nothing; ends with 1 when one is open, with 0 when none is\n"},
+    {"where", "where the records, the page and the plan are", "usage: trivet where [--json]\n"},
+};
+
+static const struct page keep[] = {
+    {"export", "write a CSV table for an inspection",
+     "usage: trivet export WHAT [--from WHEN] [--to WHEN] [--out FILE]\n\n"
+     "WHAT is readings, batches, deviations, actions or records. WHEN is today, yesterday,\n"
+     "\"3 days ago\", 2026-03-01 or \"2026-03-01 14:05\", in the time of the site; a day given "
+     "with\n"
+     "--to is included. Without --from it begins today; without --to it goes on to now.\n\n"
+     "  --out FILE    the file appears whole or not at all; without it, the table is "
+     "printed\n" STORE_OPTION
+     "\n  trivet export readings --from yesterday --to yesterday --out readings.csv\n"},
+    {"chain", "check that no record was altered",
+     "usage: trivet chain [--store DIR] [--json]\n\nChecks every record and every sealed "
+     "reading "
+     "from the first on. Works without the daemon.\nEnds with 1 when something was "
+     "altered.\n\n" STORE_OPTION},
+    {"replay", "judge all readings anew and compare",
+     "usage: trivet replay [--store DIR] [--json]\n\nFeeds what is recorded to a fresh judge "
+     "and "
+     "compares its decisions with those\nrecorded. Ends with 1 when they differ. Works without "
+     "the "
+     "daemon.\n\n" STORE_OPTION},
+};
+
+static const struct page work_out[] = {
+    {"convert", "what a probe's voltage or resistance means in degrees", NULL},
+    {"boiling-point", "at what temperature water boils here", NULL},
+    {"forecast", "how long heating or cooling may take: advice, never a measurement", NULL},
+};
+
+#define COUNT(table) (sizeof(table) / sizeof *(table))
+
+/* Words people use elsewhere or in speech; only ever a suggestion. */
+static const struct {
+    const char *word, *verb;
+} spoken[] = {
+    {"start", "begin"},        {"new", "begin"},         {"move", "next"},
+    {"step", "next"},          {"finish", "end"},        {"stop", "end"},
+    {"serve", "end"},          {"discard", "end"},       {"hand", "take"},
+    {"measure", "take"},       {"temp", "take"},         {"reading", "take"},
+    {"status", "now"},         {"show", "now"},          {"list", "now"},
+    {"action", "act"},         {"fix", "correct"},       {"accept", "decide"},
+    {"check", "verify"},       {"open", "deviations"},   {"csv", "export"},
+    {"report", "export"},      {"alarms", "deviations"}, {"path", "where"},
+    {"boil", "boiling-point"},
+};
+
+static void
+list_pages(const struct cli *cli, const char *title, const struct page *pages, size_t count)
+{
+    (void)fprintf(cli->out, "\n%s\n", title);
+    for (size_t i = 0; i < count; i++)
+        (void)fprintf(cli->out, "  %-14s %s\n", pages[i].name, pages[i].does);
+}
+
+int
+help_all(const struct cli *cli)
+{
+    (void)fputs(
+        "usage: trivet [--socket PATH] [--json] VERB ...\n"
+        "\n"
+        "The kitchen's way to tell Trivet things and to ask it. At a terminal you can type\n"
+        "just the verb: what is missing is asked for.\n",
+        cli->out);
+    list_pages(cli, "Look", look, COUNT(look));
+    (void)fputs("\nRecord\n", cli->out);
+    for (size_t i = 0; i < enter_verb_count(); i++)
+        (void)fprintf(cli->out, "  %-14s %s\n", enter_verb_at(i)->name, enter_verb_at(i)->does);
+    list_pages(cli, "Keep and show", keep, COUNT(keep));
+    list_pages(cli, "Work out", work_out, COUNT(work_out));
+    (void)fputs(
+        "\n"
+        "  trivet help VERB   more about one of them\n"
+        "  --socket PATH      the daemon's socket (else $TRIVET_SOCKET, else\n"
+        "                     " CLI_SOCKET_USUAL ")\n"
+        "  --json             the answer for machines, on one line\n"
+        "  $TRIVET_WHO        initials taken when --who is not given\n"
+        "\n"
+        "Ends with 0 done; 1 the answer is no (something was altered, differs or is "
+        "open);\n"
+        "2 not understood or something missing; 3 the daemon or the records cannot be\n"
+        "reached; 4 the daemon refused, and said why.\n"
+        "\n"
+        "A forecast advises; only measurements decide. Local food-safety codes prevail.\n",
+        cli->out);
+    return cli_finish(cli, CLI_DONE);
+}
+
+static const struct page *
+find_page(const char *verb)
+{
+    for (size_t i = 0; i < COUNT(look); i++)
+        if (strcmp(look[i].name, verb) == 0)
+            return &look[i];
+    for (size_t i = 0; i < COUNT(keep); i++)
+        if (strcmp(keep[i].name, verb) == 0)
+            return &keep[i];
+    for (size_t i = 0; i < COUNT(work_out); i++)
+        if (strcmp(work_out[i].name, verb) == 0)
+            return &work_out[i];
+    return NULL;
+}
+
+static void
+tell_field(const struct cli *cli, const struct enter_field *field)
+{
+    char option[40];
+    (void)snprintf(option, sizeof option, "--%s", field->key);
+    if (field->letter != '\0')
+        (void)fprintf(cli->out, "  -%c, %-14s %s%s\n", field->letter, option, field->help,
+                      field->need == ENTER_NEEDED && field->when_key == NULL ? ""
+                                                                             : " (optional)");
+    else
+        (void)fprintf(cli->out, "      %-14s %s\n", option, field->help);
+}
+
+static void
+tell_entry_verb(const struct cli *cli, const struct enter_verb *verb)
+{
+    (void)fprintf(cli->out, "usage: trivet %s", verb->name);
+    for (size_t i = 0; i < verb->positional; i++)
+        (void)fprintf(cli->out, " [%s]", verb->fields[i].key);
+    (void)fprintf(cli->out,
+                  " [options]\n\nTo %s.\nAt a terminal, what is missing is asked for.\n\n",
+                  verb->does);
+    for (size_t i = 0; i < ENTER_FIELDS_MAX && verb->fields[i].key != NULL; i++)
+        tell_field(cli, &verb->fields[i]);
+    (void)fprintf(cli->out, "\n  %s\n", verb->example);
+}
+
+int
+help_verb(const struct cli *cli, const char *verb)
+{
+    const struct enter_verb *entry = enter_verb(verb);
+    const struct page *page = find_page(verb);
+    if (entry != NULL)
+        tell_entry_verb(cli, entry);
+    else if (page != NULL && page->text != NULL)
+        (void)fprintf(cli->out, "%s\n%s: %s.\n", page->text, page->name, page->does);
+    else if (page != NULL)
+        (void)fprintf(cli->out, "%s: %s.\nSee `trivet %s --help`.\n", page->name, page->does,
+                      page->name);
+    else {
+        char shown[40];
+        const char *nearest = help_nearest(verb);
+        (void)typed_shown(shown, sizeof shown, verb);
+        if (nearest != NULL)
+            return cli_fail(cli, CLI_USAGE, "there is no verb '%s'; did you mean `%s`?", shown,
+                            nearest);
+        return cli_fail(cli, CLI_USAGE, "there is no verb '%s'; `trivet help` lists them",
+                        shown);
+    }
+    return cli_finish(cli, CLI_DONE);
+}
+
+/* ---- the nearest verb ---- */
+
+#define WORD_MAX 24
+
+static size_t
+smallest(size_t a, size_t b, size_t c)
+{
+    size_t least = a < b ? a : b;
+    return least < c ? least : c;
+}
+
+/* Letters to change, add, leave out or swap with their neighbour. Both at most WORD_MAX long.
+ */
+static size_t
+distance(const char *a, const char *b)
+{
+    size_t row[WORD_MAX + 1][WORD_MAX + 1];
+    size_t a_len = strlen(a), b_len = strlen(b);
+    for (size_t i = 0; i <= a_len; i++)
+        row[i][0] = i;
+    for (size_t j = 0; j <= b_len; j++)
+        row[0][j] = j;
+    for (size_t i = 1; i <= a_len; i++) {
+        for (size_t j = 1; j <= b_len; j++) {
+            size_t changed = row[i - 1][j - 1] + (a[i - 1] != b[j - 1]);
+            row[i][j] = smallest(changed, row[i - 1][j] + 1, row[i][j - 1] + 1);
+            if (i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1] &&
+                row[i - 2][j - 2] + 1 < row[i][j])
+                row[i][j] = row[i - 2][j - 2] + 1;
+        }
+    }
+    return row[a_len][b_len];
+}
+
+struct nearest {
+    const char *verb;
+    size_t distance;
+};
+
+static void
+consider(struct nearest *nearest, const char *word, const char *verb)
+{
+    size_t found = distance(word, verb);
+    if (strncmp(word, verb, strlen(word)) == 0 && strlen(word) >= 2)
+        found = 0;
+    if (found < nearest->distance)
+        *nearest = (struct nearest){verb, found};
+}
+
+const char *
+help_nearest(const char *word)
+{
+    char lower[WORD_MAX + 1];
+    size_t len = strlen(word);
+    if (len == 0 || len > WORD_MAX)
+        return NULL;
+    for (size_t i = 0; i <= len; i++)
+        lower[i] = (char)tolower((unsigned char)word[i]);
+    for (size_t i = 0; i < COUNT(spoken); i++)
+        if (strcmp(spoken[i].word, lower) == 0)
+            return spoken[i].verb;
+    /* A third of the letters may be wrong, but in a short word at least one. */
+    struct nearest nearest = {NULL, len / 3 + 1 + (len < 3)};
+    for (size_t i = 0; i < COUNT(look); i++)
+        consider(&nearest, lower, look[i].name);
+    for (size_t i = 0; i < enter_verb_count(); i++)
+        consider(&nearest, lower, enter_verb_at(i)->name);
+    for (size_t i = 0; i < COUNT(keep); i++)
+        consider(&nearest, lower, keep[i].name);
+    for (size_t i = 0; i < COUNT(work_out); i++)
+        consider(&nearest, lower, work_out[i].name);
+    consider(&nearest, lower, "help");
+    for (size_t i = 0; i < COUNT(spoken); i++)
+        if (distance(lower, spoken[i].word) == 1 && nearest.distance > 1)
+            nearest = (struct nearest){spoken[i].verb, 1};
+    return nearest.verb;
+}

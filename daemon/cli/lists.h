@@ -1,0 +1,37 @@
+/* What the daemon's "lists" answer names, as choices for a person. */
+#ifndef CLI_LISTS_H
+#define CLI_LISTS_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include <jansson.h>
+
+#include "daemon/cli/choice.h"
+
+/* A text or number of an object, "" or 0 when it is not there. Borrowed. */
+const char *lists_text(const json_t *object, const char *key);
+int64_t lists_int(const json_t *object, const char *key);
+
+/* The element of an array whose key has that text, or that number; NULL. Borrowed. */
+const json_t *lists_by_text(const json_t *array, const char *key, const char *text);
+const json_t *lists_by_number(const json_t *array, int64_t number);
+
+/* Fill empty choices; false when out of memory. */
+bool lists_people(const json_t *lists, struct choices *ret);
+bool lists_products(const json_t *lists, struct choices *ret);
+bool lists_places(const json_t *lists, struct choices *ret);
+bool lists_thermometers(const json_t *lists, struct choices *ret);
+/* Food probes that are not in a batch. */
+bool lists_free_probes(const json_t *lists, struct choices *ret);
+/* Every probe. */
+bool lists_probes(const json_t *lists, struct choices *ret);
+/* Running batches; only those that wait for a decision when undecided. */
+bool lists_batches(const json_t *lists, bool undecided, struct choices *ret);
+/* Open deviations; those in the state ("action", "verify") first, as they are the likely ones.
+ */
+bool lists_deviations(const json_t *lists, const char *state, struct choices *ret);
+/* Steps of a batch or product object. */
+bool lists_steps(const json_t *with_steps, struct choices *ret);
+
+#endif

@@ -1,0 +1,143 @@
+/* `trivet`: how people tell Trivet things and ask it. Finds the verb, hands over.
+ *
+ * One thread. Owns nothing of the kitchen: what it enters goes through the daemon, what it
+ * reads it opens read-only. */
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "daemon/cli/cli.h"
+#include "daemon/cli/convert.h"
+#include "daemon/cli/enter.h"
+#include "daemon/cli/forecast.h"
+#include "daemon/cli/help.h"
+#include "daemon/cli/now.h"
+#include "daemon/cli/records.h"
+#include "daemon/cli/typed.h"
+
+/* The verbs with a function of their own; those that enter something share one. */
+static const struct {
+    const char *name;
+    int (*run)(struct cli *cli, int argc, char **argv);
+} verbs[] = {
+    {"now", cli_now},       {"deviations", cli_deviations}, {"where", cli_where},
+    {"export", cli_export}, {"chain", cli_chain},           {"replay", cli_replay},
+};
+
+/* The verbs that need neither daemon nor store. */
+static const struct {
+    const char *name;
+    int (*run)(int argc, char **argv);
+} tools[] = {
+    {"convert", cli_convert},
+    {"boiling-point", cli_boiling_point},
+    {"forecast", cli_forecast},
+};
+
+static const char *
+environment(const char *name)
+{
+    const char *value = getenv(name);
+    return value != NULL && value[0] != '\0' ? value : NULL;
+}
+
+static int
+show_help(struct cli *cli, int argc, char **argv)
+{
+    if (argc < 2)
+        return help_all(cli);
+    return help_verb(cli, argv[1]);
+}
+
+/* The tools read their own options: a --json before the verb is put after it. */
+static int
+run_tool(const struct cli *cli, int (*run)(int argc, char **argv), int argc, char **argv)
+{
+    static char json[] = "--json";
+    if (!cli->json)
+        return run(argc, argv);
+    char **more = calloc((size_t)argc + 2, sizeof *more);
+    if (more == NULL)
+        return cli_fail(cli, CLI_USAGE, "no memory to read this");
+    memcpy(more, argv, (size_t)argc * sizeof *more);
+    more[argc] = json;
+    int code = run(argc + 1, more);
+    free(more);
+    return code;
+}
+
+static int
+run_verb(struct cli *cli, int argc, char **argv)
+{
+    const char *word = argv[0];
+    const struct enter_verb *entry = enter_verb(word);
+    cli->verb = word;
+    if (entry != NULL)
+        return enter_run(cli, entry, argc, argv);
+    for (size_t i = 0; i < sizeof verbs / sizeof *verbs; i++)
+        if (strcmp(verbs[i].name, word) == 0)
+            return verbs[i].run(cli, argc, argv);
+    for (size_t i = 0; i < sizeof tools / sizeof *tools; i++)
+        if (strcmp(tools[i].name, word) == 0)
+            return run_tool(cli, tools[i].run, argc, argv);
+    cli->verb = "help";
+    if (strcmp(word, "help") == 0)
+        return show_help(cli, argc, argv);
+    return help_verb(cli, word); /* says that there is none, and the nearest */
+}
+
+/* The options before the verb; returns the index of the verb, argc when there is none, -1 when
+ * refused. */
+static int
+read_front(struct cli *cli, int argc, char **argv)
+{
+    int i = 1;
+    for (; i < argc && argv[i][0] == '-'; i++) {
+        const char *option = argv[i];
+        if (strcmp(option, "--json") == 0) {
+            cli->json = true;
+        } else if (strcmp(option, "--quiet") == 0) {
+            cli->quiet = true;
+        } else if (strcmp(option, "--socket") == 0 && i + 1 < argc) {
+            cli->socket = argv[++i];
+        } else if (strcmp(option, "--store") == 0 && i + 1 < argc) {
+            cli->store = argv[++i];
+        } else if (strncmp(option, "--socket=", 9) == 0) {
+            cli->socket = option + 9;
+        } else if (strncmp(option, "--store=", 8) == 0) {
+            cli->store = option + 8;
+        } else {
+            char shown[60];
+            (void)cli_fail(cli, CLI_USAGE, "%s is not an option here, or its value is missing",
+                           typed_shown(shown, sizeof shown, option));
+            return -1;
+        }
+    }
+    return i;
+}
+
+int
+main(int argc, char **argv)
+{
+    struct cli cli = {.in = stdin, .out = stdout, .err = stderr, .verb = "help"};
+    cli.may_ask = isatty(STDIN_FILENO) == 1;
+    cli.colour = isatty(STDOUT_FILENO) == 1 && environment("NO_COLOR") == NULL;
+    cli.socket = environment("TRIVET_SOCKET");
+    if (cli.socket == NULL)
+        cli.socket = CLI_SOCKET_USUAL;
+    cli.who = environment("TRIVET_WHO");
+    if (argc == 2 && (strcmp(argv[1], "--help") == 0 || strcmp(argv[1], "-h") == 0))
+        return help_all(&cli);
+    if (argc == 2 && strcmp(argv[1], "--version") == 0) {
+        (void)fputs("trivet " TRIVET_VERSION "\n", cli.out);
+        return cli_finish(&cli, CLI_DONE);
+    }
+    int verb = read_front(&cli, argc, argv);
+    if (verb < 0)
+        return CLI_USAGE;
+    if (verb == argc) {
+        (void)help_all(&cli);
+        return CLI_USAGE;
+    }
+    return run_verb(&cli, argc - verb, argv + verb);
+}

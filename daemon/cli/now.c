@@ -1,0 +1,325 @@
+/* The kitchen on one screen. See now.h. */
+#include "daemon/cli/now.h"
+
+#include <inttypes.h>
+#include <string.h>
+
+#include "daemon/cli/client.h"
+#include "daemon/cli/help.h"
+#include "daemon/cli/lists.h"
+#include "daemon/cli/options.h"
+#include "trivet/units.h"
+
+#define COLUMNS 79
+
+/* ---- words on lines ---- */
+
+/* Columns of a word; every character counts as one, which holds for what kitchens write in
+ * Europe's scripts. */
+static size_t
+width_of(const char *text, size_t len)
+{
+    size_t width = 0;
+    for (size_t i = 0; i < len; i++)
+        width += ((unsigned char)text[i] & 0xC0) != 0x80;
+    return width;
+}
+
+static void
+put_word(FILE *to, const char *word, size_t len)
+{
+    for (size_t i = 0; i < len; i++)
+        (void)fputc((unsigned char)word[i] < 0x20 || word[i] == 0x7F ? '?' : word[i], to);
+}
+
+/* Writes text from column `at` on, further lines indented. Ends the line. */
+static void
+put_wrapped(FILE *to, const char *text, size_t at, size_t indent)
+{
+    bool first_on_line = true;
+    while (*(text += strspn(text, " \n\t")) != '\0') {
+        size_t len = strcspn(text, " \n\t"), width = width_of(text, len);
+        if (!first_on_line && at + 1 + width > COLUMNS) {
+            (void)fprintf(to, "\n%*s", (int)indent, "");
+            at = indent;
+            first_on_line = true;
+        }
+        if (!first_on_line) {
+            (void)fputc(' ', to);
+            at++;
+        }
+        put_word(to, text, len);
+        at += width;
+        text += len;
+        first_on_line = false;
+    }
+    (void)fputc('\n', to);
+}
+
+/* Colours only repeat what the words and marks say. */
+static const char *
+paint(const struct cli *cli, const char *concern)
+{
+    if (!cli->colour)
+        return "";
+    if (strcmp(concern, "act") == 0)
+        return "\x1b[1;31m";
+    return strcmp(concern, "watch") == 0 ? "\x1b[33m" : "";
+}
+
+static const char *
+unpaint(const struct cli *cli, const char *painted)
+{
+    return cli->colour && painted[0] != '\0' ? "\x1b[0m" : "";
+}
+
+static const char *
+mark_of(const char *concern)
+{
+    if (strcmp(concern, "act") == 0)
+        return "!!";
+    return strcmp(concern, "watch") == 0 ? "! " : "  ";
+}
+
+/* ---- parts of the overview ---- */
+
+static void
+loud(const struct cli *cli, const char *word, const char *text)
+{
+    const char *painted = paint(cli, "act");
+    (void)fprintf(cli->out, "%s!! %s%s: ", painted, word, unpaint(cli, painted));
+    put_wrapped(cli->out, text, strlen(word) + 5, 3);
+}
+
+static void
+show_head(const struct cli *cli, const json_t *now)
+{
+    put_wrapped(cli->out, lists_text(now, "site"), 0, 0);
+    (void)fprintf(
+        cli->out, "%s (%s)%s\n", lists_text(now, "clock"), lists_text(now, "time_zone"),
+        json_is_true(json_object_get(now, "demo")) ? "   DEMO DATA, no real food" : "");
+    if (json_is_true(json_object_get(now, "unrecorded")))
+        loud(cli, "NOT RECORDED", lists_text(now, "unrecorded_why"));
+    if (json_is_true(json_object_get(now, "late"))) {
+        char text[120], age[40];
+        (void)snprintf(
+            text, sizeof text,
+            "the daemon answers but this is %s old: it may be stuck; look at its log",
+            duration_text(age, sizeof age, lists_int(now, "age_s") * 1000));
+        loud(cli, "OLD", text);
+    }
+    if (json_is_false(json_object_get(now, "clock_trusted")))
+        loud(cli, "CLOCK", "this machine's clock is not trusted: times shown may be wrong");
+}
+
+/* "61.2 °C, 3 s ago", or what is wrong with it. */
+static char *
+value_text(const json_t *item, char *buf, size_t size)
+{
+    char age[40];
+    const char *temp = json_string_value(json_object_get(item, "temp"));
+    if (json_is_false(json_object_get(item, "watched")))
+        (void)snprintf(buf, size, "not watched");
+    else if (temp == NULL)
+        (void)snprintf(buf, size, "no good reading yet");
+    else
+        (void)snprintf(buf, size,
+                       "%.20s \xc2\xb0"
+                       "C, %s ago%s",
+                       temp, duration_text(age, sizeof age, lists_int(item, "age_s") * 1000),
+                       json_is_true(json_object_get(item, "stale")) ? ", TOO OLD" : "");
+    return buf;
+}
+
+static void
+show_item(const struct cli *cli, const json_t *item, const char *title)
+{
+    char value[80];
+    const char *concern = lists_text(item, "concern");
+    const char *painted = paint(cli, concern);
+    (void)fprintf(cli->out, "%s%s%s ", painted, mark_of(concern), unpaint(cli, painted));
+    char line[400];
+    (void)snprintf(line, sizeof line, "%.250s: %s", title,
+                   value_text(item, value, sizeof value));
+    put_wrapped(cli->out, line, 3, 6);
+    if (lists_text(item, "sentence")[0] != '\0') {
+        (void)fputs("      ", cli->out);
+        put_wrapped(cli->out, lists_text(item, "sentence"), 6, 6);
+    }
+}
+
+static const char *
+deviation_next(const json_t *deviation)
+{
+    if (lists_int(deviation, "action_seq") == 0)
+        return "trivet act";
+    if (lists_int(deviation, "verified_seq") == 0)
+        return "trivet verify";
+    return NULL;
+}
+
+static void
+show_deviations(const struct cli *cli, const json_t *deviations)
+{
+    for (size_t i = 0; i < json_array_size(deviations); i++) {
+        const json_t *deviation = json_array_get(deviations, i);
+        const char *next = deviation_next(deviation), *painted = paint(cli, "act");
+        char text[800];
+        (void)snprintf(text, sizeof text, "%" PRId64 "  %.600s", lists_int(deviation, "number"),
+                       lists_text(deviation, "sentence"));
+        (void)fprintf(cli->out, "%s!!%s ", painted, unpaint(cli, painted));
+        put_wrapped(cli->out, text, 3, 6);
+        if (next != NULL)
+            (void)fprintf(cli->out, "      to do: %s %" PRId64 "\n", next,
+                          lists_int(deviation, "number"));
+    }
+}
+
+static void
+show_batches(const struct cli *cli, const json_t *batches)
+{
+    for (size_t i = 0; i < json_array_size(batches); i++) {
+        const json_t *batch = json_array_get(batches, i);
+        char title[300];
+        (void)snprintf(title, sizeof title, "%" PRId64 "  %.120s, %.120s",
+                       lists_int(batch, "number"), lists_text(batch, "product_name"),
+                       lists_text(batch, "step_name"));
+        show_item(cli, batch, title);
+    }
+}
+
+static void
+show_lines_down(const struct cli *cli, const json_t *buses)
+{
+    for (size_t i = 0; i < json_array_size(buses); i++) {
+        const json_t *bus = json_array_get(buses, i);
+        if (!json_is_false(json_object_get(bus, "up")))
+            continue;
+        char text[400];
+        (void)snprintf(text, sizeof text, "bus %.40s is down: %.300s", lists_text(bus, "id"),
+                       lists_text(bus, "trouble"));
+        loud(cli, "NO READINGS", text);
+    }
+}
+
+void
+now_show(const struct cli *cli, const json_t *now)
+{
+    const json_t *deviations = json_object_get(now, "deviations");
+    const json_t *batches = json_object_get(now, "batches");
+    const json_t *places = json_object_get(now, "places");
+    show_head(cli, now);
+    show_lines_down(cli, json_object_get(now, "buses"));
+    (void)fputs(json_array_size(deviations) == 0 ? "\nNo deviation is open.\n"
+                                                 : "\nOpen deviations\n",
+                cli->out);
+    show_deviations(cli, deviations);
+    (void)fputs(json_array_size(batches) == 0 ? "\nNo batch is running.\n" : "\nBatches\n",
+                cli->out);
+    show_batches(cli, batches);
+    if (json_array_size(places) > 0)
+        (void)fputs("\nPlaces\n", cli->out);
+    for (size_t i = 0; i < json_array_size(places); i++) {
+        const json_t *place = json_array_get(places, i);
+        show_item(cli, place, lists_text(place, "name"));
+    }
+}
+
+/* ---- the subcommands ---- */
+
+static int
+print_json(const struct cli *cli, const json_t *value)
+{
+    (void)json_dumpf(value, cli->out, JSON_COMPACT | JSON_ENCODE_ANY);
+    (void)fputc('\n', cli->out);
+    return cli_finish(cli, CLI_DONE);
+}
+
+/* Options, help, then the question. CLI_DONE with *ret_answer NULL: help was shown. */
+static int
+ask_plain(struct cli *cli, int argc, char **argv, const char *word, json_t **ret_answer)
+{
+    struct options_read read;
+    *ret_answer = NULL;
+    int code = options_read(cli, argc, argv, NULL, 0, &read);
+    if (code != CLI_DONE)
+        return code;
+    if (read.help)
+        return help_verb(cli, argv[0]);
+    if (read.word_count > 0)
+        return cli_fail(cli, CLI_USAGE,
+                        "there is nothing more to say here; see `trivet help %s`", cli->verb);
+    return client_question(cli, word, ret_answer);
+}
+
+int
+cli_now(struct cli *cli, int argc, char **argv)
+{
+    json_t *answer;
+    int code = ask_plain(cli, argc, argv, "now", &answer);
+    if (answer == NULL)
+        return code;
+    const json_t *now = json_object_get(answer, "now");
+    if (cli->json) {
+        code = print_json(cli, now);
+    } else {
+        now_show(cli, now);
+        code = cli_finish(cli, CLI_DONE);
+    }
+    json_decref(answer);
+    return code;
+}
+
+int
+cli_deviations(struct cli *cli, int argc, char **argv)
+{
+    json_t *answer;
+    int code = ask_plain(cli, argc, argv, "now", &answer);
+    if (answer == NULL)
+        return code;
+    const json_t *open = json_object_get(json_object_get(answer, "now"), "deviations");
+    if (cli->quiet) {
+        code = json_array_size(open) == 0 ? CLI_DONE : CLI_NO;
+    } else if (cli->json) {
+        code = print_json(cli, open);
+    } else {
+        if (json_array_size(open) == 0)
+            (void)fputs("No deviation is open.\n", cli->out);
+        show_deviations(cli, open);
+        code = cli_finish(cli, CLI_DONE);
+    }
+    json_decref(answer);
+    return code;
+}
+
+int
+cli_where(struct cli *cli, int argc, char **argv)
+{
+    static const struct {
+        const char *key, *label;
+    } lines[] = {
+        {"site", "site"},       {"plan", "plan"},     {"store", "records"},
+        {"page", "page"},       {"socket", "socket"}, {"time_zone", "time zone"},
+        {"version", "version"},
+    };
+    json_t *answer;
+    int code = ask_plain(cli, argc, argv, "where", &answer);
+    if (answer == NULL)
+        return code;
+    const json_t *where = json_object_get(answer, "where");
+    if (cli->json) {
+        code = print_json(cli, where);
+    } else {
+        for (size_t i = 0; i < sizeof lines / sizeof *lines; i++) {
+            const char *text = lists_text(where, lines[i].key);
+            (void)fprintf(cli->out, "%-10s ", lines[i].label);
+            cli_print_clean(cli->out, text[0] == '\0' ? "none" : text);
+            (void)fputc('\n', cli->out);
+        }
+        if (json_is_true(json_object_get(where, "demo")))
+            (void)fputs("           DEMO DATA, no real food\n", cli->out);
+        code = cli_finish(cli, CLI_DONE);
+    }
+    json_decref(answer);
+    return code;
+}
