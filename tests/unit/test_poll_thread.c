@@ -1,0 +1,445 @@
+/* Bus threads with a driver and a queue that the test plays. Everything is awaited, nothing
+ * timed: runs under TSan too. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+#include <errno.h>
+#include <pthread.h>
+#include <string.h>
+#include <time.h>
+
+#include "daemon/poll/poll_room.h"
+#include "trivet/reading.h"
+#include "trivet/units.h"
+
+#define MESSAGES_MAX 4000
+/* Longest that anything here may take on a loaded machine. */
+#define PATIENCE_S 60
+
+/* What the fake device of a bus does; guarded by lock. */
+struct fake_bus {
+    bool openable, gone;
+    uint16_t quality;
+    int opened, closed, read;
+};
+
+static struct {
+    pthread_mutex_t lock;
+    pthread_cond_t changed;
+    struct message messages[MESSAGES_MAX];
+    size_t count;
+    bool full; /* post refuses */
+    size_t refused;
+    struct fake_bus fakes[2];
+    struct plan plan;
+    struct plan_bus buses[2];
+    struct plan_probe probes[4];
+    struct clock clock;
+    struct poll *poll;
+} rig = {.lock = PTHREAD_MUTEX_INITIALIZER, .changed = PTHREAD_COND_INITIALIZER};
+
+/* ---- the fake driver
+ * ------------------------------------------------------------------------------------- */
+
+static size_t
+fake_requests(const struct plan *plan, uint16_t bus, struct driver_request *ret, size_t max)
+{
+    size_t count = 0;
+    for (uint16_t i = 0; i < plan->probe_count && count < max; i++) {
+        if (plan->probes[i].bus != bus)
+            continue;
+        if (count > 0 && ret[count - 1].unit == plan->probes[i].unit) {
+            ret[count - 1].probes[ret[count - 1].count++] = i;
+            continue;
+        }
+        ret[count++] = (struct driver_request){.probes = {i},
+                                               .count = 1,
+                                               .unit = plan->probes[i].unit,
+                                               .every_ms = plan->probes[i].every_ms};
+    }
+    return count;
+}
+
+static bool
+fake_open(const struct plan *plan, uint16_t bus, const struct clock *clock, void **ret_state,
+          struct driver_error *reterr)
+{
+    (void)plan;
+    (void)clock;
+    (void)pthread_mutex_lock(&rig.lock);
+    struct fake_bus *fake = &rig.fakes[bus];
+    const bool done = fake->openable;
+    fake->opened += done;
+    (void)pthread_cond_broadcast(&rig.changed);
+    (void)pthread_mutex_unlock(&rig.lock);
+    if (done)
+        *ret_state = fake;
+    else
+        (void)strcpy(reterr->text, "the adapter is not plugged in");
+    return done;
+}
+
+static bool
+fake_read(void *state, const struct driver_request *request, struct driver_sample *ret_samples,
+          struct driver_error *reterr)
+{
+    struct fake_bus *fake = state;
+    (void)pthread_mutex_lock(&rig.lock);
+    const bool gone = fake->gone;
+    const uint16_t quality = gone ? BAD_LINK : fake->quality;
+    fake->read++;
+    for (uint16_t i = 0; i < request->count; i++)
+        ret_samples[i] = (struct driver_sample){
+            .temp_mC =
+                quality == READING_GOOD ? 1000 * request->probes[i] + fake->read : TEMP_NONE,
+            .quality = quality};
+    (void)pthread_mutex_unlock(&rig.lock);
+    if (gone)
+        (void)strcpy(reterr->text, "the adapter was unplugged");
+    return !gone;
+}
+
+static void
+fake_close(void *state)
+{
+    struct fake_bus *fake = state;
+    if (fake == NULL)
+        return;
+    (void)pthread_mutex_lock(&rig.lock);
+    fake->closed++;
+    (void)pthread_mutex_unlock(&rig.lock);
+}
+
+static const struct probe_driver fake_driver = {.name = "fake",
+                                                .requests = fake_requests,
+                                                .open = fake_open,
+                                                .read = fake_read,
+                                                .close = fake_close};
+
+static const struct probe_driver *
+fake_driver_for(enum bus_driver kind)
+{
+    (void)kind;
+    return &fake_driver;
+}
+
+static bool
+take_post(void *arg, const struct message *message)
+{
+    (void)arg;
+    (void)pthread_mutex_lock(&rig.lock);
+    const bool taken = !rig.full && rig.count < MESSAGES_MAX;
+    if (taken)
+        rig.messages[rig.count++] = *message;
+    else
+        rig.refused++;
+    (void)pthread_cond_broadcast(&rig.changed);
+    (void)pthread_mutex_unlock(&rig.lock);
+    return taken;
+}
+
+/* ---- the clock
+ * ---------------------------------------------------------------------------------------------
+ */
+
+static int64_t
+running_ms(void *arg)
+{
+    (void)arg;
+    struct timespec now;
+    (void)clock_gettime(CLOCK_MONOTONIC, &now);
+    return (int64_t)now.tv_sec * 1000 + now.tv_nsec / 1000000;
+}
+
+/* ---- waiting for what the threads do
+ * --------------------------------------------------------------------------- */
+
+/* Under the lock: waits until seen(arg) is true; fails the test when it never is. */
+static void
+await(bool (*seen)(size_t arg), size_t arg)
+{
+    struct timespec deadline;
+    (void)clock_gettime(CLOCK_REALTIME, &deadline);
+    deadline.tv_sec += PATIENCE_S;
+    (void)pthread_mutex_lock(&rig.lock);
+    int waited = 0;
+    while (!seen(arg) && waited != ETIMEDOUT)
+        waited = pthread_cond_timedwait(&rig.changed, &rig.lock, &deadline);
+    const bool done = seen(arg);
+    (void)pthread_mutex_unlock(&rig.lock);
+    assert_true(done);
+}
+
+static bool
+messages_reach(size_t count)
+{
+    return rig.count >= count;
+}
+
+static size_t
+count_bus_messages(uint16_t bus, bool up)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < rig.count; i++)
+        count += rig.messages[i].kind == MESSAGE_BUS && rig.messages[i].is.bus.bus == bus &&
+                 rig.messages[i].is.bus.up == up;
+    return count;
+}
+
+static bool
+bus_0_is_down(size_t times)
+{
+    return count_bus_messages(0, false) >= times;
+}
+
+static bool
+bus_0_is_up(size_t times)
+{
+    return count_bus_messages(0, true) >= times;
+}
+
+static bool
+bad_readings_reach(size_t count)
+{
+    size_t seen = 0;
+    for (size_t i = 0; i < rig.count; i++)
+        seen += rig.messages[i].kind == MESSAGE_READING &&
+                rig.messages[i].is.reading.quality == BAD_LINK;
+    return seen >= count;
+}
+
+static bool
+refusals_reach(size_t count)
+{
+    return rig.refused >= count;
+}
+
+static int
+set_up(void **state)
+{
+    (void)state;
+    rig.count = rig.refused = 0;
+    rig.full = false;
+    for (int i = 0; i < 2; i++)
+        rig.fakes[i] = (struct fake_bus){.openable = true, .quality = READING_GOOD};
+    /* Probes 0, 1 share a request on bus 0; 2 is a request of its own; 3 is on bus 1. */
+    for (uint16_t i = 0; i < 4; i++)
+        rig.probes[i] = (struct plan_probe){.number = (uint16_t)(10 + i),
+                                            .bus = i == 3,
+                                            .unit = (uint8_t)(i < 2 ? 1 : i),
+                                            .every_ms = 20};
+    rig.plan = (struct plan){
+        .buses = rig.buses, .bus_count = 2, .probes = rig.probes, .probe_count = 4};
+    rig.clock = (struct clock){.mono_ms = running_ms, .wall_ms = running_ms};
+    return 0;
+}
+
+static void
+start(void)
+{
+    const struct poll_doors doors = {.driver_for = fake_driver_for, .post = take_post};
+    struct driver_error error;
+    rig.poll = poll_start_through(&rig.plan, &doors, &rig.clock, &error);
+    assert_non_null(rig.poll);
+}
+
+static void
+stop(void)
+{
+    poll_stop(rig.poll);
+    rig.poll = NULL;
+    for (int i = 0; i < 2; i++)
+        assert_int_equal(rig.fakes[i].opened, rig.fakes[i].closed);
+}
+
+static int
+tear_down(void **state)
+{
+    (void)state;
+    poll_stop(rig.poll);
+    rig.poll = NULL;
+    return 0;
+}
+
+static void
+set_fake(int bus, bool openable, bool gone, uint16_t quality)
+{
+    (void)pthread_mutex_lock(&rig.lock);
+    rig.fakes[bus].openable = openable;
+    rig.fakes[bus].gone = gone;
+    rig.fakes[bus].quality = quality;
+    (void)pthread_mutex_unlock(&rig.lock);
+}
+
+/* ---- tests
+ * ------------------------------------------------------------------------------------------------------
+ */
+
+static void
+test_every_probe_is_posted_under_its_stored_number(void **state)
+{
+    (void)state;
+    start();
+    await(messages_reach, 40);
+    stop();
+    int seen[4] = {0};
+    for (size_t i = 0; i < rig.count; i++) {
+        assert_int_equal(rig.messages[i].kind, MESSAGE_READING);
+        assert_int_equal(rig.messages[i].is.reading.quality, READING_GOOD);
+        assert_in_range(rig.messages[i].is.reading.probe, 10, 13);
+        const int index = rig.messages[i].is.reading.probe - 10;
+        assert_int_equal(rig.messages[i].is.reading.temp_mC / 1000, index);
+        seen[index]++;
+    }
+    for (int i = 0; i < 4; i++)
+        assert_true(seen[i] >= 2);
+}
+
+static void
+test_samples_of_one_request_carry_the_same_stamp(void **state)
+{
+    (void)state;
+    start();
+    await(messages_reach, 40);
+    stop();
+    int pairs = 0;
+    int64_t last_ms = 0;
+    for (size_t i = 0; i < rig.count; i++) {
+        if (rig.messages[i].is.reading.probe != 10)
+            continue;
+        assert_true(rig.messages[i].born_ms > last_ms);
+        last_ms = rig.messages[i].born_ms;
+        for (size_t k = i + 1; k < rig.count; k++)
+            if (rig.messages[k].is.reading.probe ==
+                11) { /* its pair is the next of the other */
+                assert_int_equal(rig.messages[k].born_ms, last_ms);
+                pairs++;
+                break;
+            }
+    }
+    assert_true(pairs >= 2);
+}
+
+static void
+test_line_that_cannot_be_opened_is_told_once_and_its_probes_stay_bad(void **state)
+{
+    (void)state;
+    set_fake(0, false, false, READING_GOOD);
+    start();
+    await(bad_readings_reach, 30);
+    stop();
+    assert_int_equal(count_bus_messages(0, false), 1);
+    assert_int_equal(count_bus_messages(0, true), 0);
+    assert_int_equal(count_bus_messages(1, false), 0);
+    size_t i = 0;
+    while (rig.messages[i].kind != MESSAGE_BUS)
+        i++;
+    assert_string_equal(rig.messages[i].is.bus.trouble, "the adapter is not plugged in");
+    for (i = 0; i < rig.count; i++)
+        if (rig.messages[i].kind == MESSAGE_READING && rig.messages[i].is.reading.probe != 13) {
+            assert_int_equal(rig.messages[i].is.reading.quality, BAD_LINK);
+            assert_int_equal(rig.messages[i].is.reading.temp_mC, TEMP_NONE);
+        }
+}
+
+static void
+test_lost_line_goes_down_and_comes_back_each_told_once(void **state)
+{
+    (void)state;
+    start();
+    await(messages_reach, 8);
+    set_fake(0, false, true, READING_GOOD);
+    await(bus_0_is_down, 1);
+    await(bad_readings_reach, 20);
+    set_fake(0, true, false, READING_GOOD);
+    await(bus_0_is_up, 1);
+    stop();
+    assert_int_equal(count_bus_messages(0, false), 1);
+    assert_int_equal(count_bus_messages(0, true), 1);
+    assert_int_equal(count_bus_messages(1, false) + count_bus_messages(1, true), 0);
+    assert_int_equal(rig.fakes[0].opened, 2);
+    assert_int_equal(rig.fakes[1].opened, 1);
+}
+
+static void
+test_change_of_a_line_survives_a_full_queue(void **state)
+{
+    (void)state;
+    set_fake(0, false, false, READING_GOOD);
+    (void)pthread_mutex_lock(&rig.lock);
+    rig.full = true;
+    (void)pthread_mutex_unlock(&rig.lock);
+    start();
+    await(refusals_reach, 20); /* readings are lost, and polling goes on */
+    (void)pthread_mutex_lock(&rig.lock);
+    rig.full = false;
+    (void)pthread_mutex_unlock(&rig.lock);
+    await(bus_0_is_down, 1);
+    stop();
+    assert_int_equal(count_bus_messages(0, false), 1);
+}
+
+static void
+test_unit_that_does_not_answer_still_has_readings_but_few_exchanges(void **state)
+{
+    (void)state;
+    set_fake(1, true, false, BAD_TIMEOUT);
+    start();
+    await(messages_reach, 120); /* about 30 periods of 20 ms */
+    stop();
+    int bad = 0;
+    for (size_t i = 0; i < rig.count; i++)
+        if (rig.messages[i].is.reading.probe == 13) {
+            assert_int_equal(rig.messages[i].is.reading.quality, BAD_TIMEOUT);
+            bad++;
+        }
+    assert_true(bad > rig.fakes[1].read);
+}
+
+static void
+test_stop_does_not_wait_for_a_long_period(void **state)
+{
+    (void)state;
+    for (int i = 0; i < 4; i++)
+        rig.probes[i].every_ms = 3600000;
+    start();
+    await(messages_reach, 4);
+    stop();
+    assert_int_equal(rig.count, 4);
+}
+
+static void
+test_bus_without_probes_is_left_alone(void **state)
+{
+    (void)state;
+    rig.plan.probe_count = 3;
+    start();
+    await(messages_reach, 6);
+    stop();
+    assert_int_equal(rig.fakes[1].opened, 0);
+    rig.plan.probe_count = 0;
+    start();
+    stop();
+    assert_int_equal(rig.fakes[0].opened, 1);
+}
+
+#define WITH(test) cmocka_unit_test_setup_teardown(test, set_up, tear_down)
+
+int
+main(void)
+{
+    const struct CMUnitTest tests[] = {
+        WITH(test_every_probe_is_posted_under_its_stored_number),
+        WITH(test_samples_of_one_request_carry_the_same_stamp),
+        WITH(test_line_that_cannot_be_opened_is_told_once_and_its_probes_stay_bad),
+        WITH(test_lost_line_goes_down_and_comes_back_each_told_once),
+        WITH(test_change_of_a_line_survives_a_full_queue),
+        WITH(test_unit_that_does_not_answer_still_has_readings_but_few_exchanges),
+        WITH(test_stop_does_not_wait_for_a_long_period),
+        WITH(test_bus_without_probes_is_left_alone),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
