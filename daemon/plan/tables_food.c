@@ -67,7 +67,7 @@ static const struct field limit_fields[] = {
      .min = 40 * DEGREE,
      .max = 300 * DEGREE,
      .write = "63 °C",
-     .help = "lowest temperature that is inside the limit"},
+     .help = "lowest temperature that is inside the limit; for food at most 130 °C"},
     /* 25 °C is above every published cold limit; 41 °F written as °C is not let through. */
     {.key = "at_most",
      .type = FIELD_TEMP,

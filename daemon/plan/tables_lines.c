@@ -157,7 +157,7 @@ static const struct field probe_fields[] = {
      .min = 0,
      .max = 255,
      .write = "11",
-     .help = "Modbus unit id of the device"},
+     .help = "Modbus unit id of the device: 1 to 247; on TCP also 0 or 255"},
     {.key = "function",
      .type = FIELD_WORD,
      AT(plan_probe, function),

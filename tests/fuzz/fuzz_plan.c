@@ -1,0 +1,85 @@
+/* Any bytes as a plan: either a plan whose every index and range holds, or faults in order of
+ * lines, each in clean text that a terminal can show. Corpus: tests/fuzz/corpus/plan. */
+#include <assert.h>
+#include <stdint.h>
+#include <string.h>
+
+#include "trivet/json_out.h"
+#include "trivet/plan.h"
+
+int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
+
+static void
+check_faults(const struct plan_faults *faults)
+{
+    static char text[64000];
+    assert(faults->count > 0 && faults->count <= PLAN_FAULTS_TOLD_MAX);
+    for (size_t i = 0; i < faults->count; i++) {
+        const struct plan_fault *fault = &faults->fault[i];
+        assert(fault->line >= 0 && fault->column >= 0);
+        assert((fault->line == 0) == (fault->column == 0));
+        assert(fault->text[0] && text_is_clean(fault->text, sizeof(fault->text) - 1, false));
+        assert(i == 0 || faults->fault[i - 1].line <= fault->line);
+    }
+    size_t len = plan_faults_text(faults, "plan", text, sizeof(text));
+    assert(len == strlen(text) && text[len - 1] == '\n');
+}
+
+static void
+check_limit(const struct plan_limit *limit)
+{
+    char text[400];
+    plan_limit_text(text, sizeof(text), limit);
+    assert(text[0] && text_is_clean(text, sizeof(text), false));
+    assert(limit->stage_count <= PLAN_STAGES_MAX);
+    assert((limit->kind == LIMIT_COOL) == (limit->stage_count > 0));
+    assert(limit->kind != LIMIT_REHEAT || limit->within_ms > 0);
+    assert(!limit->source || text_is_clean(limit->source, PLAN_NAME_MAX, false));
+}
+
+static void
+check_plan(const struct plan *plan, size_t size)
+{
+    assert(plan->text_len == size && strlen(plan->digest) == 64);
+    assert(text_is_clean(plan->site_name, PLAN_NAME_MAX, false));
+    assert(plan->person_count > 0 && plan->time_zone && plan->records.socket);
+    for (size_t i = 0; i < plan->bus_count; i++)
+        assert(plan->buses[i].driver == BUS_MODBUS_RTU ? plan->buses[i].device != NULL
+                                                       : plan->buses[i].host != NULL);
+    for (size_t i = 0; i < plan->probe_count; i++) {
+        const struct plan_probe *probe = &plan->probes[i];
+        assert(probe->bus < plan->bus_count && probe->scale_micro > 0 && probe->every_ms > 0);
+        assert(probe->plausible_min_mC < probe->plausible_max_mC);
+        assert(plan_probe_index(plan, probe->id) == (int)i);
+    }
+    for (size_t i = 0; i < plan->place_count; i++) {
+        const struct plan_place *place = &plan->places[i];
+        assert(place->probe >= -1 && place->probe < (int)plan->probe_count);
+        assert(place->limit.kind == LIMIT_NONE || place->probe >= 0);
+        assert(plan_place_index(plan, place->id) == (int)i);
+        check_limit(&place->limit);
+    }
+    for (size_t i = 0; i < plan->product_count; i++) {
+        const struct plan_product *product = &plan->products[i];
+        assert(product->step_count > 0 && plan_product(plan, product->id) == product);
+        for (int k = 0; k < product->step_count; k++) {
+            assert(plan_step_index(product, product->steps[k].id) == k);
+            assert(product->steps[k].place < (int)plan->place_count);
+            check_limit(&product->steps[k].limit);
+        }
+    }
+}
+
+int
+LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
+{
+    static struct plan_faults faults;
+    struct plan *plan =
+        plan_load_text("/etc/trivet/plan.yaml", (const char *)data, size, &faults);
+    if (plan)
+        check_plan(plan, size);
+    else
+        check_faults(&faults);
+    plan_free(plan);
+    return 0;
+}
