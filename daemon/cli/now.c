@@ -165,7 +165,7 @@ show_deviations(const struct cli *cli, const json_t *deviations)
         const json_t *deviation = json_array_get(deviations, i);
         const char *next = deviation_next(deviation), *painted = paint(cli, "act");
         char text[800];
-        (void)snprintf(text, sizeof text, "%" PRId64 "  %.600s", lists_int(deviation, "number"),
+        (void)snprintf(text, sizeof text, "%" PRId64 " %.600s", lists_int(deviation, "number"),
                        lists_text(deviation, "sentence"));
         (void)fprintf(cli->out, "%s!!%s ", painted, unpaint(cli, painted));
         put_wrapped(cli->out, text, 3, 6);
@@ -181,7 +181,7 @@ show_batches(const struct cli *cli, const json_t *batches)
     for (size_t i = 0; i < json_array_size(batches); i++) {
         const json_t *batch = json_array_get(batches, i);
         char title[300];
-        (void)snprintf(title, sizeof title, "%" PRId64 "  %.120s, %.120s",
+        (void)snprintf(title, sizeof title, "%" PRId64 " %.120s, %.120s",
                        lists_int(batch, "number"), lists_text(batch, "product_name"),
                        lists_text(batch, "step_name"));
         show_item(cli, batch, title);
