@@ -422,7 +422,7 @@ cool_cooked(struct judging *j, int64_t given_ms)
 {
     if (!cool_takes_clock(j->run))
         return; /* E37: what the probe saw governs */
-    start_clock(j, given_ms, REASON_COOKED_AT);
+    start_clock(j, given_ms < j->at_ms ? given_ms : j->at_ms, REASON_COOKED_AT);
 }
 
 static enum jump

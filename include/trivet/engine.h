@@ -164,6 +164,9 @@ size_t engine_view_places(const struct engine *engine, struct engine_place_view 
                           size_t max);
 size_t engine_view_deviations(const struct engine *engine, struct engine_deviation_view *ret,
                               size_t max);
+/* Oldest first; a person's decision takes the oldest of its batch. */
+size_t engine_view_undecided(const struct engine *engine, struct engine_undecided_view *ret,
+                             size_t max);
 const struct plan *
 engine_plan(const struct engine *engine); /* in force, NULL before the first */
 
