@@ -127,7 +127,8 @@ read_tree(struct loaded *loaded, struct plan_tree *tree, const char *file,
                         .bad = calloc(nodes + 1, sizeof(bool))};
     if (walk.bad) {
         plan_walk(&walk, &loaded->plan);
-        plan_check(&walk, &loaded->plan);
+        if (!loaded->arena.failed) /* else references hang in the air */
+            plan_check(&walk, &loaded->plan);
     } else {
         loaded->arena.failed = true;
     }
@@ -153,8 +154,10 @@ plan_load_text(const char *file, const char *text, size_t len, struct plan_fault
         loaded->plan.text = plan_arena_copy(&loaded->arena, text, len);
         loaded->plan.text_len = len;
         digest_text(&loaded->plan, text, len);
-        if (loaded->arena.failed)
+        if (loaded->arena.failed) {
+            memset(reterr, 0, sizeof(*reterr)); /* what else was told may be wrong */
             no_memory(reterr);
+        }
     }
     if (reterr->count > 0) {
         plan_free(&loaded->plan);

@@ -7,6 +7,8 @@
 
 #define AT(type, member)                                                                       \
     .offset = offsetof(struct type, member), .size = sizeof(((struct type *)0)->member)
+/* A list of mappings has the size of its table. */
+#define AT_LIST(type, member) .offset = offsetof(struct type, member)
 #define AT_PART(type, list)                                                                    \
     .offset = offsetof(struct type, list), .size = sizeof(((struct type *)0)->list[0])
 #define COUNT(type, member)                                                                    \

@@ -51,6 +51,8 @@ character_fault(uint32_t point, bool before_newline)
         return "a control character; delete it and write the line anew";
     if ((point >= 0x202A && point <= 0x202E) || (point >= 0x2066 && point <= 0x2069))
         return "an invisible character that turns the direction of text; delete it";
+    if (point == 0xFEFF || (point & 0xFFFE) == 0xFFFE)
+        return "an invisible character that is no text; delete it";
     if (point == 0x2028 || point == 0x2029)
         return "an invisible line separator; use the Enter key instead";
     return NULL;

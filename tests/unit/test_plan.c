@@ -415,6 +415,8 @@ test_text_that_is_no_plain_yaml_is_told(void **state)
         {2, "  name: X # \xC2\x85", 2, 13, "a control character"},
         {2, "  name: X # \xE2\x80\xAE", 2, 13, "turns the direction of text"},
         {2, "  name: X # \xE2\x80\xA8", 2, 13, "invisible line separator"},
+        {2, "  name: X # \xEF\xBB\xBF", 2, 13, "an invisible character that is no text"},
+        {2, "  name: X # \xEF\xBF\xBF", 2, 13, "an invisible character that is no text"},
         {2, "  name: X\rY", 2, 10, "carriage return"},
         {2, "  name: caf\xE9", 2, 12, "not valid UTF-8"},
         {2, "  name: \xC0\xAF", 2, 9, "not valid UTF-8"},
