@@ -33,6 +33,10 @@ OWN  := -std=c17 -D_POSIX_C_SOURCE=200809L $(WARN) $(VARIANT_$(VARIANT)) -pthrea
 LIBS := -lmodbus -lsqlite3 -lmicrohttpd -lyaml -ljansson -lsodium -lz -lm
 TEST_LIBS := -lcmocka
 
+# One short line per step; V=1 shows the commands.
+Q   := $(if $(V),,@)
+say  = @$(if $(V),:,printf '  %-5s %s\n' '$(1)' '$(2)')
+
 # The user's flags come last and are never overwritten.
 COMPILE = $(CC) -I. -Iinclude -I$(BUILD)/generated $(OWN) $(CPPFLAGS) $(CFLAGS)
 LINK    = $(CC) $(OWN) $(CFLAGS) $(LDFLAGS)
@@ -46,6 +50,7 @@ UNIT    := $(wildcard tests/unit/test_*.c tests/fault/test_*.c)
 FUZZ    := $(wildcard tests/fuzz/fuzz_*.c)
 BENCH   := $(wildcard tests/bench/bench_*.c)
 HEADERS := $(wildcard include/trivet/*.h)
+ASSETS  := $(sort $(wildcard web/assets/*))
 ENGINE_SOURCES := $(sort $(wildcard daemon/engine/*.[ch]) include/trivet/engine.h include/trivet/decision.h)
 C_FILES := $(sort $(MAINS) $(ROOMS) $(KITCHEN) $(SUPPORT) $(UNIT) $(FUZZ) $(BENCH))
 
@@ -70,7 +75,7 @@ define stamp
 $(1): FORCE ; @mkdir -p $$(@D); printf '%s\n' '$(subst ','\'',$(2))' | cmp -s - $$@ || printf '%s\n' '$(subst ','\'',$(2))' > $$@
 endef
 $(eval $(call stamp,$(BUILD)/flags,$(COMPILE)))
-$(eval $(call stamp,$(BUILD)/objects,$(LINK) $(LIBS) $(ROOMS) $(KITCHEN) $(SUPPORT)))
+$(eval $(call stamp,$(BUILD)/objects,$(LINK) $(LIBS) $(ROOMS) $(KITCHEN) $(SUPPORT) $(ASSETS)))
 
 # The engine names the exact text it was built from: a cached state or a recorded decision of another
 # engine is recognised, however small the difference.
@@ -78,28 +83,50 @@ $(BUILD)/generated/engine_id.h: $(ENGINE_SOURCES) Makefile
 	@mkdir -p $(@D)
 	@printf '#define ENGINE_SOURCE_ID "%.12s"\n' "$$(cat $(ENGINE_SOURCES) | sha256sum)" > $@
 
+# The page's files become bytes in the program, each with its digest as the tag a browser may keep it under.
+$(BUILD)/generated/web_assets.c: $(ASSETS) Makefile
+	@mkdir -p $(@D)
+	@{ printf '#include "web/asset.h"\n'; \
+	   for f in $(ASSETS); do n=$$(basename $$f); \
+	       printf 'static const unsigned char %s[] = {\n' "$$(printf %s $$n | tr . _)"; \
+	       od -An -v -tu1 $$f | sed 's/[0-9][0-9]*/&,/g'; printf '};\n'; done; \
+	   printf 'const struct web_asset web_assets[] = {\n'; \
+	   for f in $(ASSETS); do n=$$(basename $$f); v=$$(printf %s $$n | tr . _); \
+	       printf '{"%s", %s, sizeof %s, "\\"%.16s\\""},\n' $$n $$v $$v "$$(sha256sum $$f)"; done; \
+	   printf '{0}};\n'; } > $@
+
+$(BUILD)/generated/web_assets.o: $(BUILD)/generated/web_assets.c web/asset.h $(BUILD)/flags
+	$(COMPILE) -c -o $@ $<
+
 $(BUILD)/%.o: %.c $(BUILD)/flags | $(BUILD)/generated/engine_id.h
 	@mkdir -p $(@D)
-	$(COMPILE) -MMD -MP -c -o $@ $<
+	$(call say,CC,$<)
+	$(Q)$(COMPILE) -MMD -MP -c -o $@ $<
 
-$(LIBTRIVET): $(call obj,$(ROOMS)) $(BUILD)/objects
+$(LIBTRIVET): $(call obj,$(ROOMS)) $(BUILD)/generated/web_assets.o $(BUILD)/objects
 	@rm -f $@
-	ar rcs $@ $(call obj,$(ROOMS))
+	$(call say,AR,$@)
+	$(Q)ar rcs $@ $(call obj,$(ROOMS)) $(BUILD)/generated/web_assets.o
 
 $(BUILD)/trivetd: $(BUILD)/daemon/main.o $(LIBTRIVET)
-	$(LINK) -o $@ $^ $(LIBS)
+	$(call say,LINK,$@)
+	$(Q)$(LINK) -o $@ $^ $(LIBS)
 
 $(BUILD)/trivet: $(BUILD)/daemon/cli/main.o $(LIBTRIVET)
-	$(LINK) -o $@ $^ $(LIBS)
+	$(call say,LINK,$@)
+	$(Q)$(LINK) -o $@ $^ $(LIBS)
 
 $(BUILD)/trivet-kitchen: $(call obj,$(KITCHEN)) $(LIBTRIVET)
-	$(LINK) -o $@ $^ $(LIBS)
+	$(call say,LINK,$@)
+	$(Q)$(LINK) -o $@ $^ $(LIBS)
 
 $(UNIT_BIN): $(BUILD)/%: $(BUILD)/%.o $(call obj,$(SUPPORT)) $(LIBTRIVET)
-	$(LINK) -o $@ $^ $(TEST_LIBS) $(LIBS)
+	$(call say,LINK,$@)
+	$(Q)$(LINK) -o $@ $^ $(TEST_LIBS) $(LIBS)
 
 $(patsubst %.c,$(BUILD)/%,$(BENCH)): $(BUILD)/%: $(BUILD)/%.o $(LIBTRIVET)
-	$(LINK) -o $@ $^ $(LIBS)
+	$(call say,LINK,$@)
+	$(Q)$(LINK) -o $@ $^ $(LIBS)
 
 tests: $(UNIT_BIN)
 

@@ -38,7 +38,8 @@ tsan: deps-test
 fuzz-programs: $(patsubst %.c,$(BUILD)/%,$(FUZZ))
 
 $(patsubst %.c,$(BUILD)/%,$(FUZZ)): $(BUILD)/%: $(BUILD)/%.o $(LIBTRIVET)
-	$(LINK) -fsanitize=fuzzer -o $@ $^ $(LIBS)
+	$(call say,LINK,$@)
+	$(Q)$(LINK) -fsanitize=fuzzer -o $@ $^ $(LIBS)
 
 bench: deps-test
 	$(MAKE) VARIANT=release programs $(patsubst %.c,build/release/%,$(BENCH))

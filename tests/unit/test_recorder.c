@@ -347,7 +347,9 @@ test_a_cook_step_is_met_and_replay_agrees(void **state)
     struct rig *rig = *state;
     struct entry entry = begin_roast();
     assert_int_equal(rig_enter(rig, &entry), 200);
-    rig_read_for(rig, 30000, 40000, 3000);
+    for (int32_t core_mC = 52000; core_mC < 63000; core_mC += 1000)
+        rig_read_for(rig, 5000, core_mC, 3000);
+    assert_int_equal(records(rig, "decision", "\"limit-met\"", 0), 0);
     rig_read_for(rig, 60000, 63000, 3000);
     assert_int_equal(records(rig, "decision", "\"limit-met\"", 0), 1);
     assert_chain_and_replay(rig);
