@@ -40,8 +40,8 @@ static const char *const base[] = {
     /* 22 */ "    fault_values: [32767]",
     /* 23 */ "    every: 5 s",
     /* 24 */
-    "  - {id: air, name: Air, kind: air, bus: rack, unit: 1, function: 3, register: 10, "
-    "type: float32, plausible: [-40 °C, 60 °C]}",
+    ("  - {id: air, name: Air, kind: air, bus: rack, unit: 1, function: 3, register: 10, "
+     "type: float32, plausible: [-40 °C, 60 °C]}"),
     /* 25 */ "thermometers:",
     /* 26 */ "  - {id: pen, name: Pen}",
     /* 27 */ "places:",
@@ -637,8 +637,8 @@ test_value_at_the_ends_of_its_range_loads_and_beyond_does_not(void **state)
          {"48 h 1 ms"}},
         {55,
          "        limit: {kind: reheat, applies_to: food, at_least: 165 °F, within: %s}",
-         {"1 min", "96 h", "4 d"},
-         {"59999 ms", "96 h 1 ms"}},
+         {"1 s", "96 h", "4 d"},
+         {"999 ms", "96 h 1 ms"}},
         {49,
          "          from: %s",
          {"100 °C", "212 °F", "21.001 °C"},
