@@ -338,6 +338,15 @@ test_contradiction_is_told(void **state)
         {33, "      applies_to: food", 33, 19,
          "the limit applies to food but probe 'air' measures air"},
         {30, NULL, 31, 13, "nothing watches this limit"},
+        {28,
+         "  - {id: oven, name: Oven, probe: air, limit: {kind: cook, applies_to: food, "
+         "at_least: 63 °C}}\n  - id: walk-in",
+         28, 54, "a place cannot have a limit of this kind"},
+        {37,
+         "  - {id: oven, name: Oven, limit: {kind: none}}\nproducts:\n"
+         "  - {id: x, name: X, steps: [{id: s, name: S, place: oven, limit: {kind: hold_hot, "
+         "applies_to: air, at_least: 63 °C}}]}",
+         39, 96, "a place with a probe, and 'oven' has none"},
         {49, "          from: 21 °C", 51, 20, "to is not colder than from"},
         {52, "            - {to: 21 °C, within: 6 h}", 52, 20,
          "not colder than that of the stage before"},
@@ -522,6 +531,39 @@ test_file_that_cannot_be_read_is_told(void **state)
     assert_string_equal(buf, "no-such-plan.yaml: there is no such file; check the name\n");
     assert_null(plan_load("tests/unit", &faults));
     assert_non_null(strstr(faults.fault[0].text, "it is a directory"));
+}
+
+/* Text from the file is shown in part and escaped, and a fault that grows too long ends in
+ * dots. */
+static void
+test_fault_about_hostile_text_is_short_and_clean(void **state)
+{
+    (void)state;
+    char text[400] = "  name: \"";
+    struct plan_faults faults;
+    for (int i = 0; i < 60; i++)
+        strcat(text, "\\e");
+    strcat(text, "\"");
+    assert_null(load_with(2, text, &faults));
+    assert_int_equal(faults.count, 1);
+    const char *told = faults.fault[0].text;
+    assert_int_equal(strlen(told), sizeof(faults.fault[0].text) - 1);
+    assert_string_equal(told + strlen(told) - 3, "...");
+    for (; *told; told++)
+        assert_true(*told >= ' ' && *told < 0x7F);
+}
+
+/* A file that is no text is told in a few lines, not a hundred. */
+static void
+test_binary_file_is_told_in_a_few_lines(void **state)
+{
+    (void)state;
+    char bytes[1000];
+    struct plan_faults faults;
+    memset(bytes, 0xFE, sizeof(bytes));
+    assert_null(plan_load_text("plan", bytes, sizeof(bytes), &faults));
+    assert_int_equal(faults.count, 5);
+    assert_true(faults.more);
 }
 
 /* ---- several faults ---- */
@@ -1193,6 +1235,8 @@ main(void)
         cmocka_unit_test(test_empty_text_is_told),
         cmocka_unit_test(test_size_of_one_megabyte_is_the_end),
         cmocka_unit_test(test_file_that_cannot_be_read_is_told),
+        cmocka_unit_test(test_fault_about_hostile_text_is_short_and_clean),
+        cmocka_unit_test(test_binary_file_is_told_in_a_few_lines),
         cmocka_unit_test(test_several_faults_are_told_in_order_of_lines),
         cmocka_unit_test(test_more_faults_than_are_told_keeps_the_first),
         cmocka_unit_test(test_faults_text_too_small_a_buffer_keeps_whole_lines),
