@@ -82,8 +82,8 @@ read_last_records(const struct db *db, sqlite3_stmt *stmt, struct store_head *he
 {
     uint8_t before[HASH_SIZE], expected[HASH_SIZE];
     enum store_status status;
-    char *body;
-    size_t len;
+    char *body = NULL;
+    size_t len = 0;
     bool chained;
     int code = sqlite3_step(stmt);
 

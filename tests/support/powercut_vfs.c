@@ -445,7 +445,7 @@ powercut_settle(enum powercut_loss loss)
             continue;
         lost += settle_file(&files[i], loss);
         forget(&files[i]);
-        (void)snprintf(shm, sizeof(shm), "%s-shm", files[i].name);
+        (void)snprintf(shm, sizeof(shm), "%.*s-shm", NAME_MAX_ - 1, files[i].name);
         (void)remove(shm); /* shared memory; most files have none */
     }
     return lost;
