@@ -312,9 +312,9 @@ recorder_new(const struct recorder_parts *parts, char *reterr, size_t err_size)
         recorder_free(recorder);
         return NULL;
     }
+    /* The poll room tells of changes; until it tells of trouble there is none to show. */
     for (size_t i = 0; i < parts->plan->bus_count; i++)
-        (void)snprintf(recorder->buses[i].trouble, sizeof recorder->buses[i].trouble,
-                       "not opened yet");
+        recorder->buses[i].up = true;
     if (!recorder_catch_up(recorder, reterr, err_size)) {
         recorder_free(recorder);
         return NULL;
