@@ -160,17 +160,23 @@ add_verdict(const struct export_job *job, struct batch *batch, const struct deci
 }
 
 static bool
-add_deviation(const struct export_job *job, struct batch *batch,
-              const struct decision *decision)
+list_deviation(struct batch *batch, const struct decision *decision)
 {
     char number[24];
 
     (void)snprintf(number, sizeof(number), "%s%u", batch->deviations.len == 0 ? "" : " ",
                    decision->deviation);
-    if (!long_text_add(&batch->deviations, number))
-        return false;
-    (void)snprintf(number, sizeof(number), "deviation %u", decision->deviation);
-    return add_verdict(job, batch, decision, number);
+    return long_text_add(&batch->deviations, number);
+}
+
+static bool
+add_deviation(const struct export_job *job, struct batch *batch,
+              const struct decision *decision)
+{
+    char verdict[24];
+
+    (void)snprintf(verdict, sizeof(verdict), "deviation %u", decision->deviation);
+    return list_deviation(batch, decision) && add_verdict(job, batch, decision, verdict);
 }
 
 static bool
@@ -194,6 +200,8 @@ take_decision(struct batches *batches, const struct store_record *record)
         return add_verdict(job, batch, &decision, "met");
     case DECISION_DEVIATION_OPENED:
         return add_deviation(job, batch, &decision);
+    case DECISION_GAP_OPENED: /* of the batch, but no verdict on its step */
+        return list_deviation(batch, &decision);
     case DECISION_INCONCLUSIVE:
         return add_verdict(job, batch, &decision, "inconclusive");
     case DECISION_RESOLVED:
@@ -201,7 +209,6 @@ take_decision(struct batches *batches, const struct store_record *record)
                            decision.accepted ? "accepted by a person" : "refused by a person");
     case DECISION_CLOCK_STARTED:
     case DECISION_DEVIATION_ENDED:
-    case DECISION_GAP_OPENED:
     case DECISION_GAP_ENDED:
     case DECISION_SUSPECT_BEGUN:
     case DECISION_SUSPECT_ENDED:
