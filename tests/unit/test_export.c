@@ -1,0 +1,639 @@
+/* Exports, cell for cell: the exact text of each kind of CSV for a small day of the Harbour
+ * Lane Kitchen. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+
+#include <cmocka.h>
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "tests/support/temp_dir.h"
+#include "trivet/decision.h"
+#include "trivet/entry.h"
+#include "trivet/export.h"
+#include "trivet/units.h"
+
+/* 2026-03-03T10:00:00Z */
+#define MORNING_MS INT64_C(1772532000000)
+#define MINUTE_MS  INT64_C(60000)
+
+static struct temp_dir dir;
+static struct store *store;
+
+static void
+must(enum store_status status, const struct store_error *error)
+{
+    if (status != STORE_OK)
+        fail_msg("%s", error->text);
+}
+
+static int
+set_up(void **state)
+{
+    struct store_error error = {STORE_OK, ""};
+
+    (void)state;
+    temp_dir_make(&dir);
+    store = store_open(dir.path, NULL, &error);
+    return store ? 0 : -1;
+}
+
+static int
+tear_down(void **state)
+{
+    (void)state;
+    store_close(store);
+    temp_dir_remove(&dir);
+    return 0;
+}
+
+/* ---- writing the day
+ * --------------------------------------------------------------------------- */
+
+static int64_t
+minute(int64_t minutes)
+{
+    return MORNING_MS + minutes * MINUTE_MS;
+}
+
+static uint64_t
+put_record(const char *kind, int64_t at_ms, const char *data)
+{
+    struct store_error error = {STORE_OK, ""};
+    uint64_t seq = 0;
+
+    must(store_record(store, kind, at_ms, data, &seq, &error), &error);
+    return seq;
+}
+
+static void
+put_reading(uint16_t probe, int64_t at_ms, int32_t temp_mC, uint16_t quality)
+{
+    struct reading reading = {
+        .at_ms = at_ms, .temp_mC = temp_mC, .probe = probe, .quality = quality};
+    struct store_error error = {STORE_OK, ""};
+
+    must(store_reading(store, &reading, &error), &error);
+}
+
+static uint64_t
+put_entry(int64_t at_ms, const struct entry *entry)
+{
+    char data[16000];
+    struct json_out out;
+
+    out_start(&out, data, sizeof(data), true);
+    entry_write(entry, &out, NULL);
+    assert_true(out_done(&out));
+    return put_record(entry_kind_word(entry->kind), at_ms, data);
+}
+
+static void
+put_decision(struct decision decision)
+{
+    char data[2048];
+    struct json_out out;
+
+    out_start(&out, data, sizeof(data), true);
+    decision_write(&decision, &out, NULL);
+    assert_true(out_done(&out));
+    (void)put_record("decision", decision.at_ms, data);
+}
+
+static struct entry
+entry_by(enum entry_kind kind, const char *who)
+{
+    struct entry entry;
+
+    entry_clear(&entry, kind);
+    (void)strcpy(entry.who, who);
+    return entry;
+}
+
+static struct decision
+decide(enum decision_kind kind, enum decision_reason reason, int64_t at_ms)
+{
+    return (struct decision){.kind = kind,
+                             .reason = reason,
+                             .at_ms = at_ms,
+                             .temp_mC = TEMP_NONE,
+                             .worst_mC = TEMP_NONE,
+                             .since_ms = TIME_NONE};
+}
+
+static struct decision
+of_batch(struct decision decision, uint32_t batch, const char *step)
+{
+    decision.batch = batch;
+    (void)strcpy(decision.step, step);
+    return decision;
+}
+
+static void
+commit(void)
+{
+    struct store_error error = {STORE_OK, ""};
+
+    must(store_commit(store, &error), &error);
+}
+
+/* ---- reading the export
+ * ------------------------------------------------------------------------ */
+
+struct text {
+    char *chars;
+    size_t len, calls, stop_after, largest;
+};
+
+static bool
+collect(void *arg, const char *bytes, size_t len)
+{
+    struct text *text = arg;
+
+    text->chars = realloc(text->chars, text->len + len + 1);
+    assert_non_null(text->chars);
+    memcpy(text->chars + text->len, bytes, len);
+    text->len += len;
+    text->chars[text->len] = '\0';
+    text->calls++;
+    if (len > text->largest)
+        text->largest = len;
+    return text->stop_after == 0 || text->calls < text->stop_after;
+}
+
+static struct text export(enum export_kind kind, int64_t from_ms, int64_t to_ms)
+{
+    struct store_error error = {STORE_OK, ""};
+    struct store_reader *reader = store_reader_open(dir.path, &error);
+    struct text text = {NULL, 0, 0, 0, 0};
+
+    if (!reader)
+        fail_msg("%s", error.text);
+    must(export_csv(reader, kind, from_ms, to_ms, collect, &text, &error), &error);
+    store_reader_close(reader);
+    return text;
+}
+
+static void
+expect(enum export_kind kind, int64_t from_ms, int64_t to_ms, const char *expected)
+{
+    struct text text = export(kind, from_ms, to_ms);
+
+    assert_string_equal(text.chars, expected);
+    free(text.chars);
+}
+
+static void
+test_words_go_both_ways(void **state)
+{
+    enum export_kind kind = EXPORT_RECORDS;
+
+    (void)state;
+    assert_true(export_kind_from_word("deviations", &kind));
+    assert_int_equal(kind, EXPORT_DEVIATIONS);
+    assert_string_equal(export_kind_word(EXPORT_READINGS), "readings");
+    assert_false(export_kind_from_word("reading", &kind));
+}
+
+static void
+test_export_empty_store_is_a_header(void **state)
+{
+    (void)state;
+    expect(EXPORT_READINGS, TIME_NONE, TIME_NEVER,
+           "time_utc,probe,temp_degC,quality,sealed,at_ms\n");
+    expect(EXPORT_RECORDS, TIME_NONE, TIME_NEVER, "seq,time_utc,kind,body,hash\n");
+    expect(
+        EXPORT_ACTIONS, TIME_NONE, TIME_NEVER,
+        "seq,time_utc,kind,deviation,batch,by,found,done,disposition,quantity,prevent,accepted,"
+        "text,temp_degC,reason,corrects,corrected_by\n");
+}
+
+/* ---- readings
+ * ---------------------------------------------------------------------------------- */
+
+static void
+test_export_readings_is_exact(void **state)
+{
+    struct store_error error = {STORE_OK, ""};
+
+    (void)state;
+    (void)put_record("plan", minute(0),
+                     "{\"digest\":\"x\",\"file\":\"plan.yaml\",\"probes\":{"
+                     "\"roast-core\":1,\"walk-in-air\":2},\"text\":\"\"}");
+    put_reading(1, minute(0), 63000, READING_GOOD);
+    put_reading(2, minute(0), -18250, READING_GOOD);
+    put_reading(1, minute(1), 63125, SUSPECT_LEFT_FOOD);
+    put_reading(2, minute(1), TEMP_NONE, BAD_TIMEOUT);
+    put_reading(3, minute(1), -5, READING_GOOD); /* of a plan that nobody recorded */
+    must(store_seal(store, minute(1) - 1, minute(1), &error), &error);
+    put_reading(1, minute(2) + 7, 100, READING_GOOD);
+    put_reading(1, minute(3), 90010, READING_GOOD);
+    commit();
+    expect(EXPORT_READINGS, TIME_NONE, TIME_NEVER,
+           "time_utc,probe,temp_degC,quality,sealed,at_ms\n"
+           "2026-03-03T10:00:00.000Z,roast-core,63.0,good,yes,1772532000000\n"
+           "2026-03-03T10:00:00.000Z,walk-in-air,-18.25,good,yes,1772532000000\n"
+           "2026-03-03T10:01:00.000Z,roast-core,63.125,left-food,no,1772532060000\n"
+           "2026-03-03T10:01:00.000Z,walk-in-air,,timeout,no,1772532060000\n"
+           "2026-03-03T10:01:00.000Z,#3,-0.005,good,no,1772532060000\n"
+           "2026-03-03T10:02:00.007Z,roast-core,0.1,good,no,1772532120007\n"
+           "2026-03-03T10:03:00.000Z,roast-core,90.01,good,no,1772532180000\n");
+    /* from <= at < to */
+    expect(EXPORT_READINGS, minute(2) + 7, minute(3),
+           "time_utc,probe,temp_degC,quality,sealed,at_ms\n"
+           "2026-03-03T10:02:00.007Z,roast-core,0.1,good,no,1772532120007\n");
+}
+
+/* The clock was an hour behind until a record says so; the midnight of the shown clock falls in
+ * between. */
+static void
+test_export_times_are_those_of_the_shown_clock(void **state)
+{
+    int64_t late = MORNING_MS + INT64_C(13) * 3600000 + INT64_C(30) * 60000; /* 23:30 */
+
+    (void)state;
+    put_reading(1, late - 1, 1000, READING_GOOD);
+    (void)put_record("clock", late,
+                     "{\"offset_ms\":3600250,\"trusted\":true,\"why\":\"step\"}");
+    put_reading(1, late, 1000, READING_GOOD);
+    (void)put_record("clock", late + 5,
+                     "{\"offset_ms\":-60000,\"trusted\":true,\"why\":\"step\"}");
+    put_reading(1, late + 5, 1000, READING_GOOD);
+    commit();
+    expect(EXPORT_READINGS, TIME_NONE, TIME_NEVER,
+           "time_utc,probe,temp_degC,quality,sealed,at_ms\n"
+           "2026-03-03T23:29:59.999Z,#1,1.0,good,no,1772580599999\n"
+           "2026-03-04T00:30:00.250Z,#1,1.0,good,no,1772580600000\n"
+           "2026-03-03T23:29:00.005Z,#1,1.0,good,no,1772580600005\n");
+}
+
+static void
+test_export_stops_when_the_sink_has_enough(void **state)
+{
+    struct store_error error = {STORE_OK, ""};
+    struct text text = {.stop_after = 1};
+    struct store_reader *reader;
+
+    (void)state;
+    for (int64_t i = 0; i < 30000; i++)
+        put_reading(1, MORNING_MS + i, 63000, READING_GOOD);
+    commit();
+    reader = store_reader_open(dir.path, &error);
+    must(export_csv(reader, EXPORT_READINGS, TIME_NONE, TIME_NEVER, collect, &text, &error),
+         &error);
+    assert_int_equal(text.calls, 1);
+    assert_true(text.len <= 262144);
+    free(text.chars);
+    text = (struct text){NULL, 0, 0, 0, 0};
+    must(export_csv(reader, EXPORT_READINGS, TIME_NONE, TIME_NEVER, collect, &text, &error),
+         &error);
+    assert_true(text.calls > 3 && text.largest <= 262144);
+    free(text.chars);
+    store_reader_close(reader);
+}
+
+/* ---- records
+ * ----------------------------------------------------------------------------------- */
+
+static void
+test_export_records_quotes_bodies_and_prints_hashes(void **state)
+{
+    char expected[600], hex[65];
+
+    (void)state;
+    (void)put_record("note", minute(1), "{\"text\":\"a \\\"b\\\"\"}");
+    commit();
+    for (int i = 0; i < 32; i++)
+        (void)snprintf(hex + 2 * i, 3, "%02x", store_head(store)->hash[i]);
+    (void)snprintf(
+        expected, sizeof(expected),
+        "seq,time_utc,kind,body,hash\n"
+        "1,2026-03-03T10:01:00.000Z,note,\"{\"\"at_ms\"\":1772532060000,\"\"data\"\":"
+        "{\"\"text\"\":\"\"a "
+        "\\\"\"b\\\"\"\"\"},\"\"kind\"\":\"\"note\"\",\"\"seq\"\":1}\",%s\n",
+        hex);
+    expect(EXPORT_RECORDS, TIME_NONE, TIME_NEVER, expected);
+    expect(EXPORT_RECORDS, minute(2), TIME_NEVER, "seq,time_utc,kind,body,hash\n");
+    expect(EXPORT_RECORDS, TIME_NONE, minute(1), "seq,time_utc,kind,body,hash\n");
+}
+
+static void
+test_export_record_larger_than_the_buffer_is_whole(void **state)
+{
+    enum { FILL = 700000 };
+    char *data = malloc(FILL + 20);
+    struct text text;
+
+    (void)state;
+    (void)snprintf(data, FILL + 20, "{\"text\":\"%0*d\"}", FILL, 0);
+    (void)put_record("plan", minute(1), data);
+    commit();
+    text = export(EXPORT_RECORDS, TIME_NONE, TIME_NEVER);
+    assert_true(text.len > FILL && text.calls >= 3);
+    assert_int_equal(text.chars[text.len - 1], '\n');
+    free(text.chars);
+    free(data);
+}
+
+/* ---- batches, deviations, actions
+ * -------------------------------------------------------------- */
+
+static void
+begin_batch(uint32_t number, int64_t at_ms, const char *product, const char *text)
+{
+    struct entry entry = entry_by(ENTRY_BEGIN, "AB");
+
+    entry.batch = number;
+    entry.mass_g = 1800;
+    entry.thickness_mm = 90;
+    entry.probe_count = 2;
+    (void)strcpy(entry.product, product);
+    (void)strcpy(entry.place, "oven");
+    (void)strcpy(entry.probes[0], "roast-core-a");
+    (void)strcpy(entry.probes[1], "roast-core");
+    (void)strcpy(entry.text, text);
+    (void)put_entry(at_ms, &entry);
+}
+
+static void
+end_batch(uint32_t number, int64_t at_ms, const char *text)
+{
+    struct entry entry = entry_by(ENTRY_END, "CD");
+
+    entry.batch = number;
+    entry.outcome = OUTCOME_STORED;
+    (void)strcpy(entry.text, text);
+    (void)put_entry(at_ms, &entry);
+}
+
+static void
+open_deviation(uint32_t number, int64_t at_ms)
+{
+    struct decision opened =
+        of_batch(decide(DECISION_DEVIATION_OPENED, REASON_TOO_LATE, at_ms), 7, "cool");
+
+    opened.deviation = number;
+    opened.limit = LIMIT_COOL;
+    opened.subject = SUBJECT_FOOD;
+    opened.stage = 2;
+    opened.required = (struct limit_temp){41000, TEMP_F};
+    opened.required_ms = 21600000;
+    opened.temp_mC = 9375;
+    opened.probe = 1;
+    opened.since_ms = at_ms - 21600000;
+    opened.found_ms = 21600250;
+    put_decision(opened);
+}
+
+static void
+act(uint32_t deviation, int64_t at_ms, const char *who, const char *found, const char *done)
+{
+    struct entry entry = entry_by(ENTRY_ACTION, who);
+
+    entry.deviation = deviation;
+    entry.disposition = DISPOSITION_DISCARD;
+    (void)strcpy(entry.found, found);
+    (void)strcpy(entry.done, done);
+    (void)strcpy(entry.quantity, "4 kg");
+    (void)put_entry(at_ms, &entry);
+}
+
+static void
+verify_action(uint32_t deviation, int64_t at_ms, const char *who)
+{
+    struct entry entry = entry_by(ENTRY_VERIFY, who);
+
+    entry.deviation = deviation;
+    (void)put_entry(at_ms, &entry);
+}
+
+#define BATCH_HEADER                                                                           \
+    "batch,product,begun_utc,begun_by,mass_g,thickness_mm,probes,place,steps,deviations,"      \
+    "ended_utc,"                                                                               \
+    "ended_by,outcome,note,end_note\n"
+
+static void
+test_export_batches_tells_steps_and_ends(void **state)
+{
+    struct decision met;
+    struct entry move = entry_by(ENTRY_MOVE, "AB");
+
+    (void)state;
+    begin_batch(6, minute(0), "stock", "");
+    end_batch(6, minute(1), "");
+    begin_batch(7, minute(2), "pork-loin", "second tray,\nfor \"Friday\"");
+    put_decision(of_batch(decide(DECISION_STEP_BEGUN, REASON_ENTERED, minute(2)), 7, "cook"));
+    met = of_batch(decide(DECISION_LIMIT_MET, REASON_HELD, minute(50)), 7, "cook");
+    met.limit = LIMIT_COOK;
+    met.required = (struct limit_temp){63000, TEMP_C};
+    put_decision(met);
+    move.batch = 7;
+    (void)strcpy(move.step, "cool");
+    (void)strcpy(move.place, "chiller");
+    move.probe_count = 1;
+    (void)strcpy(move.probes[0], "roast-core");
+    (void)put_entry(minute(60), &move);
+    put_decision(of_batch(decide(DECISION_STEP_BEGUN, REASON_ENTERED, minute(60)), 7, "cool"));
+    open_deviation(3, minute(420));
+    end_batch(7, minute(430), "=2+3");
+    begin_batch(8, minute(440), "soup", "");
+    commit();
+    expect(
+        EXPORT_BATCHES, minute(2), minute(440),
+        BATCH_HEADER
+        "7,pork-loin,2026-03-03T10:02:00.000Z,AB,1800,90,roast-core-a roast-core,chiller,"
+        "\"cook begun 2026-03-03T10:02:00.000Z, met 2026-03-03T10:50:00.000Z; "
+        "cool begun 2026-03-03T11:00:00.000Z, stage 2 deviation 3 2026-03-03T17:00:00.000Z\","
+        "3,2026-03-03T17:10:00.000Z,CD,stored,\"second tray,\nfor \"\"Friday\"\"\",'=2+3\n");
+    /* In hand at some time of the range is enough. */
+    expect(EXPORT_BATCHES, minute(441), minute(442),
+           BATCH_HEADER
+           "8,soup,2026-03-03T17:20:00.000Z,AB,1800,90,roast-core-a roast-core,oven,,,,,,,\n");
+}
+
+#define DEVIATION_HEADER                                                                       \
+    "deviation,status,opened_utc,reason,batch,product,place,probe,step,stage,limit,applies_"   \
+    "to,"                                                                                      \
+    "required,required_s,found_degC,found_s,since_utc,ended_utc,worst_degC,action_utc,action_" \
+    "by,"                                                                                      \
+    "disposition,verified_utc,verified_by\n"
+
+static void
+end_deviation(uint32_t number, int64_t at_ms, int32_t worst_mC)
+{
+    struct decision ended = decide(DECISION_DEVIATION_ENDED, REASON_BATCH_ENDED, at_ms);
+
+    ended.deviation = number;
+    ended.worst_mC = worst_mC;
+    put_decision(ended);
+}
+
+static void
+test_export_deviations_follow_action_and_verification(void **state)
+{
+    static const char row_begin[] = ",2026-03-03T17:00:00.000Z,too-late,7,pork-loin,,roast-"
+                                    "core,cool,2,cool,food,41.0 °F,21600,"
+                                    "9.375,21600.25,2026-03-03T11:00:00.000Z,";
+    struct decision walk_in =
+        decide(DECISION_DEVIATION_OPENED, REASON_NO_GOOD_READING, minute(440));
+    char expected[2000];
+
+    (void)state;
+    (void)put_record("plan", minute(0),
+                     "{\"digest\":\"x\",\"file\":\"plan.yaml\",\"probes\":{"
+                     "\"roast-core\":1},\"text\":\"\"}");
+    begin_batch(7, minute(2), "pork-loin", "");
+    end_batch(7, minute(420), ""); /* its deviation comes right after */
+    open_deviation(3, minute(420));
+    commit();
+    (void)snprintf(expected, sizeof(expected), DEVIATION_HEADER "3,open%s,,,,,,\n", row_begin);
+    expect(EXPORT_DEVIATIONS, TIME_NONE, TIME_NEVER, expected);
+
+    end_deviation(3, minute(430), 9500);
+    commit();
+    (void)snprintf(expected, sizeof(expected),
+                   DEVIATION_HEADER "3,action due%s2026-03-03T17:10:00.000Z,9.5,,,,,\n",
+                   row_begin);
+    expect(EXPORT_DEVIATIONS, TIME_NONE, TIME_NEVER, expected);
+
+    act(3, minute(431), "AB", "pot too deep", "thrown away");
+    verify_action(3, minute(432), "EF");
+    act(3, minute(433), "AB", "pot too deep", "all thrown away");
+    commit();
+    (void)snprintf(expected, sizeof(expected),
+                   DEVIATION_HEADER "3,verification due%s2026-03-03T17:10:00.000Z,9.5,"
+                                    "2026-03-03T17:13:00.000Z,AB,discard,,\n",
+                   row_begin);
+    expect(EXPORT_DEVIATIONS, TIME_NONE, TIME_NEVER, expected);
+
+    verify_action(3, minute(435), "EF");
+    walk_in.deviation = 4;
+    walk_in.probe = 12;
+    (void)strcpy(walk_in.place, "walk-in");
+    put_decision(walk_in);
+    commit();
+    (void)snprintf(expected, sizeof(expected),
+                   DEVIATION_HEADER
+                   "3,closed%s2026-03-03T17:10:00.000Z,9.5,2026-03-03T17:13:00.000Z,AB,"
+                   "discard,2026-03-03T17:15:00.000Z,EF\n",
+                   row_begin);
+    expect(EXPORT_DEVIATIONS, TIME_NONE, minute(440), expected);
+    expect(EXPORT_DEVIATIONS, minute(431), TIME_NEVER,
+           DEVIATION_HEADER
+           "4,open,2026-03-03T17:20:00.000Z,no-good-reading,,,walk-in,#12,,,,,,,,,,,,,,,,\n");
+}
+
+static void
+test_export_actions_keep_old_and_corrected(void **state)
+{
+    struct entry correct = entry_by(ENTRY_CORRECT, "AB"),
+                 decided = entry_by(ENTRY_DECIDE, "EF");
+    uint64_t seq;
+
+    (void)state;
+    (void)put_record("note", minute(0), "{\"text\":\"not an action\",\"who\":\"AB\"}");
+    act(3, minute(1), "AB", "-18 shown, \"warm\" felt\nby hand", "@home");
+    seq = store_head(store)->seq;
+    verify_action(3, minute(2), "EF");
+    correct.refers = seq;
+    (void)strcpy(correct.text, "\xc3\xbc"
+                               "ber 5");
+    (void)strcpy(correct.reason, "+ misread");
+    (void)put_entry(minute(3), &correct);
+    decided.batch = 7;
+    decided.accept = true;
+    (void)strcpy(decided.reason, "logger was read by hand");
+    (void)put_entry(minute(4), &decided);
+    commit();
+    expect(
+        EXPORT_ACTIONS, TIME_NONE, TIME_NEVER,
+        "seq,time_utc,kind,deviation,batch,by,found,done,disposition,quantity,prevent,accepted,"
+        "text,temp_degC,reason,corrects,corrected_by\n"
+        "2,2026-03-03T10:01:00.000Z,action,3,,AB,\"'-18 shown, \"\"warm\"\" felt\nby "
+        "hand\",'@home,"
+        "discard,4 kg,,,,,,,4\n"
+        "3,2026-03-03T10:02:00.000Z,verify,3,,EF,,,,,,,,,,,\n"
+        "4,2026-03-03T10:03:00.000Z,correct,,,AB,,,,,,,\xc3\xbc"
+        "ber 5,,'+ misread,2,\n"
+        "5,2026-03-03T10:04:00.000Z,decide,,7,EF,,,,,,yes,,,logger was read by hand,,\n");
+    /* A correction after the range still marks what it corrects. */
+    expect(
+        EXPORT_ACTIONS, minute(2), minute(3),
+        "seq,time_utc,kind,deviation,batch,by,found,done,disposition,quantity,prevent,accepted,"
+        "text,temp_degC,reason,corrects,corrected_by\n"
+        "3,2026-03-03T10:02:00.000Z,verify,3,,EF,,,,,,,,,,,\n");
+}
+
+/* What a spreadsheet runs or strips: = + - @, tab and carriage return at the beginning of a
+ * text. */
+static void
+test_export_text_that_looks_like_a_formula_is_guarded(void **state)
+{
+    static const struct {
+        const char *id, *cell;
+    } texts[] = {
+        {"=1+1", "'=1+1"},     {"+1", "'+1"},          {"-1", "'-1"},  {"@x", "'@x"},
+        {"\\t=1", "'\t=1"},    {"\\r=1", "\"'\r=1\""}, {"a=1", "a=1"}, {"\\\"=1", "\"\"\"=1\""},
+        {"=1,2", "\"'=1,2\""}, {" =1", " =1"},
+    };
+
+    (void)state;
+    for (size_t i = 0; i < sizeof(texts) / sizeof(texts[0]); i++) {
+        char data[200], expected[200];
+        (void)snprintf(data, sizeof(data), "{\"probes\":{\"%s\":1}}", texts[i].id);
+        (void)put_record("plan", minute((int64_t)i), data);
+        put_reading(1, minute((int64_t)i), -1000, READING_GOOD);
+        commit();
+        (void)snprintf(expected, sizeof(expected), "Z,%s,-1.0,good,no,", texts[i].cell);
+        struct text text = export(EXPORT_READINGS, minute((int64_t)i), minute((int64_t)i) + 1);
+        if (!strstr(text.chars, expected))
+            fail_msg("%s: %s", texts[i].cell, text.chars);
+        free(text.chars);
+    }
+}
+
+/* A record that the chain holds but this version cannot read is an error that names it, not a
+ * row left out. */
+static void
+test_export_unreadable_decision_is_named(void **state)
+{
+    struct store_error error = {STORE_OK, ""};
+    struct store_reader *reader;
+    struct text text = {NULL, 0, 0, 0, 0};
+
+    (void)state;
+    (void)put_record("decision", minute(0), "{\"decision\":\"of another age\"}");
+    commit();
+    reader = store_reader_open(dir.path, &error);
+    assert_int_equal(
+        export_csv(reader, EXPORT_DEVIATIONS, TIME_NONE, TIME_NEVER, collect, &text, &error),
+        STORE_CORRUPT);
+    assert_non_null(strstr(error.text, "record 1"));
+    assert_null(text.chars);
+    store_reader_close(reader);
+}
+
+int
+main(void)
+{
+#define TEST(name) cmocka_unit_test_setup_teardown(name, set_up, tear_down)
+    const struct CMUnitTest tests[] = {
+        TEST(test_words_go_both_ways),
+        TEST(test_export_empty_store_is_a_header),
+        TEST(test_export_readings_is_exact),
+        TEST(test_export_times_are_those_of_the_shown_clock),
+        TEST(test_export_stops_when_the_sink_has_enough),
+        TEST(test_export_records_quotes_bodies_and_prints_hashes),
+        TEST(test_export_record_larger_than_the_buffer_is_whole),
+        TEST(test_export_batches_tells_steps_and_ends),
+        TEST(test_export_deviations_follow_action_and_verification),
+        TEST(test_export_actions_keep_old_and_corrected),
+        TEST(test_export_text_that_looks_like_a_formula_is_guarded),
+        TEST(test_export_unreadable_decision_is_named),
+    };
+
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
