@@ -1,0 +1,204 @@
+/* A decision as text is canonical and comes back as it was. */
+#include "tests/support/check.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include <jansson.h>
+
+#include "trivet/decision.h"
+
+static struct decision
+full(void)
+{
+    struct decision d;
+    memset(&d, 0, sizeof d);
+    d.kind = DECISION_DEVIATION_ENDED;
+    d.reason = REASON_BACK_INSIDE;
+    d.at_ms = INT64_C(1772545440123);
+    d.deviation = 7;
+    d.batch = 3;
+    strcpy(d.place, "walk-in");
+    strcpy(d.step, "store");
+    d.probe = 65535;
+    d.stage = 2;
+    d.limit = LIMIT_HOLD_COLD;
+    d.subject = SUBJECT_AIR;
+    d.required = (struct limit_temp){41000, TEMP_F};
+    d.required_ms = 1200000;
+    d.temp_mC = -500;
+    d.worst_mC = 9100;
+    d.since_ms = INT64_C(1772545000000);
+    d.found_ms = 440123;
+    return d;
+}
+
+static struct decision
+bare(enum decision_kind kind)
+{
+    struct decision d;
+    memset(&d, 0, sizeof d);
+    d.kind = kind;
+    d.at_ms = 1;
+    d.temp_mC = d.worst_mC = TEMP_NONE;
+    d.since_ms = TIME_NONE;
+    return d;
+}
+
+static size_t
+write(const struct decision *d, char *buf, size_t size)
+{
+    struct json_out out;
+    out_start(&out, buf, size, true); /* asserts the order of keys */
+    decision_write(d, &out, NULL);
+    assert_true(out_done(&out));
+    return strlen(buf);
+}
+
+static void
+assert_comes_back(const struct decision *d)
+{
+    char text[1024], again[1024];
+    struct decision read;
+    size_t len = write(d, text, sizeof text);
+    memset(&read, 0x55, sizeof read);
+    assert_true(decision_read(text, len, &read));
+    assert_memory_equal(&read, d, sizeof read);
+    write(&read, again, sizeof again);
+    assert_string_equal(again, text);
+}
+
+static void
+test_decision_with_everything_comes_back(void **state)
+{
+    (void)state;
+    struct decision d = full();
+    assert_comes_back(&d);
+    char text[1024];
+    write(&d, text, sizeof text);
+    assert_string_equal(
+        text,
+        "{\"at_ms\":1772545440123,\"batch\":3,\"decision\":\"deviation-ended\",\"deviation\":7,"
+        "\"found_ms\":440123,\"limit\":\"hold_cold\",\"place\":\"walk-in\",\"probe\":65535,"
+        "\"reason\":\"back-inside\",\"required_milli\":41000,\"required_ms\":1200000,"
+        "\"required_unit\":\"F\",\"since_ms\":1772545000000,\"stage\":2,\"step\":\"store\","
+        "\"subject\":\"air\",\"temp_mC\":-500,\"worst_mC\":9100}");
+}
+
+/* RFC 8785: what another JSON library writes with sorted keys and no blanks is the same text.
+ */
+static void
+test_decision_text_is_canonical_for_another_writer(void **state)
+{
+    (void)state;
+    char text[1024];
+    struct decision d = full();
+    write(&d, text, sizeof text);
+    json_t *object = json_loads(text, JSON_REJECT_DUPLICATES, NULL);
+    assert_non_null(object);
+    char *sorted = json_dumps(object, JSON_COMPACT | JSON_SORT_KEYS);
+    assert_string_equal(sorted, text);
+    free(sorted);
+    json_decref(object);
+}
+
+static void
+test_decision_of_every_kind_and_reason_comes_back(void **state)
+{
+    (void)state;
+    for (int kind = 0; kind <= DECISION_BATCH_ENDED; kind++) {
+        for (int reason = 0; reason <= REASON_BATCH_ENDED; reason++) {
+            struct decision d = bare((enum decision_kind)kind);
+            d.reason = (enum decision_reason)reason;
+            assert_comes_back(&d);
+            if (kind == DECISION_RESOLVED) {
+                d.accepted = true;
+                assert_comes_back(&d);
+            }
+            assert_true(reason == REASON_NONE || strlen(decision_reason_phrase(d.reason)) > 0);
+        }
+    }
+}
+
+static void
+test_decision_words_are_all_different(void **state)
+{
+    (void)state;
+    for (int a = 0; a <= DECISION_BATCH_ENDED; a++)
+        for (int b = 0; b < a; b++)
+            assert_string_not_equal(decision_kind_word((enum decision_kind)a),
+                                    decision_kind_word((enum decision_kind)b));
+    for (int a = 0; a <= REASON_BATCH_ENDED; a++)
+        for (int b = 0; b < a; b++)
+            assert_string_not_equal(decision_reason_word((enum decision_reason)a),
+                                    decision_reason_word((enum decision_reason)b));
+}
+
+static void
+test_decision_longest_text_fits_in_1024_bytes(void **state)
+{
+    (void)state;
+    struct decision d = full();
+    d.kind = DECISION_RESOLVED;
+    d.reason = REASON_FELL_THROUGH_START;
+    d.at_ms = d.since_ms = d.found_ms = d.required_ms = -INT64_C(9007199254740991);
+    d.deviation = d.batch = UINT32_MAX;
+    memset(d.place, 'x', PLAN_ID_MAX);
+    memset(d.step, 'y', PLAN_ID_MAX);
+    d.stage = UINT8_MAX;
+    d.required.milli = d.temp_mC = d.worst_mC = INT32_MIN + 1;
+    char text[1024];
+    assert_true(write(&d, text, sizeof text) < sizeof text);
+    assert_comes_back(&d);
+}
+
+static void
+test_decision_read_refuses_what_is_no_decision(void **state)
+{
+    (void)state;
+    static const char *const wrong[] = {
+        "",
+        "[]",
+        "{}",
+        "{\"at_ms\":1,\"decision\":\"limit-met\"}",
+        "{\"decision\":\"limit-met\",\"reason\":\"held\"}",
+        "{\"at_ms\":1,\"decision\":\"limit-meet\",\"reason\":\"held\"}",
+        "{\"at_ms\":1,\"decision\":\"limit-met\",\"reason\":\"because\"}",
+        "{\"at_ms\":\"1\",\"decision\":\"limit-met\",\"reason\":\"held\"}",
+        "{\"at_ms\":1.5,\"decision\":\"limit-met\",\"reason\":\"held\"}",
+        "{\"at_ms\":1,\"decision\":\"limit-met\",\"limit\":\"cook\",\"reason\":\"held\"}",
+        "{\"at_ms\":1,\"decision\":\"limit-met\",\"limit\":\"boil\",\"reason\":\"held\","
+        "\"required_milli\":1,"
+        "\"required_unit\":\"C\",\"subject\":\"food\"}",
+        "{\"at_ms\":1,\"decision\":\"limit-met\",\"limit\":\"cook\",\"reason\":\"held\","
+        "\"required_milli\":1,"
+        "\"required_unit\":\"K\",\"subject\":\"food\"}",
+        "{\"at_ms\":1,\"decision\":\"limit-met\",\"probe\":65536,\"reason\":\"held\"}",
+        "{\"at_ms\":1,\"decision\":\"limit-met\",\"reason\":\"held\",\"stage\":-1}",
+        "{\"at_ms\":1,\"decision\":\"limit-met\",\"place\":\"an-id-longer-than-the-31-bytes-"
+        "there-are\",\"reason\":\"held\"}",
+        "{\"at_ms\":1,\"decision\":\"resolved\",\"reason\":\"entered\"}",
+        "{\"accepted\":true,\"at_ms\":1,\"decision\":\"limit-met\",\"reason\":\"held\"}",
+        "{\"at_ms\":1,\"at_ms\":1,\"decision\":\"limit-met\",\"reason\":\"held\"}",
+    };
+    struct decision d;
+    for (size_t i = 0; i < COUNT_OF(wrong); i++)
+        if (decision_read(wrong[i], strlen(wrong[i]), &d))
+            fail_msg("taken for a decision: %s", wrong[i]);
+    const char *right = "{\"at_ms\":1,\"decision\":\"limit-met\",\"reason\":\"held\"}";
+    assert_true(decision_read(right, strlen(right), &d));
+}
+
+int
+main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_decision_with_everything_comes_back),
+        cmocka_unit_test(test_decision_text_is_canonical_for_another_writer),
+        cmocka_unit_test(test_decision_of_every_kind_and_reason_comes_back),
+        cmocka_unit_test(test_decision_words_are_all_different),
+        cmocka_unit_test(test_decision_longest_text_fits_in_1024_bytes),
+        cmocka_unit_test(test_decision_read_refuses_what_is_no_decision),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,352 @@
+/* What people enter: hand readings, corrections, corrective actions and their verification, and
+ * what engine_check refuses: docs/engine.md E50 to E54, E70 to E84. */
+#include "tests/support/check.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "tests/support/engine_rig.h"
+
+#define COOL                                                                                   \
+    "{kind: cool, applies_to: food, from: 57 °C, stages: [{to: 21 °C, within: 2 h}, {to: 5 " \
+    "°C, within: 6 h}]}"
+#define COOK_3_MIN   "{kind: cook, applies_to: food, at_least: 63 °C, for: 3 min}"
+#define COOK_AT_ONCE "{kind: cook, applies_to: food, at_least: 74 °C, for: 0 s}"
+#define HOT          "{kind: hold_hot, applies_to: food, at_least: 57 °C, back_for: 1 min}"
+#define FRIDGE                                                                                 \
+    "{kind: hold_cold, applies_to: air, at_most: 5 °C, tolerance: 0 s, back_for: 1 min}"
+
+/* ---- hand readings ---- */
+
+static void
+test_hand_reading_meets_an_instantaneous_cook(void **state)
+{
+    (void)state;
+    rig_story(COOK_AT_ONCE,
+              "0:00:00 begin dish\n0:10:00 hand 73.9\n0:11:00 hand 74.0\n0:12:00 end served\n",
+              "0:11:00 limit-met hand-reading 74.0 since 0:11:00\n");
+}
+
+static void
+test_hand_reading_does_not_outvote_a_colder_probe(void **state)
+{
+    (void)state;
+    rig_story(COOK_AT_ONCE, "0:00:00 begin dish p1\n0:09:50 p1 70.0\n0:10:00 hand 80.0\n",
+              "0:05:00 gap-opened no-good-reading #1 p1 since 0:00:00 found 0:05:00\n"
+              "0:09:50 gap-ended good-again #1 p1 70.0 since 0:00:00 found 0:09:50\n");
+    /* a probe that has not been seen for longer than the spacing does not speak against it */
+    rig_story(COOK_AT_ONCE, "0:00:00 begin dish p1\n0:00:10 p1 70.0\n0:00:40.001 hand 80.0\n",
+              "0:00:40.001 limit-met hand-reading 80.0 since 0:00:40.001\n");
+}
+
+static void
+test_hand_reading_earns_no_holding_time(void **state)
+{
+    (void)state;
+    rig_story(
+        COOK_3_MIN,
+        "0:00:00 begin dish\n0:10:00 hand 80.0\n0:10:20 hand 80.0\n0:13:20 hand 80.0\n0:14:00 "
+        "end served\n",
+        "0:14:00 deviation-opened left-early #1\n0:14:00 deviation-ended batch-ended #1\n");
+}
+
+static void
+test_hand_reading_below_breaks_a_cook(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOK_3_MIN, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-0:02:00 p1 64.0\n0:02:05 hand 60.0\n");
+    assert_int_equal(rig_batch(rig).credited_ms, 0);
+    rig_free(rig);
+}
+
+static void
+test_hand_readings_alone_carry_a_cooling(void **state)
+{
+    (void)state;
+    rig_story(COOL,
+              "0:00:00 begin dish\n0:01:00 hand 75.0\n0:30:00 hand 60.0\n0:40:00 hand "
+              "50.0\n1:50:00 hand 21.0\n5:00:00 hand 5.0\n5:10:00 end stored\n",
+              "0:06:00 clock-started no-good-reading since 0:01:00\n"
+              "0:35:00 clock-started no-good-reading since 0:30:00\n"
+              "1:50:00 limit-met hand-reading stage 1 21.0 since 0:30:00 found 1:20:00\n"
+              "5:00:00 limit-met hand-reading stage 2 5.0 since 0:30:00 found 4:30:00\n");
+}
+
+static void
+test_hand_reading_breaches_a_holding_limit(void **state)
+{
+    (void)state;
+    rig_story(HOT,
+              "0:00:00 begin dish p1\n0:00:10-0:01:00 p1 60.0\n0:01:05 hand "
+              "56.9\n0:01:10-0:02:10 p1 60.0\n",
+              "0:01:05 deviation-opened out-too-long #1 56.9 since 0:01:05\n"
+              "0:02:10 deviation-ended back-inside #1 p1 60.0 worst 56.9 since 0:01:05 found "
+              "0:00:05\n");
+}
+
+static void
+test_hand_reading_of_a_place_breaches_its_limit(void **state)
+{
+    (void)state;
+    rig_place_story(FRIDGE, "0:00:00 a1 4.0\n0:00:05 hand fridge 5.1\n0:00:10-0:01:10 a1 4.0\n",
+                    "0:00:05 deviation-opened out-too-long #1 fridge 5.1 since 0:00:05\n"
+                    "0:01:10 deviation-ended back-inside #1 fridge p4 4.0 worst 5.1 since "
+                    "0:00:05 found 0:00:05\n");
+}
+
+/* Where nothing else watches, two hand readings inside far enough apart end it. */
+static void
+test_hand_readings_end_an_excursion_that_nothing_else_watches(void **state)
+{
+    (void)state;
+    rig_story(HOT,
+              "0:00:00 begin dish\n0:01:00 hand 50.0\n0:02:00 hand 60.0\n0:02:59.999 hand "
+              "60.0\n0:03:00 hand 60.0\n",
+              "0:01:00 deviation-opened out-too-long #1 50.0 since 0:01:00\n"
+              "0:03:00 deviation-ended hand-reading #1 60.0 worst 50.0 since 0:01:00 found "
+              "0:01:00\n");
+}
+
+/* ---- corrections ---- */
+
+static void
+test_correction_that_would_not_have_met_the_limit_is_inconclusive(void **state)
+{
+    (void)state;
+    /* records: 1 start, 2 plan, 3 begin, 4 hand */
+    rig_story(COOK_AT_ONCE,
+              "0:00:00 begin dish\n0:10:00 hand 75.0\n0:11:00 correct 4 74.0\n0:12:00 correct "
+              "4 73.999\n0:13:00 correct 4 60.0\n0:14:00 decide no\n",
+              "0:10:00 limit-met hand-reading 75.0 since 0:10:00\n"
+              "0:12:00 inconclusive corrected 73.999 since 0:10:00\n"
+              "0:14:00 resolved entered no 73.999 since 0:10:00\n"
+              "0:14:00 deviation-opened corrected #1 73.999 since 0:10:00\n");
+}
+
+static void
+test_correction_after_the_batch_has_ended_still_asks(void **state)
+{
+    (void)state;
+    rig_story(COOK_AT_ONCE,
+              "0:00:00 begin dish\n0:10:00 hand 75.0\n0:11:00 end served\n0:12:00 correct 4 "
+              "57.0\n0:13:00 decide yes\n0:14:00 decide yes\n",
+              "0:10:00 limit-met hand-reading 75.0 since 0:10:00\n"
+              "0:12:00 inconclusive corrected 57.0 since 0:10:00\n"
+              "0:13:00 resolved entered yes 57.0 since 0:10:00\n"
+              "refused: nothing about batch 1 waits for a decision; batches that do: none\n");
+}
+
+static void
+test_correction_asks_for_each_stage_that_rests_on_the_reading(void **state)
+{
+    (void)state;
+    rig_story(COOL,
+              "0:00:00 begin dish\n0:01:00 hand 58.0\n0:02:00 hand 50.0\n1:00:00 hand "
+              "4.0\n1:10:00 correct 6 14.0\n",
+              "0:02:00 clock-started fell-through-start since 0:01:00\n"
+              "1:00:00 limit-met hand-reading stage 1 4.0 since 0:01:00 found 0:59:00\n"
+              "1:00:00 limit-met hand-reading stage 2 4.0 since 0:01:00 found 0:59:00\n"
+              "1:10:00 inconclusive corrected stage 2 14.0 since 0:01:00 found 0:59:00\n");
+}
+
+static void
+test_correction_to_outside_breaches_a_holding_limit(void **state)
+{
+    (void)state;
+    rig_story(HOT, "0:00:00 begin dish\n0:01:00 hand 65.0\n0:02:00 correct 4 56.0\n",
+              "0:02:00 deviation-opened out-too-long #1 56.0 since 0:02:00\n");
+}
+
+/* ---- deviations to their verified end ---- */
+
+static void
+test_deviation_closes_when_ended_acted_on_and_verified_by_another(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(HOT, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10 p1 50.0\n0:00:15 verify 1 SB\n0:00:20 action "
+                  "1 SB\n0:00:30 verify 1 SB\n0:00:40 verify 1 AB\n0:00:50 verify 1 VK\n");
+    rig_expect(rig,
+               "0:00:10 deviation-opened out-too-long #1 p1 50.0 since 0:00:10\n"
+               "refused: deviation 1 has no corrective action yet; record that first\n"
+               "refused: SB recorded this action and cannot verify it; another person has to\n"
+               "refused: AB is a cook in the plan and cannot verify; a supervisor or verifier "
+               "can: SB, VK\n");
+    struct engine_deviation_view view;
+    assert_int_equal(engine_view_deviations(rig->engine, &view, 1),
+                     1); /* verified, but it goes on */
+    assert_int_equal(view.ended_ms, TIME_NONE);
+    assert_string_equal(view.action_by, "SB");
+    assert_int_not_equal(view.verified_seq, 0);
+    rig_play(rig, "0:01:00 end discarded\n0:02:00 action 1 AB\n");
+    assert_int_equal(engine_view_deviations(rig->engine, &view, 1), 0);
+    rig_expect(rig,
+               "0:01:00 deviation-ended batch-ended #1 worst 50.0 since 0:00:10 found 0:00:50\n"
+               "refused: deviation 1 is closed; not closed are: none\n");
+    rig_free(rig);
+}
+
+static void
+test_later_action_is_to_be_verified_again(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(HOT, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10 p1 50.0\n0:00:20 action 1 AB\n0:00:30 verify "
+                  "1 SB\n0:00:40 action 1 VK\n0:01:00 end discarded\n");
+    struct engine_deviation_view view;
+    assert_int_equal(engine_view_deviations(rig->engine, &view, 1), 1);
+    assert_int_equal(view.verified_seq, 0);
+    assert_string_equal(view.action_by, "VK");
+    rig_play(rig, "0:01:10 verify 1 SB\n");
+    assert_int_equal(engine_view_deviations(rig->engine, &view, 1), 0);
+    rig_free(rig);
+}
+
+static void
+test_sole_operator_may_verify_but_a_cook_may_not(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, NULL);
+    rig->next_plan = rig_plan(HOT, NULL, "sole");
+    rig_play(rig, "0:00:00 plan\n0:00:00 begin dish p1\n0:00:10 p1 50.0\n0:00:20 action 1 "
+                  "SB\n0:00:30 verify 1 AB\n0:00:40 verify 1 SB\n0:01:00 end discarded\n");
+    rig_expect(
+        rig, "0:00:10 deviation-opened out-too-long #1 p1 50.0 since 0:00:10\n"
+             "refused: AB is a cook in the plan and cannot verify; a supervisor or verifier "
+             "can: SB, VK\n"
+             "0:01:00 deviation-ended batch-ended #1 worst 50.0 since 0:00:10 found 0:00:50\n");
+    struct engine_deviation_view view;
+    assert_int_equal(engine_view_deviations(rig->engine, &view, 1), 0);
+    rig_free(rig);
+}
+
+/* ---- what is refused ---- */
+
+static void
+test_check_names_what_is_known(void **state)
+{
+    (void)state;
+    rig_story(
+        COOK_3_MIN,
+        "0:00:00 begin stew p1\n0:00:00 begin dish p9\n0:00:00 begin dish p1 p1\n0:00:00 begin "
+        "dish p1\n0:00:01 begin dish p1\n"
+        "0:00:02 move nowhere\n0:00:03 end\n0:00:04 move\n0:00:05 move\n0:00:06 hand fridge9 "
+        "5.0\n0:00:07 cooked 0:00:00\n"
+        "0:00:08 decide yes\n0:00:09 action 7 AB\n0:00:10 action 7 ZZ\n",
+        "refused: there is no product 'stew' in the plan; known are: dish\n"
+        "refused: there is no probe 'p9' in the plan; food probes are: p1, p2, p3\n"
+        "refused: probe 'p1' is named twice; name it once\n"
+        "refused: probe 'p1' is in batch 1; name another, or end or move that batch first\n"
+        "refused: 'dish' has no step 'nowhere'; its steps are: first, after\n"
+        "refused: what became of the batch is missing; say served, stored or discarded\n"
+        "0:00:04 deviation-opened left-early #1\n0:00:04 deviation-ended batch-ended #1\n"
+        "refused: batch 1 is in its last step, 'after'; end it, or name a step to go back to\n"
+        "refused: there is no place 'fridge9' in the plan; known are: fridge\n"
+        "refused: batch 1 is in step 'after', which is no cooling; move it to its cooling "
+        "first\n"
+        "refused: nothing about batch 1 waits for a decision; batches that do: none\n"
+        "refused: there is no deviation 7; not closed are: 1\n"
+        "refused: nobody with the initials 'ZZ' is in the plan; known are: AB, SB, VK\n");
+}
+
+static void
+test_check_refuses_an_air_probe_in_food(void **state)
+{
+    (void)state;
+    rig_place_story(FRIDGE, "0:00:00 begin dish a1\n",
+                    "refused: probe 'a1' measures air; name a probe that is put into food\n");
+}
+
+static void
+test_check_without_a_plan_refuses_everything(void **state)
+{
+    (void)state;
+    struct engine *engine = engine_new();
+    struct entry entry;
+    char err[200];
+    entry_clear(&entry, ENTRY_NOTE);
+    assert_false(engine_check(engine, &entry, err, sizeof err));
+    assert_string_equal(err, "no plan is in force; start trivetd with a plan first");
+    engine_free(engine);
+}
+
+static void
+test_check_never_changes_the_engine(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOK_3_MIN, FRIDGE);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10 p1 50.0\n");
+    static char before[400000], after[400000];
+    size_t size = engine_save(rig->engine, before, sizeof before);
+    struct entry entry;
+    char err[300];
+    for (int kind = ENTRY_NONE; kind <= ENTRY_DECIDE; kind++) {
+        entry_clear(&entry, (enum entry_kind)kind);
+        entry.batch = 1;
+        snprintf(entry.who, sizeof entry.who, "AB");
+        (void)engine_check(rig->engine, &entry, err, sizeof err);
+    }
+    assert_int_equal(engine_save(rig->engine, after, sizeof after), size);
+    assert_memory_equal(before, after, size);
+    rig_free(rig);
+}
+
+static void
+test_batch_numbers_count_from_one_and_probes_come_free(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, NULL);
+    assert_int_equal(engine_next_batch(rig->engine), 1);
+    rig->all = true;
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:01 end served\n0:00:02 begin dish p1\n");
+    rig_expect(rig, "0:00:00 step-begun entered\n0:00:01 batch-ended entered\n0:00:02 "
+                    "step-begun entered batch 2\n");
+    assert_int_equal(engine_next_batch(rig->engine), 3);
+    rig_free(rig);
+}
+
+static void
+test_batch_keeps_the_plan_it_began_under(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOK_AT_ONCE, NULL);
+    rig->next_plan = rig_plan(COOK_3_MIN, NULL, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:05 plan\n0:00:10 p1 63.0\n0:00:20 begin dish "
+                  "p2\n0:00:30 p1 74.0\n");
+    rig_expect(rig, "0:00:30 suspect-begun left-food p1 74.0 since 0:00:10\n");
+    rig_play(rig, "0:00:40-0:01:30 p1 74.0\n");
+    rig_expect(rig, "0:01:30 suspect-ended good-again p1 74.0 since 0:00:10\n"
+                    "0:01:30 limit-met reached p1 74.0 since 0:01:30\n");
+    assert_ptr_not_equal(rig_batch(rig).plan, engine_plan(rig->engine));
+    rig_free(rig);
+}
+
+int
+main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_hand_reading_meets_an_instantaneous_cook),
+        cmocka_unit_test(test_hand_reading_does_not_outvote_a_colder_probe),
+        cmocka_unit_test(test_hand_reading_earns_no_holding_time),
+        cmocka_unit_test(test_hand_reading_below_breaks_a_cook),
+        cmocka_unit_test(test_hand_readings_alone_carry_a_cooling),
+        cmocka_unit_test(test_hand_reading_breaches_a_holding_limit),
+        cmocka_unit_test(test_hand_reading_of_a_place_breaches_its_limit),
+        cmocka_unit_test(test_hand_readings_end_an_excursion_that_nothing_else_watches),
+        cmocka_unit_test(test_correction_that_would_not_have_met_the_limit_is_inconclusive),
+        cmocka_unit_test(test_correction_after_the_batch_has_ended_still_asks),
+        cmocka_unit_test(test_correction_asks_for_each_stage_that_rests_on_the_reading),
+        cmocka_unit_test(test_correction_to_outside_breaches_a_holding_limit),
+        cmocka_unit_test(test_deviation_closes_when_ended_acted_on_and_verified_by_another),
+        cmocka_unit_test(test_later_action_is_to_be_verified_again),
+        cmocka_unit_test(test_sole_operator_may_verify_but_a_cook_may_not),
+        cmocka_unit_test(test_check_names_what_is_known),
+        cmocka_unit_test(test_check_refuses_an_air_probe_in_food),
+        cmocka_unit_test(test_check_without_a_plan_refuses_everything),
+        cmocka_unit_test(test_check_never_changes_the_engine),
+        cmocka_unit_test(test_batch_numbers_count_from_one_and_probes_come_free),
+        cmocka_unit_test(test_batch_keeps_the_plan_it_began_under),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,273 @@
+/* After a restart the time in between is unknown: docs/engine.md E60 to E67. */
+#include "tests/support/check.h"
+
+#include "tests/support/engine_rig.h"
+
+#define COOL                                                                                   \
+    "{kind: cool, applies_to: food, from: 57 °C, stages: [{to: 21 °C, within: 2 h}, {to: 5 " \
+    "°C, within: 6 h}]}"
+#define COOK_3_MIN "{kind: cook, applies_to: food, at_least: 63 °C, for: 3 min}"
+#define REHEAT     "{kind: reheat, applies_to: food, at_least: 74 °C, for: 15 s, within: 2 h}"
+#define HOT_10                                                                                 \
+    "{kind: hold_hot, applies_to: food, at_least: 57 °C, tolerance: 10 min, back_for: 1 min}"
+#define FRIDGE                                                                                 \
+    "{kind: hold_cold, applies_to: air, at_most: 5 °C, tolerance: 20 min, back_for: 5 min}"
+
+#define HOT_THEN_57 "0:00:00 begin dish p1\n0:00:10-0:10:00 p1 70.0 57.5\n0:10:10 p1 56.9\n"
+#define CLOCK       "0:10:10 clock-started fell-through-start p1 56.9 since 0:10:00\n"
+
+/* ---- cook and reheat ---- */
+
+static void
+test_restart_breaks_unbroken_cooking_time(void **state)
+{
+    (void)state;
+    /* even when the outage is shorter than the largest spacing */
+    rig_story(COOK_3_MIN,
+              "0:00:00 begin dish p1\n0:00:10-0:02:00 p1 63.0\n0:02:05 restart "
+              "0:02:00\n0:02:10-0:05:00 p1 63.0\n0:05:10 p1 63.0\n",
+              "0:05:10 limit-met held p1 63.0 since 0:02:10 found 0:03:00\n");
+}
+
+static void
+test_restart_over_a_reheating_deadline_is_inconclusive(void **state)
+{
+    (void)state;
+    rig_story(REHEAT,
+              "0:00:00 begin dish p1\n0:00:10-1:00:00 p1 10.0 60.0\n2:30:00 restart "
+              "1:00:05\n2:30:10-2:31:00 p1 80.0\n",
+              "2:30:00 inconclusive outage since 1:00:05\n"
+              "2:30:00 gap-opened outage #1 p1 since 1:00:00 found 1:30:00\n"
+              "2:30:10 gap-ended good-again #1 p1 80.0 since 1:00:00 found 1:30:10\n");
+}
+
+static void
+test_restart_before_a_reheating_deadline_is_judged_as_usual(void **state)
+{
+    (void)state;
+    rig_story(REHEAT,
+              "0:00:00 begin dish p1\n0:00:10-1:00:00 p1 10.0 60.0\n1:01:00 restart "
+              "1:00:05\n1:01:10-1:30:00 p1 60.0 75.0\n",
+              "1:28:30 limit-met held p1 74.219 since 1:28:10 found 0:00:20\n");
+}
+
+static void
+test_restart_exactly_at_a_deadline_leaves_it_to_be_judged(void **state)
+{
+    (void)state;
+    rig_story(REHEAT,
+              "0:00:00 begin dish p1\n0:00:10-1:59:00 p1 10.0 60.0\n2:00:00 restart "
+              "1:59:05\n2:00:10 p1 60.0\n",
+              "2:00:00 deviation-opened too-late #1 since 0:00:00 found 2:00:00\n");
+    rig_story(REHEAT,
+              "0:00:00 begin dish p1\n0:00:10-1:59:00 p1 10.0 60.0\n2:00:00.001 restart "
+              "1:59:05\n2:00:10 p1 60.0\n",
+              "2:00:00.001 inconclusive outage since 1:59:05\n");
+}
+
+/* What was due while Trivet still watched was told then. */
+static void
+test_restart_after_a_deadline_that_was_watched_changes_nothing(void **state)
+{
+    (void)state;
+    rig_story(REHEAT,
+              "0:00:00 begin dish p1\n0:00:10-2:00:10 p1 10.0 60.0\n2:01:00 restart 2:00:20\n",
+              "2:00:00 deviation-opened too-late #1 p1 59.93 since 0:00:00 found 2:00:00\n");
+}
+
+static void
+test_leaving_a_cook_whose_time_fits_into_the_outage_is_inconclusive(void **state)
+{
+    (void)state;
+    rig_story(COOK_3_MIN,
+              "0:00:00 begin dish p1\n0:00:10-0:02:00 p1 63.0\n0:05:05 restart "
+              "0:02:05\n0:05:10 p1 66.0\n0:05:15 move\n",
+              "0:05:15 inconclusive outage since 0:02:05\n");
+    rig_story(COOK_3_MIN,
+              "0:00:00 begin dish p1\n0:00:10-0:02:00 p1 63.0\n0:05:04.999 restart "
+              "0:02:05\n0:05:10 p1 66.0\n0:05:15 move\n",
+              "0:05:15 deviation-opened left-early #1 p1 66.0 since 0:05:10\n"
+              "0:05:15 deviation-ended batch-ended #1\n");
+}
+
+/* ---- cooling ---- */
+
+static void
+test_restart_over_a_cooling_deadline_is_inconclusive_when_cold_after_it(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOL, NULL);
+    rig_play(rig, HOT_THEN_57
+             "0:10:20-1:00:00 p1 56.9 40.0\n3:00:00 restart 1:00:05\n3:00:10 p1 15.0\n");
+    rig_expect(rig,
+               CLOCK "3:00:00 inconclusive outage stage 1 since 0:10:00 found 2:50:00\n"
+                     "3:00:00 gap-opened outage #1 p1 since 1:00:00 found 2:00:00\n"
+                     "3:00:10 gap-ended good-again #1 p1 15.0 since 1:00:00 found 2:00:10\n");
+    /* a person decides; the second stage is judged on its own deadline */
+    rig_play(rig, "3:01:00 decide yes\n3:01:10-5:00:00 p1 15.0 5.0\n");
+    rig_expect(rig, "3:01:00 resolved entered yes stage 1 since 0:10:00 found 2:50:00\n"
+                    "5:00:00 limit-met reached stage 2 p1 5.0 since 0:10:00 found 4:50:00\n");
+    assert_int_equal(rig_batch(rig).verdict, VERDICT_MET);
+    rig_free(rig);
+}
+
+static void
+test_restart_over_a_cooling_deadline_is_too_late_when_still_warm_after_it(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOL, NULL);
+    rig_play(rig, HOT_THEN_57
+             "0:10:20-1:00:00 p1 56.9 40.0\n3:00:00 restart 1:00:05\n3:00:10 p1 21.001\n");
+    rig_expect(
+        rig, CLOCK
+        "3:00:00 inconclusive outage stage 1 since 0:10:00 found 2:50:00\n"
+        "3:00:00 gap-opened outage #1 p1 since 1:00:00 found 2:00:00\n"
+        "3:00:10 gap-ended good-again #1 p1 21.001 since 1:00:00 found 2:00:10\n"
+        "3:00:10 deviation-opened too-late #2 stage 1 p1 21.001 since 0:10:00 found 2:50:10\n");
+    assert_false(rig_batch(rig).inconclusive); /* nothing left to decide */
+    rig_free(rig);
+}
+
+static void
+test_restart_before_a_cooling_deadline_is_judged_as_usual(void **state)
+{
+    (void)state;
+    rig_story(
+        COOL,
+        HOT_THEN_57
+        "0:10:20-1:00:00 p1 56.9 40.0\n1:04:00 restart 1:00:05\n1:04:10-2:10:00 p1 39.0 21.0\n",
+        CLOCK "2:10:00 limit-met reached stage 1 p1 21.0 since 0:10:00 found 2:00:00\n");
+}
+
+/* It fell through the start while nobody watched: counted from the last reading above it. */
+static void
+test_restart_over_the_start_counts_from_the_last_reading_above(void **state)
+{
+    (void)state;
+    rig_story(COOL,
+              "0:00:00 begin dish p1\n0:00:10-0:10:00 p1 80.0 70.0\n0:14:00 restart "
+              "0:10:05\n0:14:10 p1 56.0\n2:11:00 wait\n",
+              "0:14:10 clock-started fell-through-start p1 56.0 since 0:10:00\n"
+              "0:19:10 gap-opened no-good-reading #1 p1 since 0:14:10 found 0:05:00\n"
+              "2:10:00 deviation-opened too-late #2 stage 1 since 0:10:00 found 2:00:00\n");
+    rig_story(COOL,
+              "0:00:00 begin dish p1\n0:00:10-0:10:00 p1 80.0 70.0\n3:00:00 restart "
+              "0:10:05\n3:00:10 p1 20.0\n",
+              "3:00:00 gap-opened outage #1 p1 since 0:10:00 found 2:50:00\n"
+              "3:00:10 gap-ended good-again #1 p1 20.0 since 0:10:00 found 2:50:10\n"
+              "3:00:10 clock-started fell-through-start p1 20.0 since 0:10:00\n"
+              "3:00:10 inconclusive outage stage 1 p1 20.0 since 0:10:00 found 2:50:10\n");
+}
+
+static void
+test_person_who_does_not_accept_opens_a_deviation(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOL, NULL);
+    rig_play(rig, HOT_THEN_57 "0:10:20-1:00:00 p1 56.9 40.0\n1:00:05 p1 40.0\n2:30:00 restart "
+                              "1:00:05\n2:30:10 p1 20.0\n2:31:00 decide no\n2:31:10 p1 20.0\n");
+    rig_expect(
+        rig, CLOCK
+        "2:30:00 inconclusive outage stage 1 since 0:10:00 found 2:20:00\n"
+        "2:30:00 gap-opened outage #1 p1 since 1:00:05 found 1:29:55\n"
+        "2:30:10 gap-ended good-again #1 p1 20.0 since 1:00:05 found 1:30:05\n"
+        "2:31:00 resolved entered no stage 1 since 0:10:00 found 2:20:00\n"
+        "2:31:00 deviation-opened outage #2 stage 1 since 0:10:00 found 2:20:00\n"
+        "2:31:10 deviation-ended reached #2 stage 1 p1 20.0 since 0:10:00 found 2:21:10\n");
+    assert_int_equal(rig_batch(rig).verdict, VERDICT_NOT_MET);
+    rig_free(rig);
+}
+
+/* ---- holding ---- */
+
+static void
+test_restart_while_outside_is_inconclusive_once_it_may_have_been_too_long(void **state)
+{
+    (void)state;
+    /* 2 min out, 3 min unknown, back inside: 5 min at most, within the tolerance */
+    rig_story(HOT_10,
+              "0:00:00 begin dish p1\n0:00:10-0:02:10 p1 56.0\n0:05:10 restart "
+              "0:02:10\n0:05:20-0:07:00 p1 58.0\n",
+              "");
+    /* 2 min out, 3 min unknown, 5 min out: may have been 10 */
+    rig_story(HOT_10,
+              "0:00:00 begin dish p1\n0:00:10-0:02:10 p1 56.0\n0:05:10 restart "
+              "0:02:10\n0:05:20-0:10:20 p1 56.0\n0:10:30-0:12:30 p1 58.0\n",
+              "0:10:10 inconclusive outage p1 56.0 since 0:00:10 found 0:07:00\n");
+    /* and with 8 min certain after it: certainly */
+    rig_story(HOT_10,
+              "0:00:00 begin dish p1\n0:00:10-0:02:10 p1 56.0\n0:05:10 restart "
+              "0:02:10\n0:05:20-0:13:20 p1 56.0\n",
+              "0:10:10 inconclusive outage p1 56.0 since 0:00:10 found 0:07:00\n"
+              "0:13:10 deviation-opened out-too-long #1 p1 56.0 since 0:00:10 found 0:10:00\n");
+}
+
+static void
+test_restart_while_outside_for_long_is_inconclusive_at_once(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(HOT_10, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-0:02:10 p1 56.0\n1:02:10 restart "
+                  "0:02:10\n1:02:20-1:03:20 p1 58.0\n");
+    rig_expect(rig, "1:02:10 inconclusive outage p1 56.0 since 0:00:10 found 0:02:00\n"
+                    "1:02:10 gap-opened outage #1 p1 since 0:02:10 found 1:00:00\n"
+                    "1:02:20 gap-ended good-again #1 p1 58.0 since 0:02:10 found 1:00:10\n");
+    assert_true(rig_batch(rig).inconclusive); /* also once it is back inside */
+    rig_play(rig, "1:04:00 decide no\n");
+    rig_expect(rig, "1:04:00 resolved entered no p1 56.0 since 0:00:10 found 0:02:00\n"
+                    "1:04:00 deviation-opened outage #2 p1 56.0 since 0:00:10 found 0:02:00\n"
+                    "1:04:00 deviation-ended back-inside #2\n");
+    rig_free(rig);
+}
+
+/* Nobody can be asked about a place: outside when last seen counts as outside. */
+static void
+test_restart_while_a_place_is_outside_counts_as_outside(void **state)
+{
+    (void)state;
+    rig_place_story(
+        FRIDGE, "0:00:00-0:05:00 a1 6.0\n0:40:00 restart 0:05:00\n0:40:10-0:45:10 a1 4.0\n",
+        "0:40:00 deviation-opened outage #1 fridge p4 6.0 since 0:00:00 found 0:40:00\n"
+        "0:40:00 gap-opened outage #2 fridge p4 since 0:05:00 found 0:35:00\n"
+        "0:40:10 gap-ended good-again #2 fridge p4 4.0 since 0:05:00 found 0:35:10\n"
+        "0:45:10 deviation-ended back-inside #1 fridge p4 4.0 worst 6.0 since 0:00:00 found "
+        "0:40:10\n");
+}
+
+static void
+test_restart_while_inside_is_a_gap_only_if_too_long(void **state)
+{
+    (void)state;
+    rig_place_story(FRIDGE, "0:00:00-0:05:00 a1 4.0\n0:09:59 restart 0:05:00\n0:10:00 a1 4.0\n",
+                    "");
+    rig_place_story(
+        FRIDGE, "0:00:00-0:05:00 a1 4.0\n0:10:00.001 restart 0:05:00\n0:10:10 a1 4.0\n",
+        "0:10:00.001 gap-opened outage #1 fridge p4 since 0:05:00 found 0:05:00.001\n"
+        "0:10:10 gap-ended good-again #1 fridge p4 4.0 since 0:05:00 found 0:05:10\n");
+}
+
+int
+main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_restart_breaks_unbroken_cooking_time),
+        cmocka_unit_test(test_restart_over_a_reheating_deadline_is_inconclusive),
+        cmocka_unit_test(test_restart_before_a_reheating_deadline_is_judged_as_usual),
+        cmocka_unit_test(test_restart_exactly_at_a_deadline_leaves_it_to_be_judged),
+        cmocka_unit_test(test_restart_after_a_deadline_that_was_watched_changes_nothing),
+        cmocka_unit_test(test_leaving_a_cook_whose_time_fits_into_the_outage_is_inconclusive),
+        cmocka_unit_test(
+            test_restart_over_a_cooling_deadline_is_inconclusive_when_cold_after_it),
+        cmocka_unit_test(
+            test_restart_over_a_cooling_deadline_is_too_late_when_still_warm_after_it),
+        cmocka_unit_test(test_restart_before_a_cooling_deadline_is_judged_as_usual),
+        cmocka_unit_test(test_restart_over_the_start_counts_from_the_last_reading_above),
+        cmocka_unit_test(test_person_who_does_not_accept_opens_a_deviation),
+        cmocka_unit_test(
+            test_restart_while_outside_is_inconclusive_once_it_may_have_been_too_long),
+        cmocka_unit_test(test_restart_while_outside_for_long_is_inconclusive_at_once),
+        cmocka_unit_test(test_restart_while_a_place_is_outside_counts_as_outside),
+        cmocka_unit_test(test_restart_while_inside_is_a_gap_only_if_too_long),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

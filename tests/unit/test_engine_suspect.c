@@ -1,0 +1,375 @@
+/* Probes that leave the food, and silent ones: docs/engine.md E40 to E49 and E55 to E58. The
+ * rates and the jump are the plan's (15 °C/min, 4 °C, 60 s to settle); what air does to a
+ * pulled probe here is common practice, no source. */
+#include "tests/support/check.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "tests/support/engine_rig.h"
+
+#define COOL                                                                                   \
+    "{kind: cool, applies_to: food, from: 57 °C, stages: [{to: 21 °C, within: 2 h}, {to: 5 " \
+    "°C, within: 6 h}]}"
+#define COOK_3_MIN "{kind: cook, applies_to: food, at_least: 63 °C, for: 3 min}"
+#define HOT        "{kind: hold_hot, applies_to: food, at_least: 57 °C}"
+#define HOT_10     "{kind: hold_hot, applies_to: food, at_least: 57 °C, tolerance: 10 min}"
+#define COLD       "{kind: hold_cold, applies_to: food, at_most: 5 °C, tolerance: 10 min}"
+
+#define COOLING                                                                                \
+    "0:00:00 begin dish p1\n0:00:10-0:10:00 p1 70.0 57.5\n0:10:10 p1 56.9\n0:10:20-0:30:00 "   \
+    "p1 56.9 50.0\n"
+#define CLOCK "0:10:10 clock-started fell-through-start p1 56.9 since 0:10:00\n"
+
+/* ---- what is a jump ---- */
+
+static uint16_t
+quality_after(const char *limit, const char *script)
+{
+    struct rig *rig = rig_new(limit, NULL);
+    rig_play(rig, script);
+    uint16_t quality = rig->quality;
+    rig_free(rig);
+    return quality;
+}
+
+static void
+test_jump_is_at_least_the_jump_and_faster_than_food(void **state)
+{
+    (void)state;
+    assert_int_equal(quality_after(COOL, COOLING "0:30:10 p1 46.001\n"), READING_GOOD);
+    assert_int_equal(quality_after(COOL, COOLING "0:30:10 p1 46.0\n"), SUSPECT_LEFT_FOOD);
+    /* 5 °C in 20 s is exactly 15 °C/min; in 19.999 s it is faster */
+    assert_int_equal(quality_after(COOL, COOLING "0:30:20 p1 45.0\n"), READING_GOOD);
+    assert_int_equal(quality_after(COOL, COOLING "0:30:19.999 p1 45.0\n"), SUSPECT_LEFT_FOOD);
+}
+
+/* Read every second, no two readings are a jump apart: the change adds up. */
+static void
+test_jump_in_small_steps_is_recognised(void **state)
+{
+    (void)state;
+    char script[4000] = COOLING;
+    for (int i = 1; i <= 12; i++) {
+        size_t len = strlen(script);
+        snprintf(script + len, sizeof script - len, "0:30:%02d p1 %d.0\n", i, 50 - i);
+    }
+    assert_int_equal(quality_after(COOL, script), SUSPECT_LEFT_FOOD);
+}
+
+static void
+test_food_at_its_fastest_is_never_suspect(void **state)
+{
+    (void)state;
+    /* 2.5 °C in 10 s throughout: 15 °C/min */
+    rig_story(COOL, "0:00:00 begin dish p1\n0:00:10 p1 80.0\n0:00:20-0:04:10 p1 77.5 20.0\n",
+              "0:01:50 clock-started fell-through-start p1 55.0 since 0:01:40\n"
+              "0:04:10 limit-met reached stage 1 p1 20.0 since 0:01:40 found 0:02:30\n");
+}
+
+/* ---- a pulled probe ---- */
+
+/* It lies in 20 °C air for two hours: it must never be taken for a filling that has cooled to
+ * 21 °C. */
+static void
+test_pulled_probe_in_room_air_never_meets_a_cooling(void **state)
+{
+    (void)state;
+    rig_story(COOL,
+              COOLING "0:30:10 p1 40.0\n0:30:20 p1 30.0\n0:30:30-0:32:00 p1 25.0 "
+                      "20.0\n0:32:10-2:20:00 p1 20.0 19.0\n",
+              CLOCK
+              "0:30:10 suspect-begun left-food p1 40.0 since 0:30:00\n"
+              "0:35:00 gap-opened no-good-reading #1 p1 since 0:30:00 found 0:05:00\n"
+              "2:10:00 deviation-opened too-late #2 stage 1 since 0:10:00 found 2:00:00\n");
+}
+
+/* The air drifts by a few degrees and by exactly a jump: still nowhere near the food. */
+static void
+test_pulled_probe_in_drifting_air_stays_suspect(void **state)
+{
+    (void)state;
+    assert_int_equal(
+        quality_after(COOL, COOLING "0:30:10 p1 30.0\n0:30:20 p1 20.0\n0:30:30-1:00:00 p1 20.0 "
+                                    "18.0\n1:00:10-1:30:00 p1 18.0 24.0\n"),
+        SUSPECT_LEFT_FOOD);
+}
+
+/* Even when the food was close to the air: it lies still, it never came back. */
+static void
+test_pulled_probe_close_to_air_temperature_stays_suspect(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOL, NULL);
+    rig_play(rig, COOLING
+             "0:30:10-1:30:00 p1 50.0 25.0\n1:30:10 p1 21.0\n1:30:20-1:50:00 p1 20.5 19.5\n");
+    rig_expect(rig,
+               CLOCK "1:30:10 suspect-begun left-food p1 21.0 since 1:30:00\n"
+                     "1:35:00 gap-opened no-good-reading #1 p1 since 1:30:00 found 0:05:00\n");
+    assert_int_equal(rig->quality, SUSPECT_LEFT_FOOD);
+    rig_free(rig);
+}
+
+static void
+test_probe_put_back_is_believed_after_settling(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOL, NULL);
+    rig_play(rig, COOLING "0:30:10 p1 35.0\n0:30:20 p1 25.0\n0:31:00 p1 49.0\n");
+    rig_expect(rig, CLOCK "0:30:10 suspect-begun left-food p1 35.0 since 0:30:00\n");
+    assert_int_equal(rig->quality, SUSPECT_SETTLING);
+    rig_play(rig, "0:31:10-0:31:59 p1 49.0\n");
+    assert_int_equal(rig->quality, SUSPECT_SETTLING);
+    rig_play(rig, "0:32:00 p1 49.0\n");
+    assert_int_equal(rig->quality, READING_GOOD);
+    rig_expect(rig, "0:32:00 suspect-ended good-again p1 49.0 since 0:30:00\n");
+    rig_free(rig);
+}
+
+/* How far from its last credible temperature a probe may come back: a jump, and up to one more
+ * at the food's rate. */
+static void
+test_probe_put_back_too_far_from_the_food_is_not_believed(void **state)
+{
+    (void)state;
+    assert_int_equal(quality_after(COOL, COOLING "0:30:10 p1 20.0\n0:40:00-0:45:00 p1 42.0\n"),
+                     READING_GOOD);
+    assert_int_equal(
+        quality_after(COOL, COOLING "0:30:10 p1 20.0\n0:40:00-0:45:00 p1 41.999\n"),
+        SUSPECT_LEFT_FOOD);
+}
+
+static void
+test_single_spike_heals_by_itself(void **state)
+{
+    (void)state;
+    rig_story(COOL, COOLING "0:30:10 p1 90.0\n0:30:20-0:31:30 p1 50.0 49.0\n",
+              CLOCK "0:30:10 suspect-begun left-food p1 90.0 since 0:30:00\n"
+                    "0:31:20 suspect-ended good-again p1 49.143 since 0:30:00\n");
+}
+
+/* ---- suspect readings breach, and never satisfy ---- */
+
+static void
+test_suspect_reading_breaches_a_holding_limit(void **state)
+{
+    (void)state;
+    rig_story(HOT, "0:00:00 begin dish p1\n0:00:10-0:10:00 p1 65.0\n0:10:10 p1 40.0\n",
+              "0:10:10 suspect-begun left-food p1 40.0 since 0:10:00\n"
+              "0:10:10 deviation-opened out-too-long #1 p1 40.0 since 0:10:10\n");
+    rig_story(COLD, "0:00:00 begin dish p1\n0:00:10-0:10:00 p1 3.0\n0:10:10-0:21:00 p1 20.0\n",
+              "0:10:10 suspect-begun left-food p1 20.0 since 0:10:00\n"
+              "0:15:00 gap-opened no-good-reading #1 p1 since 0:10:00 found 0:05:00\n"
+              "0:20:10 deviation-opened out-too-long #2 p1 20.0 since 0:10:10 found 0:10:00\n");
+}
+
+static void
+test_suspect_reading_never_ends_an_excursion(void **state)
+{
+    (void)state;
+    /* outside; then torn out into a hot lamp: inside, but not believed */
+    rig_story(HOT_10,
+              "0:00:00 begin dish p1\n0:00:10-0:06:00 p1 56.0\n0:06:10-0:12:00 p1 70.0\n",
+              "0:06:10 suspect-begun left-food p1 70.0 since 0:06:00\n"
+              "0:10:10 deviation-opened out-too-long #1 p1 56.0 since 0:00:10 found 0:10:00\n"
+              "0:11:00 gap-opened no-good-reading #2 p1 since 0:06:00 found 0:05:00\n");
+}
+
+static void
+test_suspect_reading_neither_credits_nor_meets_a_cook(void **state)
+{
+    (void)state;
+    /* after the hand-over, out of the meat into the oven */
+    rig_story(COOK_3_MIN,
+              "0:00:00 begin dish p1\n0:00:10-0:10:00 p1 40.0\n0:10:10-0:14:00 p1 90.0\n",
+              "0:10:10 suspect-begun left-food p1 90.0 since 0:10:00\n");
+    rig_story("{kind: cook, applies_to: food, at_least: 74 °C, for: 0 s}",
+              "0:00:00 begin dish p1\n0:00:10-0:10:00 p1 40.0\n0:10:10-0:14:00 p1 90.0\n",
+              "0:10:10 suspect-begun left-food p1 90.0 since 0:10:00\n");
+}
+
+static void
+test_suspect_reading_below_breaks_a_cook(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOK_3_MIN, NULL);
+    rig_play(rig,
+             "0:00:00 begin dish p1\n0:00:10-0:06:00 p1 40.0 62.9\n0:06:10-0:08:00 p1 66.0\n");
+    assert_int_equal(rig_batch(rig).credited_ms, 110000);
+    rig_play(rig, "0:08:10 p1 90.0\n");
+    assert_int_equal(rig_batch(rig).credited_ms,
+                     110000); /* above: it proves nothing and breaks nothing */
+    rig_play(rig, "0:08:20 p1 50.0\n");
+    assert_int_equal(rig_batch(rig).credited_ms, 0);
+    rig_expect(rig, "0:08:10 suspect-begun left-food p1 90.0 since 0:08:00\n");
+    rig_free(rig);
+}
+
+/* ---- the hand-over at the beginning of a step ---- */
+
+/* A cold probe put into hot food is believed once it has come to rest. */
+static void
+test_cold_probe_put_into_hot_food_is_believed_after_settling(void **state)
+{
+    (void)state;
+    rig_story(COOK_3_MIN,
+              "0:00:00 begin dish p1\n0:00:10-0:01:00 p1 20.0\n0:01:10 p1 50.0\n0:01:20 p1 "
+              "75.0\n0:01:30-0:05:30 p1 80.0\n",
+              "0:01:10 suspect-begun left-food p1 50.0 since 0:01:00\n"
+              "0:02:30 suspect-ended good-again p1 80.0 since 0:01:00\n"
+              "0:05:30 limit-met held p1 80.0 since 0:02:30 found 0:03:00\n");
+}
+
+/* Into oven air, hotter than any wet core: never. */
+static void
+test_probe_in_oven_air_is_not_believed_even_early(void **state)
+{
+    (void)state;
+    rig_story(COOK_3_MIN,
+              "0:00:00 begin dish p1\n0:00:10-0:01:00 p1 6.0\n0:01:10 p1 80.0\n0:01:20-0:06:00 "
+              "p1 160.0\n0:06:00 wait\n",
+              "0:01:10 suspect-begun left-food p1 80.0 since 0:01:00\n"
+              "0:06:00 gap-opened no-good-reading #1 p1 since 0:01:00 found 0:05:00\n");
+}
+
+/* A warm probe into raw meat: a fall satisfies no cook, so it is believed at once, but only
+ * early. */
+static void
+test_warm_probe_put_into_raw_food_is_believed_at_once(void **state)
+{
+    (void)state;
+    assert_int_equal(
+        quality_after(COOK_3_MIN,
+                      "0:00:00 begin dish p1\n0:00:10-0:05:00 p1 20.0\n0:05:00.001 p1 5.0\n"),
+        SUSPECT_LEFT_FOOD);
+    assert_int_equal(
+        quality_after(COOK_3_MIN,
+                      "0:00:00 begin dish p1\n0:00:10-0:04:50 p1 20.0\n0:05:00 p1 5.0\n"),
+        READING_GOOD);
+}
+
+/* A fall is what a pulled probe shows: not believed in a cooling, however early. */
+static void
+test_fall_in_a_cooling_is_suspect_even_early(void **state)
+{
+    (void)state;
+    rig_story(COOL,
+              "0:00:00 begin dish p1\n0:00:10-0:01:00 p1 70.0\n0:01:10 p1 "
+              "50.0\n0:01:20-0:05:50 p1 30.0 20.0\n",
+              "0:01:10 suspect-begun left-food p1 50.0 since 0:01:00\n");
+}
+
+/* The second jump of one hand-over has no excuse. */
+static void
+test_second_entry_of_a_hand_over_is_suspect(void **state)
+{
+    (void)state;
+    assert_int_equal(
+        quality_after(HOT_10, "0:00:00 begin dish p1\n0:00:10 p1 20.0\n0:00:20-0:01:30 p1 "
+                              "60.0\n0:01:40-0:04:00 p1 80.0\n"),
+        SUSPECT_LEFT_FOOD);
+}
+
+/* ---- ways back through a person ---- */
+
+static void
+test_hand_reading_that_agrees_makes_a_probe_credible(void **state)
+{
+    (void)state;
+    /* 38 °C is too far from 50 °C to be believed unaided; a hand reading within a jump of it
+     * settles the matter */
+    rig_story(COOL,
+              COOLING
+              "0:30:10 p1 20.0\n0:34:00-0:34:30 p1 38.0\n0:34:35 hand 34.0\n0:34:40 p1 38.0\n",
+              CLOCK "0:30:10 suspect-begun left-food p1 20.0 since 0:30:00\n"
+                    "0:34:35 suspect-ended hand-reading p1 34.0 since 0:30:00\n");
+    assert_int_equal(
+        quality_after(
+            COOL, COOLING
+            "0:30:10 p1 20.0\n0:34:00-0:34:30 p1 38.0\n0:34:35 hand 33.999\n0:34:40 p1 38.0\n"),
+        SUSPECT_LEFT_FOOD);
+}
+
+static void
+test_moving_the_batch_or_naming_its_probes_makes_them_credible(void **state)
+{
+    (void)state;
+    rig_story(COOL, COOLING "0:30:10 p1 20.0\n0:31:00 move\n0:31:10 p1 20.0\n",
+              CLOCK
+              "0:30:10 suspect-begun left-food p1 20.0 since 0:30:00\n"
+              "0:31:00 deviation-opened left-early #1 stage 1 since 0:10:00 found 0:21:00\n"
+              "0:31:00 deviation-ended batch-ended #1\n"
+              "0:31:00 suspect-ended entered p1 since 0:30:00\n");
+}
+
+/* ---- silence ---- */
+
+static void
+test_unused_food_probe_may_be_silent(void **state)
+{
+    (void)state;
+    rig_story(COOK_3_MIN, "0:00:00 p1 20.0\n9:00:00 wait\n", "");
+}
+
+static void
+test_probe_that_never_answered_counts_from_its_assignment(void **state)
+{
+    (void)state;
+    rig_story(COOK_3_MIN, "1:00:00 begin dish p1\n1:04:59.999 p1 20.0\n1:05:00 wait\n", "");
+    rig_story(COOK_3_MIN, "1:00:00 begin dish p1\n1:05:00 p1 20.0\n1:05:10 wait\n", "");
+    rig_story(COOK_3_MIN, "1:00:00 begin dish p1\n1:05:00.001 p1 20.0\n",
+              "1:05:00 gap-opened no-good-reading #1 p1 since 1:00:00 found 0:05:00\n"
+              "1:05:00.001 gap-ended good-again #1 p1 20.0 since 1:00:00 found 0:05:00.001\n");
+}
+
+static void
+test_air_probe_that_never_answered_counts_from_the_plan(void **state)
+{
+    (void)state;
+    rig_place_story(
+        "{kind: hold_cold, applies_to: air, at_most: 5 °C, tolerance: 20 min}",
+        "0:10:00 a1 4.0\n",
+        "0:05:00 gap-opened no-good-reading #1 fridge p4 since 0:00:00 found 0:05:00\n"
+        "0:10:00 gap-ended good-again #1 fridge p4 4.0 since 0:00:00 found 0:10:00\n");
+}
+
+static void
+test_ending_the_batch_ends_the_gap(void **state)
+{
+    (void)state;
+    rig_story("{kind: none}", "0:00:00 begin dish p1\n0:10:00 end discarded\n0:10:00 wait\n",
+              "0:05:00 gap-opened no-good-reading #1 p1 since 0:00:00 found 0:05:00\n"
+              "0:10:00 gap-ended entered #1 p1 since 0:00:00 found 0:10:00\n");
+}
+
+int
+main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_jump_is_at_least_the_jump_and_faster_than_food),
+        cmocka_unit_test(test_jump_in_small_steps_is_recognised),
+        cmocka_unit_test(test_food_at_its_fastest_is_never_suspect),
+        cmocka_unit_test(test_pulled_probe_in_room_air_never_meets_a_cooling),
+        cmocka_unit_test(test_pulled_probe_in_drifting_air_stays_suspect),
+        cmocka_unit_test(test_pulled_probe_close_to_air_temperature_stays_suspect),
+        cmocka_unit_test(test_probe_put_back_is_believed_after_settling),
+        cmocka_unit_test(test_probe_put_back_too_far_from_the_food_is_not_believed),
+        cmocka_unit_test(test_single_spike_heals_by_itself),
+        cmocka_unit_test(test_suspect_reading_breaches_a_holding_limit),
+        cmocka_unit_test(test_suspect_reading_never_ends_an_excursion),
+        cmocka_unit_test(test_suspect_reading_neither_credits_nor_meets_a_cook),
+        cmocka_unit_test(test_suspect_reading_below_breaks_a_cook),
+        cmocka_unit_test(test_cold_probe_put_into_hot_food_is_believed_after_settling),
+        cmocka_unit_test(test_probe_in_oven_air_is_not_believed_even_early),
+        cmocka_unit_test(test_warm_probe_put_into_raw_food_is_believed_at_once),
+        cmocka_unit_test(test_fall_in_a_cooling_is_suspect_even_early),
+        cmocka_unit_test(test_second_entry_of_a_hand_over_is_suspect),
+        cmocka_unit_test(test_hand_reading_that_agrees_makes_a_probe_credible),
+        cmocka_unit_test(test_moving_the_batch_or_naming_its_probes_makes_them_credible),
+        cmocka_unit_test(test_unused_food_probe_may_be_silent),
+        cmocka_unit_test(test_probe_that_never_answered_counts_from_its_assignment),
+        cmocka_unit_test(test_air_probe_that_never_answered_counts_from_the_plan),
+        cmocka_unit_test(test_ending_the_batch_ends_the_gap),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
