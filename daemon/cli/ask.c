@@ -83,6 +83,9 @@ ask_text(const struct asker *asker, const char *question, const char *usual, boo
     }
 }
 
+/* Where the text of a list begins: after "    1  ". */
+#define LIST_COLUMN 7
+
 static void
 show(const struct asker *asker, const char *question, const struct choices *choices)
 {
@@ -92,8 +95,7 @@ show(const struct asker *asker, const char *question, const struct choices *choi
             (void)fprintf(asker->out, "%5s  ", choices->item[i].key);
         else
             (void)fprintf(asker->out, "%5zu  ", i + 1);
-        cli_print_clean(asker->out, choices->item[i].label);
-        (void)fputc('\n', asker->out);
+        cli_print_wrapped(asker->out, choices->item[i].label, LIST_COLUMN, LIST_COLUMN);
     }
 }
 

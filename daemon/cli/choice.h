@@ -9,7 +9,7 @@
 #include <jansson.h>
 
 #define CHOICE_KEY_MAX   40
-#define CHOICE_LABEL_MAX 200
+#define CHOICE_LABEL_MAX 440
 
 struct choice {
     char key[CHOICE_KEY_MAX];     /* what goes to the daemon */

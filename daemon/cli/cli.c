@@ -5,6 +5,9 @@
 #include <stdarg.h>
 #include <string.h>
 
+/* One less than a terminal has: some wrap at the last. */
+#define COLUMNS 79
+
 int
 cli_fail(const struct cli *cli, enum cli_exit code, const char *format, ...)
 {
@@ -34,4 +37,45 @@ cli_finish(const struct cli *cli, int code)
     if (fflush(cli->out) == 0 && !ferror(cli->out))
         return code;
     return cli_fail(cli, CLI_NO, "the answer could not be written: %s", strerror(errno));
+}
+
+/* Columns of a word; every character counts as one, which holds for what kitchens write in
+ * Europe's scripts. */
+static size_t
+width_of(const char *text, size_t len)
+{
+    size_t width = 0;
+    for (size_t i = 0; i < len; i++)
+        width += ((unsigned char)text[i] & 0xC0) != 0x80;
+    return width;
+}
+
+static void
+put_word(FILE *to, const char *word, size_t len)
+{
+    for (size_t i = 0; i < len; i++)
+        (void)fputc((unsigned char)word[i] < 0x20 || word[i] == 0x7F ? '?' : word[i], to);
+}
+
+void
+cli_print_wrapped(FILE *to, const char *text, size_t at, size_t indent)
+{
+    bool first_on_line = true;
+    while (*(text += strspn(text, " \n\t")) != '\0') {
+        size_t len = strcspn(text, " \n\t"), width = width_of(text, len);
+        if (!first_on_line && at + 1 + width > COLUMNS) {
+            (void)fprintf(to, "\n%*s", (int)indent, "");
+            at = indent;
+            first_on_line = true;
+        }
+        if (!first_on_line) {
+            (void)fputc(' ', to);
+            at++;
+        }
+        put_word(to, text, len);
+        at += width;
+        text += len;
+        first_on_line = false;
+    }
+    (void)fputc('\n', to);
 }

@@ -4,6 +4,7 @@
 #define CLI_CLI_H
 
 #include <stdbool.h>
+#include <stddef.h>
 #include <stdio.h>
 
 #include "trivet/log.h"
@@ -40,6 +41,10 @@ int cli_fail(const struct cli *cli, enum cli_exit code, const char *format, ...)
 
 /* Writes text that came from elsewhere: control characters become '?', a newline a space. */
 void cli_print_clean(FILE *to, const char *text);
+
+/* The same, words wrapped to 80 columns: the first line goes on at column `at`, further ones
+ * are indented. Ends the line. */
+void cli_print_wrapped(FILE *to, const char *text, size_t at, size_t indent);
 
 /* Flushes out; the code, or CLI_NO with a message when what was written got lost. */
 int cli_finish(const struct cli *cli, int code);

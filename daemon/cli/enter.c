@@ -300,12 +300,38 @@ take_given_choice(struct filling *filling, const struct enter_field *field, cons
            put_choice(filling, field, &choices->item[index], why);
 }
 
+/* A batch or deviation that is named by its number: whether there is such a one, and what
+ * happened to it, the daemon knows better than a list of what is open. */
+static bool
+put_number_of(struct filling *filling, const struct enter_field *field, const char *text,
+              char *why)
+{
+    uint64_t number = 0;
+    if (!amount_number(text, UINT32_MAX, &number, why, WHY_MAX))
+        return false;
+    char key[CHOICE_KEY_MAX];
+    (void)snprintf(key, sizeof key, "%" PRIu64, number);
+    remember(filling, field, key);
+    return put(filling, field->key, json_integer((json_int_t)number), why);
+}
+
+/* Of a batch that is not running the steps are not known here. */
+static bool
+is_beyond_lists(const struct filling *filling, const struct enter_field *field)
+{
+    return field->kind == ENTER_STEP && steps_of(filling) == NULL;
+}
+
 static int
 take_given(struct filling *filling, const struct enter_field *field, const char *text)
 {
     char why[WHY_MAX] = "no memory to read this";
     bool good = false;
-    if (is_choice(field->kind)) {
+    if (field->kind == ENTER_BATCH || field->kind == ENTER_DEVIATION) {
+        good = put_number_of(filling, field, text, why);
+    } else if (is_beyond_lists(filling, field)) {
+        good = put_text(filling, field, text, why);
+    } else if (is_choice(field->kind)) {
         struct choices choices;
         choices_init(&choices);
         good = choices_for(filling, field, false, &choices) &&

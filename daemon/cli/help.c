@@ -28,18 +28,17 @@ static const struct page look[] = {
 static const struct page keep[] = {
     {"export", "write a CSV table for an inspection",
      "usage: trivet export WHAT [--from WHEN] [--to WHEN] [--out FILE]\n\n"
-     "WHAT is readings, batches, deviations, actions or records. WHEN is today, yesterday,\n"
-     "\"3 days ago\", 2026-03-01 or \"2026-03-01 14:05\", in the time of the site; a day given "
-     "with\n"
-     "--to is included. Without --from it begins today; without --to it goes on to now.\n\n"
-     "  --out FILE    the file appears whole or not at all; without it, the table is "
+     "WHAT is readings, batches, deviations, actions or records. WHEN is today,\n"
+     "yesterday, \"3 days ago\", 2026-03-01 or \"2026-03-01 14:05\", in the time of the\n"
+     "site; a day given with --to is included. Without --from it begins today, without\n"
+     "--to it goes on to the end of today.\n\n"
+     "  --out FILE    it appears whole or not at all; without it, the table is "
      "printed\n" STORE_OPTION
      "\n  trivet export readings --from yesterday --to yesterday --out readings.csv\n"},
     {"chain", "check that no record was altered",
-     "usage: trivet chain [--store DIR] [--json]\n\nChecks every record and every sealed "
-     "reading "
-     "from the first on. Works without the daemon.\nEnds with 1 when something was "
-     "altered.\n\n" STORE_OPTION},
+     "usage: trivet chain [--store DIR] [--json]\n\n"
+     "Checks every record and every sealed reading from the first on.\n"
+     "Works without the daemon. Ends with 1 when something was altered.\n\n" STORE_OPTION},
     {"replay", "judge all readings anew and compare",
      "usage: trivet replay [--store DIR] [--json]\n\nFeeds what is recorded to a fresh judge "
      "and "
@@ -127,17 +126,18 @@ find_page(const char *verb)
     return NULL;
 }
 
+/* Where the explanations of options begin. */
+#define HELP_COLUMN 21
+
 static void
 tell_field(const struct cli *cli, const struct enter_field *field)
 {
-    char option[40];
+    bool needed = field->need == ENTER_NEEDED && field->when_key == NULL;
+    char option[40], text[200];
     (void)snprintf(option, sizeof option, "--%s", field->key);
-    if (field->letter != '\0')
-        (void)fprintf(cli->out, "  -%c, %-14s %s%s\n", field->letter, option, field->help,
-                      field->need == ENTER_NEEDED && field->when_key == NULL ? ""
-                                                                             : " (optional)");
-    else
-        (void)fprintf(cli->out, "      %-14s %s\n", option, field->help);
+    (void)snprintf(text, sizeof text, "%s%s", field->help, needed ? " (needed)" : "");
+    (void)fprintf(cli->out, "  -%c, %-14s ", field->letter, option);
+    cli_print_wrapped(cli->out, text, HELP_COLUMN, HELP_COLUMN);
 }
 
 static void

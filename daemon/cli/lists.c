@@ -160,8 +160,7 @@ lists_deviations(const json_t *lists, const char *state, struct choices *ret)
                 continue;
             char key[CHOICE_KEY_MAX], label[CHOICE_LABEL_MAX];
             (void)snprintf(key, sizeof key, "%" PRId64, lists_int(deviation, "number"));
-            (void)snprintf(label, sizeof label, "%.*s", (int)sizeof label - 1,
-                           lists_text(deviation, "sentence"));
+            (void)snprintf(label, sizeof label, "%s", lists_text(deviation, "sentence"));
             if (!choices_add(ret, key, "", label))
                 return false;
         }

@@ -10,52 +10,6 @@
 #include "daemon/cli/options.h"
 #include "trivet/units.h"
 
-#define COLUMNS 79
-
-/* ---- words on lines ---- */
-
-/* Columns of a word; every character counts as one, which holds for what kitchens write in
- * Europe's scripts. */
-static size_t
-width_of(const char *text, size_t len)
-{
-    size_t width = 0;
-    for (size_t i = 0; i < len; i++)
-        width += ((unsigned char)text[i] & 0xC0) != 0x80;
-    return width;
-}
-
-static void
-put_word(FILE *to, const char *word, size_t len)
-{
-    for (size_t i = 0; i < len; i++)
-        (void)fputc((unsigned char)word[i] < 0x20 || word[i] == 0x7F ? '?' : word[i], to);
-}
-
-/* Writes text from column `at` on, further lines indented. Ends the line. */
-static void
-put_wrapped(FILE *to, const char *text, size_t at, size_t indent)
-{
-    bool first_on_line = true;
-    while (*(text += strspn(text, " \n\t")) != '\0') {
-        size_t len = strcspn(text, " \n\t"), width = width_of(text, len);
-        if (!first_on_line && at + 1 + width > COLUMNS) {
-            (void)fprintf(to, "\n%*s", (int)indent, "");
-            at = indent;
-            first_on_line = true;
-        }
-        if (!first_on_line) {
-            (void)fputc(' ', to);
-            at++;
-        }
-        put_word(to, text, len);
-        at += width;
-        text += len;
-        first_on_line = false;
-    }
-    (void)fputc('\n', to);
-}
-
 /* Colours only repeat what the words and marks say. */
 static const char *
 paint(const struct cli *cli, const char *concern)
@@ -88,13 +42,13 @@ loud(const struct cli *cli, const char *word, const char *text)
 {
     const char *painted = paint(cli, "act");
     (void)fprintf(cli->out, "%s!! %s%s: ", painted, word, unpaint(cli, painted));
-    put_wrapped(cli->out, text, strlen(word) + 5, 3);
+    cli_print_wrapped(cli->out, text, strlen(word) + 5, 3);
 }
 
 static void
 show_head(const struct cli *cli, const json_t *now)
 {
-    put_wrapped(cli->out, lists_text(now, "site"), 0, 0);
+    cli_print_wrapped(cli->out, lists_text(now, "site"), 0, 0);
     (void)fprintf(
         cli->out, "%s (%s)%s\n", lists_text(now, "clock"), lists_text(now, "time_zone"),
         json_is_true(json_object_get(now, "demo")) ? "   DEMO DATA, no real food" : "");
@@ -141,20 +95,21 @@ show_item(const struct cli *cli, const json_t *item, const char *title)
     char line[400];
     (void)snprintf(line, sizeof line, "%.250s: %s", title,
                    value_text(item, value, sizeof value));
-    put_wrapped(cli->out, line, 3, 6);
+    cli_print_wrapped(cli->out, line, 3, 6);
     if (lists_text(item, "sentence")[0] != '\0') {
         (void)fputs("      ", cli->out);
-        put_wrapped(cli->out, lists_text(item, "sentence"), 6, 6);
+        cli_print_wrapped(cli->out, lists_text(item, "sentence"), 6, 6);
     }
 }
 
+/* What a person does next about a deviation; NULL when nothing but waiting is left. */
 static const char *
 deviation_next(const json_t *deviation)
 {
     if (lists_int(deviation, "action_seq") == 0)
-        return "trivet act";
+        return "record it with: trivet act";
     if (lists_int(deviation, "verified_seq") == 0)
-        return "trivet verify";
+        return "another person verifies it with: trivet verify";
     return NULL;
 }
 
@@ -168,9 +123,9 @@ show_deviations(const struct cli *cli, const json_t *deviations)
         (void)snprintf(text, sizeof text, "%" PRId64 " %.600s", lists_int(deviation, "number"),
                        lists_text(deviation, "sentence"));
         (void)fprintf(cli->out, "%s!!%s ", painted, unpaint(cli, painted));
-        put_wrapped(cli->out, text, 3, 6);
+        cli_print_wrapped(cli->out, text, 3, 6);
         if (next != NULL)
-            (void)fprintf(cli->out, "      to do: %s %" PRId64 "\n", next,
+            (void)fprintf(cli->out, "      %s %" PRId64 "\n", next,
                           lists_int(deviation, "number"));
     }
 }

@@ -261,14 +261,9 @@ static void
 print_chain(const struct cli *cli, const struct store_verdict *verdict)
 {
     char hex[65];
-    (void)fputs(verdict->ok ? "Nothing was altered. " : "SOMETHING WAS ALTERED. ", cli->out);
+    (void)fputs(verdict->ok ? "Nothing was altered: " : "SOMETHING WAS ALTERED: ", cli->out);
     cli_print_clean(cli->out, verdict->text);
-    (void)fprintf(cli->out,
-                  "\n%" PRIu64 " records, %" PRIu64 " readings, %" PRIu64 " seals; %" PRIu64
-                  " readings after the last seal.\n"
-                  "The chain ends with %s\n",
-                  verdict->records, verdict->readings, verdict->seals, verdict->unsealed,
-                  hex_text(verdict->head, hex));
+    (void)fprintf(cli->out, "\nThe chain ends with %s\n", hex_text(verdict->head, hex));
 }
 
 int

@@ -31,7 +31,7 @@ static const struct enter_verb verbs[] = {
               NULL},
              WHO,
              {"step", 's', ENTER_STEP, ENTER_SILENT, "Which step does it begin with?",
-              "id of the step it begins with (its first one if not given)", NULL, NULL},
+              "id of the step it begins with, if not its first", NULL, NULL},
              {"place", 'l', ENTER_PLACE, ENTER_SILENT, "Where is it?", "id of the place", NULL,
               NULL},
              {"text", 'n', ENTER_TEXT, ENTER_SILENT, "A note?", "a note to go with it", NULL,
@@ -46,7 +46,7 @@ static const struct enter_verb verbs[] = {
          {
              BATCH,
              {"step", 's', ENTER_STEP, ENTER_OFFERED, "Which step comes now?",
-              "id of the step (the one after the running one if not given)", NULL, NULL},
+              "id of the step, if not the following one", NULL, NULL},
              WHO,
              {"place", 'l', ENTER_PLACE, ENTER_SILENT, "Where is it now?", "id of the place",
               NULL, NULL},
@@ -83,7 +83,7 @@ static const struct enter_verb verbs[] = {
              {"batch", 'b', ENTER_BATCH, ENTER_OFFERED, "Of which batch? (Enter: of a place)",
               "number of the batch it was taken of", "place", ""},
              {"place", 'l', ENTER_PLACE, ENTER_NEEDED, "Of which place?",
-              "id of the place it was taken of, unless --batch is given", "batch", ""},
+              "id of the place it was taken of, unless --batch", "batch", ""},
              WHO,
          }},
     {.name = "cooked",
@@ -127,7 +127,7 @@ static const struct enter_verb verbs[] = {
              {"temp", 'T', ENTER_TEMP, ENTER_OFFERED, "What temperature should it read?",
               "the temperature as it should read", "text", ""},
              {"text", 'n', ENTER_TEXT, ENTER_NEEDED, "What should its text read?",
-              "the text as it should read, unless --temp is given", "temp", ""},
+              "the text as it should read, unless --temp", "temp", ""},
              {"reason", 'R', ENTER_TEXT, ENTER_NEEDED, "Why is it corrected?", "why", NULL,
               NULL},
              WHO,
@@ -135,8 +135,8 @@ static const struct enter_verb verbs[] = {
     {.name = "act",
      .kind = ENTRY_ACTION,
      .does = "record the corrective action taken on a deviation",
-     .example = "trivet act 2 --found \"door left open\" --done \"closed it, moved the food\" "
-                "--disposition use --who AB",
+     .example =
+         "trivet act 2 --found \"door open\" --done \"closed it\" --disposition use -w AB",
      .positional = 1,
      .fields =
          {
@@ -171,8 +171,7 @@ static const struct enter_verb verbs[] = {
     {.name = "decide",
      .kind = ENTRY_DECIDE,
      .does = "decide what the readings alone could not, with a reason",
-     .example =
-         "trivet decide 4 accept --reason \"hand reading 66 C after the outage\" --who CD",
+     .example = "trivet decide 4 accept --reason \"hand reading 66 C\" --who CD",
      .positional = 2,
      .fields =
          {

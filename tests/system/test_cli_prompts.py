@@ -3,6 +3,7 @@
 The terminal is a real one (a pseudo-terminal pair), the daemon the real daemon with one Modbus device; only the daemons that
 misbehave are played.
 """
+import codecs
 import json
 import os
 import pty
@@ -25,6 +26,7 @@ class Terminal:
 
     def __init__(self, *words, socket_path, **environment):
         self.seen = ""
+        self.decoder = codecs.getincrementaldecoder("utf-8")()  # a read can end in half a character
         self.read_to = 0
         self.master, slave = pty.openpty()
         settings = termios.tcgetattr(slave)
@@ -43,7 +45,7 @@ class Terminal:
             got = os.read(self.master, 65536)
         except OSError:  # the other end is closed
             return False
-        self.seen += got.decode().replace("\r\n", "\n")
+        self.seen += self.decoder.decode(got).replace("\r", "")
         return bool(got)
 
     def expect(self, text):
@@ -80,7 +82,7 @@ class KitchenCase(unittest.TestCase):
         cls.addClassCleanup(cls.kitchen.close)
         port, peer = cls.kitchen.tcp_peer([1])
         cls.kitchen.write_plan(rig.small_plan(port))
-        peer.set(1, 0, 35, 612)
+        peer.set(1, 0, 35, 550)  # 3.5 °C in the walk-in; a pot too cool for its cooling clock to start by itself
         cls.kitchen.start()
         cls.kitchen.await_readings(4)
 
@@ -268,7 +270,7 @@ class InScripts(KitchenCase):
     def test_help_names_every_verb_and_an_unknown_one_its_neighbour(self):
         overview = self.kitchen.trivet("help")
         self.assertEqual(overview.code, rig.DONE)
-        verbs = re.findall(r"^  ([a-z-]+) {2,}", overview.out, re.M)
+        verbs = re.findall(r"^  ([a-z][a-z-]*) {2,}", overview.out, re.M)
         self.assertGreaterEqual(len(verbs), 19)
         for verb in verbs:
             answer = self.kitchen.trivet("help", verb)

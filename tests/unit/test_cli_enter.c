@@ -176,6 +176,16 @@ test_complete_commands_ask_nothing_and_send_what_was_said(void **state)
 }
 
 static void
+test_number_that_is_not_in_the_lists_is_left_to_the_daemon(void **state)
+{
+    (void)state;
+    assert_sends("next", GIVEN({"batch", "5"}, {"step", "cool"}, {"who", "AB"}), NULL,
+                 "{\"do\":\"move\",\"batch\":5,\"step\":\"cool\",\"who\":\"AB\"}");
+    assert_sends("verify", GIVEN({"deviation", "99"}, {"who", "CD"}), NULL,
+                 "{\"do\":\"verify\",\"deviation\":99,\"who\":\"CD\"}");
+}
+
+static void
 test_time_given_is_sent_on_the_records_time_line(void **state)
 {
     (void)state;
@@ -206,7 +216,8 @@ test_wrong_argument_is_named_with_what_to_write(void **state)
     (void)state;
     assert_says("begin", GIVEN({"product", "soup"}, {"who", "AB"}), NULL, CLI_USAGE,
                 "--product: 'soup' is none of these: pork-loin, leek-filling");
-    assert_says("next", GIVEN({"batch", "5"}, {"who", "AB"}), NULL, CLI_USAGE, "4, 7");
+    assert_says("next", GIVEN({"batch", "roast"}, {"who", "AB"}), NULL, CLI_USAGE,
+                "a whole number");
     assert_says(
         "take",
         GIVEN({"temp", "63,4"}, {"thermometer", "red-pen"}, {"batch", "4"}, {"who", "AB"}),
@@ -426,8 +437,8 @@ test_overview_says_what_matters_and_fits_the_terminal(void **state)
         "!! NOT RECORDED: the disk is full",
         "!! NO READINGS: bus oven-line is down: no reply in time",
         "Open deviations",
-        "to do: trivet act 2",
-        "to do: trivet verify 1",
+        "record it with: trivet act 2",
+        "with: trivet verify 1",
         "4 Rolled pork loin, Cook: 61.2",
         "3 s ago",
         "15 min ago, TOO OLD",
@@ -470,6 +481,7 @@ main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_complete_commands_ask_nothing_and_send_what_was_said),
+        cmocka_unit_test(test_number_that_is_not_in_the_lists_is_left_to_the_daemon),
         cmocka_unit_test(test_time_given_is_sent_on_the_records_time_line),
         cmocka_unit_test(
             test_missing_argument_without_a_person_is_named_with_choices_and_example),
