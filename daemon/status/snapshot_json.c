@@ -142,6 +142,7 @@ write_batch(struct json_out *out, const struct snapshot *snapshot,
     out_text(out, "concern", concern_word(batch->concern));
     out_text(out, "verdict", verdict_word(view->verdict));
     out_text(out, "limit", plan_limit_text(limit, sizeof limit, &step->limit));
+    out_bool(out, "watched", view->probe_count > 0);
     write_temp(out,
                view->governing_mC != TEMP_NONE ? view->governing_mC
                : probe != NULL                 ? probe->last_good.temp_mC
