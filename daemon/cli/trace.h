@@ -11,7 +11,7 @@
 
 #include <zlib.h>
 
-#include "include/trivet/forecast.h"
+#include "trivet/forecast.h"
 
 enum { TRACE_LINE_BYTES = 256, TRACE_ERROR_BYTES = 512 };
 

@@ -1,6 +1,6 @@
 /* The forecaster of one batch: takes readings, keeps the bank, answers questions.
  * Contract in include/trivet/forecast.h.  Pure; one owner. */
-#include "include/trivet/forecast.h"
+#include "trivet/forecast.h"
 
 #include <assert.h>
 #include <math.h>
