@@ -39,7 +39,7 @@ body_write(char *buf, size_t size, uint64_t seq, int64_t at_ms, const char *kind
     if (data_len + BODY_ENVELOPE_MAX + 1 > size)
         return 0;
     at += write_head(buf, size, at_ms);
-    memcpy(buf + at, data_json, data_len);
+    memcpy(buf + at, data_json, data_len + 1);
     at += data_len;
     at += write_tail(buf + at, size - at, seq, kind);
     return at;

@@ -220,7 +220,7 @@ check_schema(const struct db *db, struct store_error *reterr)
 static enum store_status
 check_identity(const struct db *db, bool *ret_empty, struct store_error *reterr)
 {
-    int64_t pages, application, version;
+    int64_t pages = 0, application = 0, version = 0;
     enum store_status status = query_int(db, "PRAGMA page_count", &pages, reterr);
 
     if (status != STORE_OK)

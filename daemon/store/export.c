@@ -104,7 +104,7 @@ name_probe(struct export_job *job, size_t number, const char *id)
         job->probe_room = room;
     }
     if (strlen(id) <= PLAN_ID_MAX)
-        (void)strcpy(job->probe_ids[number], id);
+        text_copy(job->probe_ids[number], sizeof(job->probe_ids[number]), id);
     return true;
 }
 

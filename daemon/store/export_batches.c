@@ -9,6 +9,7 @@
 
 #include "export_job.h"
 #include "export_rows.h"
+#include "text.h"
 #include "trivet/decision.h"
 #include "trivet/entry.h"
 #include "trivet/units.h"
@@ -77,9 +78,9 @@ take_begin(struct batches *batches, int64_t at_ms)
     batch = rows_add(&batches->rows, entry->batch, sizeof(*batch));
     if (!batch)
         return false;
-    (void)strcpy(batch->product, entry->product); /* the same sizes, all of them */
-    (void)strcpy(batch->place, entry->place);
-    (void)strcpy(batch->begun_by, entry->who);
+    text_copy(batch->product, sizeof(batch->product), entry->product);
+    text_copy(batch->place, sizeof(batch->place), entry->place);
+    text_copy(batch->begun_by, sizeof(batch->begun_by), entry->who);
     batch->mass_g = entry->mass_g;
     batch->thickness_mm = entry->thickness_mm;
     batch->begun_ms = at_ms;
@@ -91,7 +92,7 @@ static bool
 take_move(struct batch *batch, const struct entry *entry)
 {
     if (entry->place[0] != '\0')
-        (void)strcpy(batch->place, entry->place);
+        text_copy(batch->place, sizeof(batch->place), entry->place);
     return add_probes(batch, entry);
 }
 
@@ -108,9 +109,9 @@ take_end(struct batches *batches, struct batch *batch, int64_t at_ms)
     }
     batch->ended_ms = at_ms;
     batch->outcome = entry->outcome;
-    (void)strcpy(batch->ended_by, entry->who);
+    text_copy(batch->ended_by, sizeof(batch->ended_by), entry->who);
     if (entry->place[0] != '\0')
-        (void)strcpy(batch->place, entry->place);
+        text_copy(batch->place, sizeof(batch->place), entry->place);
     return long_text_add(&batch->end_note, entry->text);
 }
 
@@ -154,7 +155,7 @@ add_verdict(const struct export_job *job, struct batch *batch, const struct deci
     (void)utc_text(time, sizeof(time), job_shown_ms(job, decision->at_ms));
     (void)snprintf(text, sizeof(text), "%s %s%s %s", same ? "," : decision->step, stage,
                    verdict, time);
-    (void)strcpy(batch->step, decision->step); /* the same sizes */
+    text_copy(batch->step, sizeof(batch->step), decision->step);
     return (first || same || long_text_add(&batch->steps, "; ")) &&
            long_text_add(&batch->steps, text);
 }

@@ -8,6 +8,7 @@
 
 #include "export_job.h"
 #include "export_rows.h"
+#include "text.h"
 #include "trivet/decision.h"
 #include "trivet/entry.h"
 #include "trivet/units.h"
@@ -56,7 +57,7 @@ take_opened(struct deviations *deviations, const struct decision *decision)
     row->ended_ms = row->action_ms = row->verified_ms = TIME_NONE;
     batch = rows_find(&deviations->products, decision->batch);
     if (batch)
-        (void)strcpy(row->product, batch->product); /* the same sizes */
+        text_copy(row->product, sizeof(row->product), batch->product);
     return true;
 }
 
@@ -109,7 +110,7 @@ take_batch(struct deviations *deviations, enum entry_kind kind)
         return true;
     batch = rows_add(&deviations->products, entry->batch, sizeof(*batch));
     if (batch)
-        (void)strcpy(batch->product, entry->product); /* the same sizes */
+        text_copy(batch->product, sizeof(batch->product), entry->product);
     return batch != NULL;
 }
 
@@ -122,11 +123,11 @@ take_action(struct deviations *deviations, enum entry_kind kind, int64_t at_ms)
     if (!row)
         return;
     if (kind == ENTRY_VERIFY) {
-        (void)strcpy(row->verified_by, entry->who);
+        text_copy(row->verified_by, sizeof(row->verified_by), entry->who);
         row->verified_ms = at_ms;
         return;
     }
-    (void)strcpy(row->action_by, entry->who);
+    text_copy(row->action_by, sizeof(row->action_by), entry->who);
     row->action_ms = at_ms;
     row->disposition = entry->disposition;
     /* What was verified was the action before. */

@@ -23,8 +23,7 @@ static const char *const statement_sql[STATEMENT_COUNT] = {
         "INSERT INTO reading(probe, at_ms, temp_mC, quality) VALUES (?1, ?2, ?3, ?4)",
     [STATEMENT_RECORD] =
         "INSERT INTO record(seq, at_ms, kind, body, hash) VALUES (?1, ?2, ?3, ?4, ?5)",
-    [STATEMENT_CACHE_PUT] = "INSERT INTO cache(key, blob) VALUES (?1, ?2) ON CONFLICT (key) DO "
-                            "UPDATE SET blob = excluded.blob",
+    [STATEMENT_CACHE_PUT] = "REPLACE INTO cache(key, blob) VALUES (?1, ?2)",
     [STATEMENT_CACHE_GET] = "SELECT blob FROM cache WHERE key = ?1",
 };
 

@@ -1,8 +1,12 @@
-/* Numbers as text, fast: what exports and seals write by the million. Pure. */
+/* Numbers as text, fast, as exports and seals write them by the million; and copying text that
+ * fits. Pure. */
 #ifndef STORE_TEXT_H
 #define STORE_TEXT_H
 
+#include <assert.h>
+#include <stddef.h>
 #include <stdint.h>
+#include <string.h>
 
 #define TEXT_INT_MAX 20 /* characters of the longest int64_t */
 
@@ -24,6 +28,16 @@ text_int(char *at, int64_t value)
     while (count > 0)
         *at++ = digits[--count];
     return at;
+}
+
+/* Copies text that is known to fit: ids and initials between fields of the same size. */
+static inline void
+text_copy(char *to, size_t size, const char *from)
+{
+    size_t len = strlen(from);
+
+    assert(len < size);
+    memcpy(to, from, len + 1);
 }
 
 #endif
