@@ -21,6 +21,14 @@ deadline_ms(const struct judging *j, size_t stage)
     return cool_of(j)->clock_ms + j->limit->stages[stage].within_ms;
 }
 
+/* Time on the clock; 0 while it does not run. */
+static int64_t
+clock_run_ms(const struct judging *j)
+{
+    int64_t clock = cool_of(j)->clock_ms;
+    return clock == TIME_NONE ? 0 : j->at_ms - clock;
+}
+
 static struct decision *
 say_stage(struct judging *j, enum decision_kind kind, enum decision_reason reason, size_t stage)
 {
@@ -81,7 +89,7 @@ stage_late(struct judging *j, size_t stage)
     struct cool_state *cool = cool_of(j);
     struct decision *said = say_stage(j, DECISION_DEVIATION_OPENED, REASON_TOO_LATE, stage);
     with_governing(j, said);
-    said->found_ms = j->at_ms - cool->clock_ms;
+    said->found_ms = clock_run_ms(j);
     cool->stage[stage] = STAGE_LATE;
     cool->deviation[stage] = judge_open(j, said);
 }
@@ -91,7 +99,7 @@ stage_unknown(struct judging *j, size_t stage)
 {
     struct decision *said = say_stage(j, DECISION_INCONCLUSIVE, REASON_OUTAGE, stage);
     with_governing(j, said);
-    said->found_ms = j->at_ms - cool_of(j)->clock_ms;
+    said->found_ms = clock_run_ms(j);
     cool_of(j)->stage[stage] = STAGE_UNKNOWN;
     judge_undecided(j, said);
 }
@@ -127,7 +135,7 @@ end_stage(struct judging *j, size_t stage, enum decision_reason reason)
     said->required = j->limit->stages[stage].to;
     said->required_ms = j->limit->stages[stage].within_ms;
     said->since_ms = cool->clock_ms;
-    said->found_ms = j->at_ms - cool->clock_ms;
+    said->found_ms = clock_run_ms(j);
     return said;
 }
 
@@ -387,8 +395,7 @@ cool_leave(struct judging *j, enum leaving how)
                  */
     struct decision *said = say_stage(j, DECISION_DEVIATION_OPENED, REASON_LEFT_EARLY, first);
     with_governing(j, said);
-    if (cool->clock_ms != TIME_NONE)
-        said->found_ms = j->at_ms - cool->clock_ms;
+    said->found_ms = clock_run_ms(j);
     judge_end(j, judge_open(j, said), REASON_BATCH_ENDED);
 }
 
