@@ -91,11 +91,14 @@ take_probe(struct engine *engine, struct batch_state *batch, int64_t at_ms,
     watch->good_mC = TEMP_NONE;
 }
 
+/* ret_silent_from_ms: since when each of them has been silent; NULL = not asked. */
 static void
-release_probes(struct judging *j)
+release_probes(struct judging *j, int64_t *ret_silent_from_ms)
 {
     for (size_t i = 0; i < j->run->watch_count; i++) {
         struct probe_state *probe = probe_find(j->engine, j->run->watch[i].probe);
+        if (ret_silent_from_ms)
+            ret_silent_from_ms[i] = probe->silent_from_ms;
         credible_release(j, probe, REASON_ENTERED);
         probe->batch = 0;
         probe_due_again(j->engine, probe);
@@ -182,6 +185,20 @@ batch_begin(struct engine *engine, struct engine_output *out, int64_t at_ms,
     begin_run(engine, out, at_ms, batch, probes, count);
 }
 
+/* E56: moving a batch does not forgive its probes their silence. */
+static void
+keep_silences(struct engine *engine, const struct batch_state *batch, const struct run *left,
+              const int64_t *silent_from_ms)
+{
+    for (size_t i = 0; i < left->watch_count; i++) {
+        struct probe_state *probe = probe_find(engine, left->watch[i].probe);
+        if (!probe || probe->batch != slot_of(engine, batch) + 1)
+            continue;
+        probe->silent_from_ms = silent_from_ms[i];
+        probe_due_again(engine, probe);
+    }
+}
+
 void
 batch_move(struct engine *engine, struct engine_output *out, int64_t at_ms,
            const struct entry *entry)
@@ -195,11 +212,14 @@ batch_move(struct engine *engine, struct engine_output *out, int64_t at_ms,
     struct judging j;
     judging_batch(&j, engine, out, at_ms, batch);
     judge_of(j.limit->kind)->leave(&j, LEAVING_ON);
-    release_probes(&j);
+    const struct run left = batch->run;
+    int64_t silent_from_ms[ENTRY_PROBES_MAX];
+    release_probes(&j, silent_from_ms);
     int step = entry->step[0] ? plan_step_index(product, entry->step) : batch->step + 1;
     batch->step = (uint8_t)(step >= 0 && step < product->step_count ? step : batch->step);
     set_place(plan, &product->steps[batch->step], batch, entry);
     begin_run(engine, out, at_ms, batch, probes, count);
+    keep_silences(engine, batch, &left, silent_from_ms);
     probes_sweep(engine);
 }
 
@@ -213,7 +233,7 @@ batch_end(struct engine *engine, struct engine_output *out, int64_t at_ms,
     judging_batch(&j, engine, out, at_ms, batch);
     judge_of(j.limit->kind)
         ->leave(&j, entry->outcome == OUTCOME_DISCARDED ? LEAVING_DISCARDED : LEAVING_ON);
-    release_probes(&j);
+    release_probes(&j, NULL);
     judge_say(&j, DECISION_BATCH_ENDED, REASON_ENTERED);
     due_set(engine, DUE_BATCH + slot_of(engine, batch), TIME_NEVER);
     memset(batch, 0, sizeof *batch);

@@ -90,11 +90,8 @@ question(struct engine *engine, struct engine_output *out, int64_t at_ms,
         return;
     }
     if (!undecided_add(engine, said, hand->serial)) { /* E73 */
-        struct decision *opened =
-            say(engine, out, at_ms, DECISION_DEVIATION_OPENED, REASON_CORRECTED);
-        decision_copy(opened, said);
-        opened->kind = DECISION_DEVIATION_OPENED;
-        deviation_end(engine, deviation_open(engine, opened), at_ms);
+        said->kind = DECISION_DEVIATION_OPENED;
+        deviation_end(engine, deviation_open(engine, said), at_ms);
     }
 }
 

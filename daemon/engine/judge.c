@@ -250,19 +250,16 @@ judge_end(struct judging *j, uint32_t number, enum decision_reason reason)
 
 /* ---- what waits for a person ---- */
 
-void
-judge_undecided(struct judging *j, const struct decision *said)
+uint32_t
+judge_undecided(struct judging *j, struct decision *said)
 {
-    struct engine_state *state = &j->engine->state;
-    if (state->counts.undecided == UNDECIDED_MAX) { /* E73: never silently dropped */
-        struct decision *opened = judge_say(j, DECISION_DEVIATION_OPENED, said->reason);
-        opened->stage = said->stage;
-        judge_end(j, judge_open(j, opened), REASON_BATCH_ENDED);
-        return;
+    if (!undecided_add(j->engine, said, j->run->serial)) { /* E73: never silently dropped */
+        said->kind = DECISION_DEVIATION_OPENED;
+        return judge_open(j, said);
     }
-    undecided_add(j->engine, said, j->run->serial);
     if (!j->run->deviated)
         j->run->verdict = VERDICT_INCONCLUSIVE;
+    return 0;
 }
 
 bool

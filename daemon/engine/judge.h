@@ -87,8 +87,9 @@ uint32_t judge_open(struct judging *j, struct decision *said);
 /* Ends a deviation of this run, if number is not 0. Returns the decision to be filled in, or
  * NULL. */
 struct decision *judge_end(struct judging *j, uint32_t number, enum decision_reason reason);
-/* Puts a verdict of this run on the list that waits for a person. */
-void judge_undecided(struct judging *j, const struct decision *said);
+/* Puts a verdict of this run on the list that waits for a person. When that is full, said
+ * becomes a deviation that has just been opened (its number is returned), else returns 0. */
+uint32_t judge_undecided(struct judging *j, struct decision *said);
 /* Takes it off again: reason and stage as said. */
 void judge_withdraw(struct judging *j, enum decision_reason reason, uint8_t stage);
 /* True when a verdict of this run waits for a person. */

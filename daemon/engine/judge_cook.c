@@ -122,13 +122,14 @@ cook_due(struct judging *j)
     judge_open(j, said);
 }
 
-static struct decision *
+static void
 inconclusive(struct judging *j, enum decision_reason reason)
 {
     struct decision *said = judge_say(j, DECISION_INCONCLUSIVE, reason);
+    if (j->run->deadline_gone)
+        said->required_ms = j->limit->within_ms;
     said->since_ms = j->run->outage_from_ms;
     judge_undecided(j, said);
-    return said;
 }
 
 static void
@@ -139,7 +140,7 @@ cook_restart(struct judging *j)
     if (deadline == TIME_NONE || j->run->deadline_gone || settled(j) || deadline >= j->at_ms)
         return;
     j->run->deadline_gone = true; /* E61: it may have been met while nobody watched */
-    inconclusive(j, REASON_OUTAGE)->required_ms = j->limit->within_ms;
+    inconclusive(j, REASON_OUTAGE);
 }
 
 static void

@@ -100,8 +100,9 @@ stage_unknown(struct judging *j, size_t stage)
     struct decision *said = say_stage(j, DECISION_INCONCLUSIVE, REASON_OUTAGE, stage);
     with_governing(j, said);
     said->found_ms = clock_run_ms(j);
-    cool_of(j)->stage[stage] = STAGE_UNKNOWN;
-    judge_undecided(j, said);
+    uint32_t deviation = judge_undecided(j, said);
+    cool_of(j)->stage[stage] = deviation != 0 ? STAGE_LATE : STAGE_UNKNOWN;
+    cool_of(j)->deviation[stage] = deviation;
 }
 
 static bool
@@ -188,6 +189,19 @@ remember_reached(struct judging *j, int32_t temp_mC)
     }
 }
 
+/* The question when the food was hot has its answer, without a person. */
+static void
+answer_late(struct judging *j)
+{
+    struct cool_state *cool = cool_of(j);
+    if (!cool->late_told)
+        return;
+    cool->late_told = false;
+    judge_withdraw(j, REASON_PROBE_LATE, 0);
+    if (cool->stage[0] == STAGE_OPEN) /* where the list was full (E73) */
+        end_stage(j, 0, REASON_GOOD_AGAIN);
+}
+
 /* Starts the clock and judges what has passed already. */
 static void
 start_clock(struct judging *j, int64_t clock_ms, enum decision_reason reason)
@@ -195,8 +209,7 @@ start_clock(struct judging *j, int64_t clock_ms, enum decision_reason reason)
     struct cool_state *cool = cool_of(j);
     cool->clock_ms = clock_ms;
     cool->dark_clock = reason == REASON_NO_GOOD_READING;
-    if (cool->late_told)
-        judge_withdraw(j, REASON_PROBE_LATE, 0);
+    answer_late(j);
     struct decision *said = judge_say(j, DECISION_CLOCK_STARTED, reason);
     said->since_ms = clock_ms;
     with_governing(j, said);
@@ -237,10 +250,8 @@ seen_above_start(struct judging *j)
     struct cool_state *cool = cool_of(j);
     cool->above_ms = j->at_ms;
     take_back_dark_clock(j);
-    if (cool->clock_ms == TIME_NONE && cool->late_told) {
-        judge_withdraw(j, REASON_PROBE_LATE, 0); /* E35: it has been seen in hot food now */
-        cool->late_told = false;
-    }
+    if (cool->clock_ms == TIME_NONE)
+        answer_late(j); /* E35: it has been seen in hot food now */
 }
 
 /* A good reading at or below the start while the clock does not run. */
@@ -258,7 +269,7 @@ below_start(struct judging *j, uint16_t probe, int32_t temp_mC)
     struct decision *said = judge_say(j, DECISION_INCONCLUSIVE, REASON_PROBE_LATE);
     said->probe = probe;
     said->temp_mC = temp_mC;
-    judge_undecided(j, said);
+    cool->deviation[0] = judge_undecided(j, said);
 }
 
 static bool

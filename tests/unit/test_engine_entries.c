@@ -322,6 +322,48 @@ test_batch_keeps_the_plan_it_began_under(void **state)
     rig_free(rig);
 }
 
+/* More verdicts waiting than there is room for: the next is a deviation at once, never nothing.
+ */
+static void
+test_undecided_beyond_the_list_is_a_deviation(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOL, NULL);
+    char script[200];
+    for (int i = 1; i <= ENGINE_UNDECIDED_MAX + 2; i++) {
+        snprintf(script, sizeof script, "0:%02d:%02d begin dish\n", i / 30, i % 30 * 2);
+        rig_play(rig, script);
+        struct engine_input input = {.kind = ENGINE_ENTRY,
+                                     .at_ms = rig_time("0:00:00") + i * 2000 + 500};
+        struct entry entry;
+        entry_clear(&entry, ENTRY_HAND);
+        strcpy(entry.who, "AB");
+        strcpy(entry.thermometer, "pen");
+        entry.batch = (uint32_t)i;
+        entry.has_temp = true;
+        entry.temp_mC = 40000;
+        input.is.entry = &entry;
+        input.seq = ++rig->seq;
+        rig_feed(rig, &input);
+        assert_int_equal(rig->out.count, 1);
+        const struct decision *d = &rig->out.decisions[0];
+        bool full = i > ENGINE_UNDECIDED_MAX;
+        assert_int_equal(d->kind, full ? DECISION_DEVIATION_OPENED : DECISION_INCONCLUSIVE);
+        assert_int_equal(d->reason, REASON_PROBE_LATE);
+        entry_clear(&entry, ENTRY_END);
+        strcpy(entry.who, "AB");
+        entry.batch = (uint32_t)i;
+        entry.outcome = OUTCOME_STORED;
+        input.seq = ++rig->seq;
+        rig_feed(rig, &input);
+        assert_int_equal(rig->out.count, full ? 2 : 1);
+    }
+    struct engine_deviation_view view[4];
+    assert_int_equal(engine_view_deviations(rig->engine, view, 4), 2);
+    assert_int_not_equal(view[1].ended_ms, TIME_NONE);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -346,6 +388,7 @@ main(void)
         cmocka_unit_test(test_check_without_a_plan_refuses_everything),
         cmocka_unit_test(test_check_never_changes_the_engine),
         cmocka_unit_test(test_batch_numbers_count_from_one_and_probes_come_free),
+        cmocka_unit_test(test_undecided_beyond_the_list_is_a_deviation),
         cmocka_unit_test(test_batch_keeps_the_plan_it_began_under),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

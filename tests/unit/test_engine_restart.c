@@ -246,6 +246,49 @@ test_restart_while_inside_is_a_gap_only_if_too_long(void **state)
         "0:10:10 gap-ended good-again #1 fridge p4 4.0 since 0:05:00 found 0:05:10\n");
 }
 
+/* Every probe there can be falls silent in one outage: what does not fit one output is decided
+ * by the next ticks at the same instant, nothing is lost, and what the list cannot hold is
+ * still numbered (E84). */
+static void
+test_restart_of_the_largest_kitchen_tells_every_gap(void **state)
+{
+    (void)state;
+    static struct plan_probe probes[PLAN_PROBES_MAX];
+    static struct plan plan = {.probes = probes,
+                               .probe_count = PLAN_PROBES_MAX,
+                               .tolerances = {3, 300000, 15000, 4000, 60000}};
+    for (size_t i = 0; i < PLAN_PROBES_MAX; i++) {
+        probes[i].number = (uint16_t)(60000 - i);
+        probes[i].every_ms = 10000;
+        probes[i].kind = PROBE_AIR;
+    }
+    struct rig *rig = rig_new(NULL, NULL);
+    struct engine_input input = {.kind = ENGINE_PLAN, .at_ms = RIG_BASE_MS, .seq = 9};
+    input.is.plan = &plan;
+    rig_feed(rig, &input);
+    rig_play(rig, "1:00:00 restart 0:01:00\n");
+    assert_true(rig->out.count > 400 && rig->out.count <= ENGINE_DECISIONS_MAX);
+    assert_int_equal(engine_due(rig->engine), rig_time("1:00:00"));
+    rig_play(rig, "1:00:00 wait\n");
+    assert_int_equal(engine_due(rig->engine), TIME_NEVER);
+    assert_int_equal(engine_next_deviation(rig->engine), PLAN_PROBES_MAX + 1);
+    static struct engine_deviation_view views[ENGINE_DEVIATIONS_MAX + 1];
+    assert_int_equal(engine_view_deviations(rig->engine, views, ENGINE_DEVIATIONS_MAX + 1),
+                     ENGINE_DEVIATIONS_MAX);
+    assert_int_equal(views[0].opened.reason, REASON_OUTAGE);
+    rig_reload(rig);
+    /* all come back */
+    input.kind = ENGINE_READING;
+    input.at_ms = rig_time("1:00:10");
+    for (size_t i = PLAN_PROBES_MAX; i-- > 0;) {
+        input.is.reading = (struct reading){input.at_ms, 4000, probes[i].number, READING_GOOD};
+        rig_feed(rig, &input);
+        assert_int_equal(rig->out.count, 1);
+        assert_int_equal(rig->out.decisions[0].kind, DECISION_GAP_ENDED);
+    }
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -268,6 +311,7 @@ main(void)
         cmocka_unit_test(test_restart_while_outside_for_long_is_inconclusive_at_once),
         cmocka_unit_test(test_restart_while_a_place_is_outside_counts_as_outside),
         cmocka_unit_test(test_restart_while_inside_is_a_gap_only_if_too_long),
+        cmocka_unit_test(test_restart_of_the_largest_kitchen_tells_every_gap),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -89,10 +89,10 @@ static void
 test_pulled_probe_in_drifting_air_stays_suspect(void **state)
 {
     (void)state;
-    assert_int_equal(
-        quality_after(COOL, COOLING "0:30:10 p1 30.0\n0:30:20 p1 20.0\n0:30:30-1:00:00 p1 20.0 "
-                                    "18.0\n1:00:10-1:30:00 p1 18.0 24.0\n"),
-        SUSPECT_LEFT_FOOD);
+    assert_int_equal(quality_after(COOL, COOLING
+                                   "0:30:10 p1 30.0\n0:30:20 p1 20.0\n0:30:30-1:00:00 p1 20.0 "
+                                   "18.0\n1:00:10-1:30:00 p1 18.0 24.0\n"),
+                     SUSPECT_LEFT_FOOD);
 }
 
 /* Even when the food was close to the air: it lies still, it never came back. */
@@ -264,10 +264,10 @@ static void
 test_second_entry_of_a_hand_over_is_suspect(void **state)
 {
     (void)state;
-    assert_int_equal(
-        quality_after(HOT_10, "0:00:00 begin dish p1\n0:00:10 p1 20.0\n0:00:20-0:01:30 p1 "
-                              "60.0\n0:01:40-0:04:00 p1 80.0\n"),
-        SUSPECT_LEFT_FOOD);
+    assert_int_equal(quality_after(HOT_10,
+                                   "0:00:00 begin dish p1\n0:00:10 p1 20.0\n0:00:20-0:01:30 p1 "
+                                   "60.0\n0:01:40-0:04:00 p1 80.0\n"),
+                     SUSPECT_LEFT_FOOD);
 }
 
 /* ---- ways back through a person ---- */
@@ -323,6 +323,20 @@ test_probe_that_never_answered_counts_from_its_assignment(void **state)
 }
 
 static void
+test_moving_the_batch_does_not_forgive_silence(void **state)
+{
+    (void)state;
+    rig_story("{kind: none}",
+              "0:00:00 begin dish p1\n0:00:10 p1 20.0\n0:04:00 move\n0:05:10 wait\n",
+              "0:05:10 gap-opened no-good-reading #1 p1 since 0:00:10 found 0:05:00\n");
+    rig_story(
+        "{kind: none}",
+        "0:00:00 begin dish p1\n0:00:10 p1 20.0\n0:06:00 move\n0:06:10 wait\n0:06:20 p1 20.0\n",
+        "0:05:10 gap-opened no-good-reading #1 p1 since 0:00:10 found 0:05:00\n"
+        "0:06:20 gap-ended good-again #1 p1 20.0 since 0:00:10 found 0:06:10\n");
+}
+
+static void
 test_air_probe_that_never_answered_counts_from_the_plan(void **state)
 {
     (void)state;
@@ -368,6 +382,7 @@ main(void)
         cmocka_unit_test(test_moving_the_batch_or_naming_its_probes_makes_them_credible),
         cmocka_unit_test(test_unused_food_probe_may_be_silent),
         cmocka_unit_test(test_probe_that_never_answered_counts_from_its_assignment),
+        cmocka_unit_test(test_moving_the_batch_does_not_forgive_silence),
         cmocka_unit_test(test_air_probe_that_never_answered_counts_from_the_plan),
         cmocka_unit_test(test_ending_the_batch_ends_the_gap),
     };
