@@ -165,10 +165,10 @@ prepare(struct export_job *job, struct store_error *reterr)
     enum store_status status;
 
     if ((status = store_reader_head(job->reader, &job->head, reterr)) != STORE_OK ||
-        (status = reader_seq_before(job->reader, job->from_ms, &job->from_seq, reterr)) !=
-            STORE_OK ||
-        (status = reader_seq_before(job->reader, job->to_ms, &job->to_seq, reterr)) !=
-            STORE_OK ||
+        (status = reader_seq_before(job->reader, job->head.seq, job->from_ms, &job->from_seq,
+                                    reterr)) != STORE_OK ||
+        (status = reader_seq_before(job->reader, job->head.seq, job->to_ms, &job->to_seq,
+                                    reterr)) != STORE_OK ||
         (status = store_each_record(job->reader, 0, job->head.seq, "clock", see_clock, job,
                                     reterr)) != STORE_OK ||
         (status = store_each_record(job->reader, 0, job->head.seq, "plan", see_plan, job,

@@ -35,8 +35,10 @@ enum store_status record_page_fill(const struct db *db, sqlite3_stmt *stmt,
 bool record_row_read(const struct record_page *page, size_t at, struct store_record *ret);
 void record_page_done(struct record_page *page);
 
-/* The last record whose at_ms is below at_ms, 0 when there is none: by bisection (S6). */
-enum store_status reader_seq_before(struct store_reader *reader, int64_t at_ms,
-                                    uint64_t *ret_seq, struct store_error *reterr);
+/* The last of records 1 to last_seq whose at_ms is below at_ms, 0 when there is none: by
+ * bisection (S6). */
+enum store_status reader_seq_before(struct store_reader *reader, uint64_t last_seq,
+                                    int64_t at_ms, uint64_t *ret_seq,
+                                    struct store_error *reterr);
 
 #endif

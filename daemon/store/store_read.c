@@ -246,32 +246,23 @@ store_each_record(struct store_reader *reader, uint64_t from_seq, uint64_t to_se
  * ----------------------------------------------------------------------------------- */
 
 enum store_status
-reader_seq_before(struct store_reader *reader, int64_t at_ms, uint64_t *ret_seq,
-                  struct store_error *reterr)
+reader_seq_before(struct store_reader *reader, uint64_t last_seq, int64_t at_ms,
+                  uint64_t *ret_seq, struct store_error *reterr)
 {
     sqlite3_stmt *stmt = NULL;
-    enum store_status status;
-    struct store_head head;
-    uint64_t
-        low = 0,
-        high; /* record low (or none) is before at_ms; record high + 1 is not, or is none */
+    uint64_t low = 0, high = last_seq; /* record low is before at_ms, record high + 1 is not */
+    enum store_status status =
+        db_prepare(&reader->db, "SELECT at_ms FROM record WHERE seq = ?1", &stmt, reterr);
 
-    if ((status = head_read(&reader->db, &head, NULL, reterr)) != STORE_OK ||
-        (status = db_prepare(&reader->db, "SELECT at_ms FROM record WHERE seq = ?1", &stmt,
-                             reterr)) != STORE_OK)
-        return status;
-    high = head.seq;
-    while (low < high) {
+    while (status == STORE_OK && low < high) {
         uint64_t middle = low + (high - low + 1) / 2;
         int code;
         (void)sqlite3_bind_int64(stmt, 1, (int64_t)middle); /* an integer cannot fail to bind */
         code = sqlite3_step(stmt);
-        if (code != SQLITE_ROW) {
+        if (code != SQLITE_ROW)
             status = code == SQLITE_DONE ? broken(&reader->db, (int64_t)middle, reterr)
                                          : db_failed(&reader->db, doing, reterr);
-            break;
-        }
-        if (sqlite3_column_int64(stmt, 0) < at_ms)
+        else if (sqlite3_column_int64(stmt, 0) < at_ms)
             low = middle;
         else
             high = middle - 1;

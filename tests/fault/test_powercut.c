@@ -216,6 +216,44 @@ test_power_cut_without_syncs_loses_something(void **state)
     assert_true(failed >= 1);
 }
 
+/* A full disk is told as such, costs nothing that was acknowledged, and is over when there is
+ * space again. */
+static void
+test_full_disk_is_told_and_ends(void **state)
+{
+    const struct store_options options = {.vfs = POWERCUT_VFS};
+    struct store_error error = {STORE_OK, ""};
+    struct store_verdict verdict;
+    struct temp_dir dir;
+    struct store_head before;
+    struct store *store;
+
+    (void)state;
+    temp_dir_make(&dir);
+    powercut_arm(1, UINT64_MAX);
+    store = store_open(dir.path, &options, &error);
+    assert_non_null(store);
+    assert_int_equal(write_group(store, 1000, &error), STORE_OK);
+    before = *store_head(store);
+    powercut_fill(true);
+    for (int i = 0; i < 3; i++) {
+        assert_int_equal(write_group(store, 3000, &error), STORE_FULL);
+        assert_non_null(strstr(error.text, "no space left"));
+        assert_memory_equal(store_head(store), &before, sizeof(before));
+        assert_false(store_dirty(store));
+    }
+    powercut_fill(false);
+    assert_int_equal(write_group(store, 3000, &error), STORE_OK);
+    assert_int_equal(store_head(store)->seq, 1);
+    store_close(store);
+    (void)powercut_settle(POWERCUT_LOSE_ALL);
+    assert_int_equal(store_verify(dir.path, &verdict, &error), STORE_OK);
+    assert_true(verdict.ok);
+    assert_int_equal(verdict.records, 1);
+    assert_int_equal(verdict.readings, 2 * PROBES);
+    temp_dir_remove(&dir);
+}
+
 static int
 set_up(void **state)
 {
@@ -230,6 +268,7 @@ main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_power_cut_loses_nothing_acknowledged),
         cmocka_unit_test(test_power_cut_without_syncs_loses_something),
+        cmocka_unit_test(test_full_disk_is_told_and_ends),
     };
 
     return cmocka_run_group_tests(tests, set_up, NULL);

@@ -34,7 +34,7 @@ static sqlite3_vfs *under;
 static sqlite3_vfs vfs;
 static struct disk_file files[FILES_MAX];
 static uint64_t random_state, countdown;
-static bool struck;
+static bool struck, full;
 
 /* xorshift64*: repeatable anywhere. */
 static uint64_t
@@ -183,6 +183,8 @@ vfs_write(sqlite3_file *file, const void *buf, int len, sqlite3_int64 at)
 
     if (!alive())
         return SQLITE_IOERR_WRITE;
+    if (full)
+        return SQLITE_FULL;
     if (!handle->disk)
         return handle->real->pMethods->xWrite(handle->real, buf, len, at);
     return remember(handle->disk, at, buf, len) ? SQLITE_OK : SQLITE_NOMEM;
@@ -381,7 +383,13 @@ powercut_arm(uint64_t seed, uint64_t operations)
     }
     random_state = seed * UINT64_C(2654435761) + 88172645463325252;
     countdown = operations;
-    struck = false;
+    struck = full = false;
+}
+
+void
+powercut_fill(bool full_now)
+{
+    full = full_now;
 }
 
 bool

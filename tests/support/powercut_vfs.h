@@ -30,6 +30,9 @@ void powercut_register(void);
 void powercut_arm(uint64_t seed, uint64_t operations);
 bool powercut_struck(void);
 
+/* From now on, or no longer, the disk is full: every write fails for want of space. */
+void powercut_fill(bool full);
+
 /* Lets the cut happen now (struck or not): decides what of the unsynced writes reaches the real
  * files. Every connection must be closed. Returns how many bytes were lost. */
 size_t powercut_settle(enum powercut_loss loss);
