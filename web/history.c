@@ -159,6 +159,16 @@ tell_decision(struct html *html, const struct view *view, const struct decision 
     tell_found(html, decision);
 }
 
+void
+past_disposition(struct html *html, enum disposition disposition)
+{
+    char text[40];
+    (void)snprintf(text, sizeof text, "%s", disposition_word(disposition));
+    for (char *c = text; *c != '\0'; c++)
+        *c = *c == '-' ? ' ' : *c;
+    html_text(html, text);
+}
+
 static void
 tell_more(struct html *html, const char *before, const char *text)
 {
@@ -229,8 +239,10 @@ tell_entry(struct html *html, const struct view *view, const struct entry *entry
     }
     tell_more(html, ". Found: ", entry->found);
     tell_more(html, ". Done: ", entry->done);
-    if (entry->kind == ENTRY_ACTION)
-        tell_more(html, ". The food: ", disposition_word(entry->disposition));
+    if (entry->kind == ENTRY_ACTION) {
+        html_raw(html, ". The food: ");
+        past_disposition(html, entry->disposition);
+    }
     tell_more(html, ". Reason: ", entry->reason);
     tell_more(html, ". ", entry->text);
 }

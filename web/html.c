@@ -124,8 +124,8 @@ entity(uint32_t code)
     return NULL;
 }
 
-void
-html_text(struct html *html, const char *text)
+static void
+add_text(struct html *html, const char *text, bool sentence)
 {
     const unsigned char *at = (const unsigned char *)text;
     while (*at != 0) {
@@ -136,7 +136,10 @@ html_text(struct html *html, const char *text)
             at++;
             continue;
         }
-        if (entity(code) != NULL)
+        if (sentence && code == ' ' && at[1] == 0xc2 &&
+            at[2] == 0xb0) /* before a degree sign */
+            html_raw(html, "&nbsp;");
+        else if (entity(code) != NULL)
             html_raw(html, entity(code));
         else if (is_unseen(code))
             html_format(html, "\\u%04X", (unsigned)code);
@@ -144,4 +147,16 @@ html_text(struct html *html, const char *text)
             html_raw_n(html, (const char *)at, len);
         at += len;
     }
+}
+
+void
+html_text(struct html *html, const char *text)
+{
+    add_text(html, text, false);
+}
+
+void
+html_sentence(struct html *html, const char *text)
+{
+    add_text(html, text, true);
 }

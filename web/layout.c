@@ -57,17 +57,23 @@ concern_class(enum concern concern)
 }
 
 void
-layout_concern(struct html *html, enum concern concern, bool met)
+layout_concern(struct html *html, enum concern concern, bool met, bool stale)
 {
-    /* A shape and a word beside the colour. */
-    static const char *const shapes[] = {"\xe2\x97\x8b", "\xe2\x97\x86",
-                                         "\xe2\x96\xa0"}; /* circle, diamond, square */
+    /* A shape and a word beside the colour: circle, diamond, square. */
+    static const char *const shapes[] = {"\xe2\x97\x8b", "\xe2\x97\x86", "\xe2\x96\xa0"};
     static const char *const words[] = {"In order", "Look", "Act"};
-    bool done = met && concern == CONCERN_NONE;
-    html_format(
-        html,
-        "<span class=\"stamp\" data-f=\"stamp\"><span aria-hidden=\"true\">%s</span> %s</span>",
-        done ? "\xe2\x9c\x93" : shapes[concern], done ? "Limit met" : words[concern]);
+    const char *shape = shapes[concern], *word = words[concern];
+    if (stale && concern != CONCERN_ACT) {
+        shape = "\xe2\x9c\x95"; /* a cross: what is not known is not in order */
+        word = "No reading";
+    } else if (met && concern == CONCERN_NONE) {
+        shape = "\xe2\x9c\x93";
+        word = "Limit met";
+    }
+    html_format(html,
+                "<span class=\"stamp\" data-f=\"stamp\"><span aria-hidden=\"true\">%s</span> "
+                "%s</span>\n",
+                shape, word);
 }
 
 void

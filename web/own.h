@@ -101,7 +101,7 @@ void layout_start(struct html *html, const struct view *view, const char *title,
 void layout_end(struct html *html, const struct view *view);
 /* <span class="age" ...>12 s ago</span>, kept growing by the script. */
 void layout_age(struct html *html, const struct view *view, int64_t at_ms);
-void layout_concern(struct html *html, enum concern concern, bool met);
+void layout_concern(struct html *html, enum concern concern, bool met, bool stale);
 const char *concern_class(enum concern concern);
 
 /* ---- the routes' work ---- */

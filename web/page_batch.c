@@ -10,6 +10,7 @@
 
 #include "history.h"
 #include "page_curve.h"
+#include "ticket.h"
 
 #define STEPS_MAX 32
 #define ROWS_MAX  500
@@ -242,7 +243,7 @@ lead(struct html *html, const struct batch_past *past)
     const struct snapshot_batch *open = open_batch(past->view, past->number);
     char clock[40];
     if (open == NULL) {
-        html_raw(html, "<div class=\"lead calm\"><p class=\"sentence\">This batch is ");
+        html_raw(html, "<div class=\"ended\"><p class=\"sentence\">This batch is ");
         if (past->ended) {
             html_raw(html, "ended, at ");
             html_text(html, view_clock(past->view, past->ended_ms, clock, sizeof clock));
@@ -252,14 +253,7 @@ lead(struct html *html, const struct batch_past *past)
         html_raw(html, ".</p></div>\n");
         return;
     }
-    html_format(html, "<div class=\"lead %s\" data-batch=\"%u\">\n",
-                concern_class(open->concern), (unsigned)past->number);
-    layout_concern(html, open->concern, open->view.verdict == VERDICT_MET);
-    html_raw(html, "<p class=\"step\"><span data-f=\"step\">");
-    html_text(html, open->view.product->steps[open->view.step].name);
-    html_raw(html, "</span></p>\n<p class=\"sentence\" data-f=\"sentence\">");
-    html_text(html, open->sentence);
-    html_raw(html, "</p>\n</div>\n");
+    ticket_batch(html, past->view, open, true);
 }
 
 static void

@@ -70,7 +70,9 @@ write_action(struct deviation_log *log, struct row *row)
     html_format(html, " <span class=\"seq\">%" PRIu64 "</span></p><dl>", log->at.seq);
     term(html, "Found", entry->found);
     term(html, "Done", entry->done);
-    term(html, "The food", disposition_word(entry->disposition));
+    html_raw(html, "<dt>The food</dt><dd>");
+    past_disposition(html, entry->disposition);
+    html_raw(html, "</dd>");
     term(html, "Quantity", entry->quantity);
     term(html, "To prevent it", entry->prevent);
     html_raw(html, "</dl></div>");
@@ -215,7 +217,7 @@ page(struct deviation_log *log, uint32_t days)
                     (unsigned)snapshot->deviations[i].view.number,
                     (unsigned)snapshot->deviations[i].view.number,
                     (unsigned)snapshot->deviations[i].view.number);
-        html_text(&html, snapshot->deviations[i].sentence);
+        html_sentence(&html, snapshot->deviations[i].sentence);
         html_raw(&html, "</span></li>\n");
     }
     html_raw(&html, snapshot->deviation_count == 0 ? "</div>\n" : "</ol>\n</div>\n");

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "page_curve.h"
+#include "ticket.h"
 
 #define DAY_MS INT64_C(86400000)
 
@@ -41,12 +42,7 @@ body(struct html *html, const struct view *view, const struct plan_place *place,
     for (size_t i = 0; i < snapshot->place_count; i++) {
         if (snapshot->places[i].view.place != index)
             continue;
-        html_format(html, "<div class=\"lead %s\" data-place=\"%s\">\n",
-                    concern_class(snapshot->places[i].concern), place->id);
-        layout_concern(html, snapshot->places[i].concern, false);
-        html_raw(html, "<p class=\"sentence\" data-f=\"sentence\">");
-        html_text(html, snapshot->places[i].sentence);
-        html_raw(html, "</p>\n</div>\n");
+        ticket_place(html, view, &snapshot->places[i], true);
     }
     if (curve != NULL) {
         (void)snprintf(text, sizeof text, "/place/%s", place->id);

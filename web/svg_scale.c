@@ -23,6 +23,9 @@ svg_scale_fit(struct svg_scale *ret, const struct svg_frame *frame, const struct
                 high = column->most_mC;
         }
     for (size_t i = 0; i < curve->bound_count; i++) {
+        if (curve->bounds[i].from_ms >= curve->to_ms ||
+            curve->bounds[i].to_ms <= curve->from_ms)
+            continue; /* not in this picture */
         low = curve->bounds[i].temp_mC < low ? curve->bounds[i].temp_mC : low;
         high = curve->bounds[i].temp_mC > high ? curve->bounds[i].temp_mC : high;
     }
@@ -31,6 +34,7 @@ svg_scale_fit(struct svg_scale *ret, const struct svg_frame *frame, const struct
         high = 10000;
     }
     int64_t pad = (high - low) / 12 + 1000;
+    int64_t below = low >= 0 && low < pad ? low : pad; /* no frost where none was measured */
     size_t step = 0;
     while (step + 1 < sizeof steps_mC / sizeof steps_mC[0] &&
            (high - low + 2 * pad) / steps_mC[step] > 6)
@@ -38,7 +42,7 @@ svg_scale_fit(struct svg_scale *ret, const struct svg_frame *frame, const struct
     *ret = (struct svg_scale){.frame = frame,
                               .from_ms = curve->from_ms,
                               .to_ms = curve->to_ms,
-                              .low_mC = (int32_t)floor_to(low - pad, steps_mC[step]),
+                              .low_mC = (int32_t)floor_to(low - below, steps_mC[step]),
                               .high_mC = (int32_t)-floor_to(-(high + pad), steps_mC[step]),
                               .step_mC = steps_mC[step]};
 }

@@ -469,8 +469,8 @@ test_web_now_page_shows_sentences_and_ages(void **state)
     struct http_reply reply;
     http_get(f->port, "/", "", &reply);
     assert_int_equal(reply.status, 200);
-    check_contains(&reply, "Core 48.3 °C; needs at least 63.0 °C for 3 min.");
-    check_contains(&reply, "Cold enough: 3.4 °C, limit at most 5.0 °C.");
+    check_contains(&reply, "Core 48.3&nbsp;°C; needs at least 63.0&nbsp;°C for 3 min.");
+    check_contains(&reply, "Cold enough: 3.4&nbsp;°C, limit at most 5.0&nbsp;°C.");
     check_contains(&reply, "data-age=\"2\">2 s ago</span>");
     check_contains(&reply, "authority prevail");
     check_contains(&reply, "<noscript><meta http-equiv=\"refresh\" content=\"30\"></noscript>");
@@ -573,7 +573,7 @@ test_web_deviation_log_names_people_and_food(void **state)
     check_contains(&reply, "Deviation 3");
     check_contains(&reply, "Jo Marsh (JM)");
     check_contains(&reply, "door ajar");
-    check_contains(&reply, disposition_word(DISPOSITION_USE_AT_ONCE));
+    check_contains(&reply, "<dt>The food</dt><dd>use at once</dd>");
     check_contains(&reply, "Verified by Tove Lund (TL)");
     check_contains(&reply, "2026-03-03 12:44:00");
     http_reply_done(&reply);

@@ -43,36 +43,45 @@
       const text = ageText(age_s) + " ago";
       if (element.textContent !== text) element.textContent = text;
       const ticket = element.closest(".ticket");
-      if (ticket && Number(ticket.dataset.staleAfter) < age_s) ticket.classList.add("stale");
+      if (!ticket || Number(ticket.dataset.staleAfter) >= age_s || ticket.classList.contains("stale")) continue;
+      ticket.classList.add("stale");
+      stampTicket(ticket, ticket.classList.contains("act") ? "act" : "watch", false);
     }
   }
 
   // ---- values
   function put(root, field, text) {
     const element = root.querySelector('[data-f="' + field + '"]');
+    if (field === "sentence") text = text.replaceAll(" \u00b0", "\u00a0\u00b0"); // a number keeps its degree sign
     if (element && element.textContent !== text) element.textContent = text;
   }
   function show(id, visible) {
     const element = $(id);
     if (element && element.hidden === visible) element.hidden = !visible;
   }
+  // What is not known is not in order: a stale docket says so, unless it already calls for somebody.
+  function stampTicket(root, concern, met) {
+    const stamp = root.querySelector('[data-f="stamp"]');
+    if (!stamp) return;
+    if (root.classList.contains("unwatched")) return;
+    let [shape, word] = WORDS[concern] || WORDS.act;
+    if (concern !== "act" && root.classList.contains("stale")) [shape, word] = ["\u2715", "No reading"];
+    else if (met && concern === "none") [shape, word] = ["\u2713", "Limit met"];
+    if (stamp.textContent === shape + " " + word) return;
+    const mark = document.createElement("span");
+    mark.setAttribute("aria-hidden", "true");
+    mark.textContent = shape;
+    stamp.replaceChildren(mark, " " + word);
+  }
   function applyTicket(root, data) {
     root.classList.remove("calm", "watch", "act");
     root.classList.add(CLASSES[data.concern] || "act");
-    root.classList.toggle("stale", Boolean(data.stale) && data.watched !== false && root.classList.contains("ticket"));
+    root.classList.toggle("stale", data.stale && data.watched);
     root.dataset.staleAfter = data.stale_after_s;
     put(root, "sentence", data.sentence);
     put(root, "temp", data.temp === null ? "\u2013" : data.temp);
     if (data.step_name !== undefined) put(root, "step", data.step_name);
-    const stamp = root.querySelector('[data-f="stamp"]');
-    const met = data.verdict === "met" && data.concern === "none";
-    const [shape, word] = met ? ["\u2713", "Limit met"] : WORDS[data.concern] || WORDS.act;
-    if (stamp && stamp.textContent !== shape + " " + word) {
-      const mark = document.createElement("span");
-      mark.setAttribute("aria-hidden", "true");
-      mark.textContent = shape;
-      stamp.replaceChildren(mark, " " + word);
-    }
+    stampTicket(root, data.concern, data.verdict === "met");
     const age = root.querySelector('[data-f="age"]');
     if (age) setAge(age, data.age_s);
   }
