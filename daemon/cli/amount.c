@@ -89,7 +89,7 @@ has_comma(const char *text, const char *example, char *reterr, size_t err_size)
 }
 
 bool
-amount_temp(const char *text, int32_t *ret_mC, char *reterr, size_t err_size)
+amount_temp(const char *text, bool both_used, int32_t *ret_mC, char *reterr, size_t err_size)
 {
     static const char *const celsius[] = {"c", DEGREE_C, "degc"};
     static const char *const fahrenheit[] = {"f", DEGREE_F, "degf"};
@@ -100,7 +100,7 @@ amount_temp(const char *text, int32_t *ret_mC, char *reterr, size_t err_size)
         return false;
     if (!split(text, number, unit) || !milli_parse(number, &milli))
         return refuse(reterr, err_size, text, write);
-    if (unit[0] == '\0' && milli > AMOUNT_BARE_MAX_mC) {
+    if (unit[0] == '\0' && (both_used || milli > AMOUNT_BARE_MAX_mC)) {
         (void)snprintf(reterr, err_size,
                        "'%s' could be Celsius or Fahrenheit: write %sC or %sF", number, number,
                        number);
@@ -115,6 +115,24 @@ amount_temp(const char *text, int32_t *ret_mC, char *reterr, size_t err_size)
         return refuse(reterr, err_size, text, write);
     *ret_mC = is_celsius ? milli : (int32_t)divide(((int64_t)milli - 32000) * 5, 9);
     return true;
+}
+
+char *
+amount_temp_text(char buf[AMOUNT_TEMP_MAX], int32_t temp_mC, bool both_used)
+{
+    char celsius[24], fahrenheit[24];
+    (void)temp_text(celsius, sizeof celsius, temp_mC);
+    /* To the tenth, as thermometers show it. */
+    int64_t tenths = divide((int64_t)temp_mC * 9 + 160000, 500);
+    (void)temp_text(fahrenheit, sizeof fahrenheit, (int32_t)tenths * 100);
+    (void)snprintf(buf, AMOUNT_TEMP_MAX,
+                   both_used ? "%s \xc2\xb0"
+                               "C (%s \xc2\xb0"
+                               "F)"
+                             : "%s \xc2\xb0"
+                               "C",
+                   celsius, fahrenheit);
+    return buf;
 }
 
 static bool

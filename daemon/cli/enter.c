@@ -12,6 +12,7 @@
 #include "daemon/cli/help.h"
 #include "daemon/cli/lists.h"
 #include "daemon/cli/options.h"
+#include "daemon/cli/recent.h"
 #include "daemon/cli/when.h"
 #include "trivet/json_out.h"
 #include "trivet/units.h"
@@ -223,7 +224,7 @@ put_amount(struct filling *filling, const struct enter_field *field, const char 
     bool good = false;
     if (field->kind == ENTER_TEMP) {
         key = "temp_mC";
-        good = amount_temp(text, &amount, why, WHY_MAX);
+        good = amount_temp(text, lists_both_units(filling->lists), &amount, why, WHY_MAX);
     } else if (field->kind == ENTER_MASS) {
         key = "mass_g";
         good = amount_mass(text, &amount, why, WHY_MAX);
@@ -555,6 +556,8 @@ enter_run(struct cli *cli, const struct enter_verb *verb, int argc, char **argv)
     if (code != CLI_DONE)
         return code;
     const json_t *lists = json_object_get(answer, "lists");
+    if (verb->kind == ENTRY_CORRECT && cli->may_ask && given[0] == NULL)
+        recent_show(cli, lists);
     json_t *request = json_object();
     code = request == NULL ? cli_fail(cli, CLI_USAGE, "no memory to write this down")
                            : enter_fill(cli, verb, given, lists, request);

@@ -4,9 +4,9 @@
 #include <inttypes.h>
 #include <string.h>
 
+#include "daemon/cli/amount.h"
 #include "daemon/cli/client.h"
 #include "daemon/cli/lists.h"
-#include "trivet/units.h"
 #include "trivet/zone.h"
 
 struct word {
@@ -50,13 +50,12 @@ words_choices(enum enter_kind kind, struct choices *ret)
 }
 
 static void
-echo_temp(const struct cli *cli, const json_t *request)
+echo_temp(const struct cli *cli, const json_t *request, const json_t *lists)
 {
-    char text[24];
-    (void)fprintf(cli->out,
-                  ", %s \xc2\xb0"
-                  "C",
-                  temp_text(text, sizeof text, (int32_t)lists_int(request, "temp_mC")));
+    char text[AMOUNT_TEMP_MAX];
+    (void)fprintf(cli->out, ", %s",
+                  amount_temp_text(text, (int32_t)lists_int(request, "temp_mC"),
+                                   lists_both_units(lists)));
 }
 
 static void
@@ -99,7 +98,7 @@ echo_field(const struct cli *cli, const struct enter_field *field, const json_t 
     switch (field->kind) {
     case ENTER_TEMP:
         if (json_object_get(request, "temp_mC") != NULL)
-            echo_temp(cli, request);
+            echo_temp(cli, request, lists);
         break;
     case ENTER_WHEN:
         echo_when(cli, request, lists);

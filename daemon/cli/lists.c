@@ -5,7 +5,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "trivet/units.h"
+#include "daemon/cli/amount.h"
 
 const char *
 lists_text(const json_t *object, const char *key)
@@ -42,13 +42,33 @@ lists_by_number(const json_t *array, int64_t number)
     return NULL;
 }
 
+static bool
+any_in_fahrenheit(const json_t *with_limits)
+{
+    for (size_t i = 0; i < json_array_size(with_limits); i++)
+        if (strstr(lists_text(json_array_get(with_limits, i), "limit"), "\xc2\xb0"
+                                                                        "F") != NULL)
+            return true;
+    return false;
+}
+
+bool
+lists_both_units(const json_t *lists)
+{
+    const json_t *products = json_object_get(lists, "products");
+    for (size_t i = 0; i < json_array_size(products); i++)
+        if (any_in_fahrenheit(json_object_get(json_array_get(products, i), "steps")))
+            return true;
+    return any_in_fahrenheit(json_object_get(lists, "places"));
+}
+
 /* "Red pen  (red-pen)": what a person calls it, and what a script writes. */
 static bool
 add_named(struct choices *choices, const json_t *item, const char *more)
 {
     const char *id = lists_text(item, "id"), *name = lists_text(item, "name");
     char label[CHOICE_LABEL_MAX];
-    (void)snprintf(label, sizeof label, "%.120s  (%.31s)%.40s", name[0] == '\0' ? id : name, id,
+    (void)snprintf(label, sizeof label, "%.120s  (%.31s)%.80s", name[0] == '\0' ? id : name, id,
                    more);
     return choices_add(choices, id, name, label);
 }
@@ -105,12 +125,11 @@ add_probes(const json_t *lists, bool only_free, struct choices *ret)
             (strcmp(lists_text(probe, "kind"), "food") != 0 || lists_int(probe, "batch") != 0 ||
              json_is_true(json_object_get(probe, "watches_place"))))
             continue;
-        char reads[40] = "", text[24];
+        char reads[AMOUNT_TEMP_MAX + 8] = "", text[AMOUNT_TEMP_MAX];
         if (json_object_get(probe, "temp_mC") != NULL)
-            (void)snprintf(reads, sizeof reads,
-                           ", last %s \xc2\xb0"
-                           "C",
-                           temp_text(text, sizeof text, (int32_t)lists_int(probe, "temp_mC")));
+            (void)snprintf(reads, sizeof reads, ", last %s",
+                           amount_temp_text(text, (int32_t)lists_int(probe, "temp_mC"),
+                                            lists_both_units(lists)));
         if (!add_named(ret, probe, reads))
             return false;
     }

@@ -17,6 +17,10 @@ int64_t lists_int(const json_t *object, const char *key);
 const json_t *lists_by_text(const json_t *array, const char *key, const char *text);
 const json_t *lists_by_number(const json_t *array, int64_t number);
 
+/* True when a limit of the plan is written in Fahrenheit: people there may think in either
+ * unit. */
+bool lists_both_units(const json_t *lists);
+
 /* Fill empty choices; false when out of memory. */
 bool lists_people(const json_t *lists, struct choices *ret);
 bool lists_products(const json_t *lists, struct choices *ret);

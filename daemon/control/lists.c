@@ -62,9 +62,11 @@ list_places(struct json_out *out, const struct plan *plan)
 {
     out_array(out, "places");
     for (size_t i = 0; i < plan->place_count; i++) {
+        char limit[400];
         out_object(out, NULL);
         out_text(out, "id", plan->places[i].id);
         out_text(out, "name", plan->places[i].name);
+        out_text(out, "limit", plan_limit_text(limit, sizeof limit, &plan->places[i].limit));
         out_object_end(out);
     }
     out_array_end(out);

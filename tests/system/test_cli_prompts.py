@@ -158,6 +158,19 @@ class AtATerminal(KitchenCase):
         self.assertEqual(t.end(), rig.DONE, t.seen)
         self.assertNotIn("> ", t.seen)
 
+    def test_correction_shows_the_last_entries_first(self):
+        seq = self.kitchen.trivet("--json", "take", "3.4", "-t", "red-pen", "-l", "walk-in", "-w", "AB").json["seq"]
+        t = self.at_terminal("correct")
+        t.expect("The last entries:")
+        t.answer("Which record?", str(seq))
+        self.assertRegex(t.seen, rf"(?m)^  {seq} \d\d:\d\d AB hand, 3\.4 °C, walk-in$")
+        t.answer("What temperature should it read?", "4.3")
+        t.answer("Why is it corrected?", "figures swapped")
+        t.answer("Who are you?", "AB")
+        self.assertEqual(t.end(), rig.DONE, t.seen)
+        corrected = self.last("correct")
+        self.assertEqual((corrected["refers"], corrected["temp_mC"]), (seq, 4300))
+
     def test_end_of_input_records_nothing(self):
         before = len(self.kitchen.records("note"))
         t = self.at_terminal("note")

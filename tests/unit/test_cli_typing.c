@@ -44,7 +44,7 @@ test_temp_with_or_without_unit_is_understood(void **state)
     for (size_t i = 0; i < COUNT_OF(cases); i++) {
         int32_t found = 0;
         char why[300] = "";
-        if (!amount_temp(cases[i].text, &found, why, sizeof why))
+        if (!amount_temp(cases[i].text, false, &found, why, sizeof why))
             fail_msg("'%s' was refused: %s", cases[i].text, why);
         assert_int_equal(found, cases[i].mC);
     }
@@ -66,12 +66,43 @@ test_temp_that_could_be_misread_is_refused_with_what_to_write(void **state)
     for (size_t i = 0; i < COUNT_OF(cases); i++) {
         int32_t found = 7;
         char why[300] = "";
-        assert_false(amount_temp(cases[i].text, &found, why, sizeof why));
+        assert_false(amount_temp(cases[i].text, false, &found, why, sizeof why));
         assert_int_equal(found, 7);
         if (strstr(why, cases[i].says) == NULL)
             fail_msg("'%s' was refused with \"%s\", without \"%s\"", cases[i].text, why,
                      cases[i].says);
     }
+}
+
+static void
+test_temp_needs_its_unit_where_both_are_in_use(void **state)
+{
+    (void)state;
+    int32_t found = 7;
+    char why[300];
+    assert_false(amount_temp("41", true, &found, why, sizeof why));
+    assert_non_null(strstr(why, "41C or 41F"));
+    assert_int_equal(found, 7);
+    assert_true(amount_temp("41F", true, &found, why, sizeof why));
+    assert_int_equal(found, 5000);
+    assert_true(amount_temp("5C", true, &found, why, sizeof why));
+    assert_int_equal(found, 5000);
+}
+
+static void
+test_temp_is_told_back_in_the_units_in_use(void **state)
+{
+    (void)state;
+    char text[AMOUNT_TEMP_MAX];
+    assert_string_equal(amount_temp_text(text, 63400, false), "63.4 " DEGREE "C");
+    /* 145 F as it was stored, and fixed points: 32 F, 212 F, -40 F. */
+    assert_string_equal(amount_temp_text(text, 62778, true),
+                        "62.778 " DEGREE "C (145.0 " DEGREE "F)");
+    assert_string_equal(amount_temp_text(text, 0, true), "0.0 " DEGREE "C (32.0 " DEGREE "F)");
+    assert_string_equal(amount_temp_text(text, 100000, true),
+                        "100.0 " DEGREE "C (212.0 " DEGREE "F)");
+    assert_string_equal(amount_temp_text(text, -40000, true),
+                        "-40.0 " DEGREE "C (-40.0 " DEGREE "F)");
 }
 
 /* ---- weights, lengths, numbers ---- */
@@ -391,6 +422,8 @@ main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_temp_with_or_without_unit_is_understood),
         cmocka_unit_test(test_temp_that_could_be_misread_is_refused_with_what_to_write),
+        cmocka_unit_test(test_temp_needs_its_unit_where_both_are_in_use),
+        cmocka_unit_test(test_temp_is_told_back_in_the_units_in_use),
         cmocka_unit_test(test_mass_and_length_are_rounded_to_whole_units),
         cmocka_unit_test(test_mass_without_unit_or_out_of_range_is_refused),
         cmocka_unit_test(test_number_is_whole_and_within_its_range),
