@@ -135,9 +135,10 @@ tear_down(void **state)
 static uint16_t
 exchange(size_t request, enum peer_fault fault, int64_t late_ms)
 {
-    peer_set(rig.peer, fault, late_ms, TIMEOUT_MS + MAX_LATE_MS - 3);
+    peer_set(rig.peer, fault, late_ms, TIMEOUT_MS + MAX_LATE_MS - 3, MAX_LATE_MS - 3);
     const uint32_t heard = peer_heard(rig.peer);
     assert_true(rig.driver->read(rig.state, &rig.requests[request], rig.samples, &rig.error));
+    peer_over(rig.peer, heard + 1);
     for (uint16_t i = 0; i < 2; i++) {
         const struct driver_sample *sample = &rig.samples[i];
         assert_int_equal(sample->quality, rig.samples[0].quality);
@@ -145,7 +146,6 @@ exchange(size_t request, enum peer_fault fault, int64_t late_ms)
             assert_int_equal(sample->temp_mC, TEMP_NONE);
             continue;
         }
-        assert_int_equal(peer_heard(rig.peer), heard + 1);
         assert_int_equal(sample->temp_mC,
                          peer_truth(rig.peer, rig.probes[rig.requests[request].probes[i]].reg) *
                              1000);
@@ -153,8 +153,7 @@ exchange(size_t request, enum peer_fault fault, int64_t late_ms)
     return rig.samples[0].quality;
 }
 
-/* ---- each fault by itself
- * ----------------------------------------------------------------------------- */
+/* ---- each fault by itself ---- */
 
 static const struct {
     enum peer_fault fault;
@@ -210,8 +209,7 @@ test_tcp_every_fault_gets_its_cause_and_the_next_reply_is_good(void **state)
     check_causes(true);
 }
 
-/* ---- the late reply that fits
- * -------------------------------------------------------------------------- */
+/* ---- the late reply that fits ---- */
 
 static void
 test_rtu_late_reply_at_any_moment_is_never_taken_for_the_next(void **state)
@@ -254,7 +252,8 @@ test_rtu_plain_library_takes_late_replies_for_the_next(void **state)
     for (int i = 0; i < 40; i++) {
         uint16_t registers[2];
         const uint16_t first = (uint16_t)(i % 2 * 10);
-        peer_set(rig.peer, i % 5 == 0 ? PEER_LATE : PEER_CLEAN, TIMEOUT_MS + 5, INT32_MAX);
+        peer_set(rig.peer, i % 5 == 0 ? PEER_LATE : PEER_CLEAN, TIMEOUT_MS + 5, INT32_MAX,
+                 INT32_MAX);
         const int got = modbus_read_input_registers(plain, first, 2, registers);
         if (got != 2)
             continue;
@@ -269,8 +268,7 @@ test_rtu_plain_library_takes_late_replies_for_the_next(void **state)
     assert_true(wrong > 0);
 }
 
-/* ---- seeded rounds
- * -------------------------------------------------------------------------------------- */
+/* ---- seeded rounds ---- */
 
 static uint64_t
 number_from(const char *name, uint64_t otherwise)
@@ -341,8 +339,7 @@ test_tcp_seeded_faults_never_give_a_wrong_value(void **state)
     rounds(true);
 }
 
-/* ---- the line itself
- * --------------------------------------------------------------------------------------- */
+/* ---- the line itself ---- */
 
 static void
 assert_line_gone(size_t request, const char *words)

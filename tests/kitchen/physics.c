@@ -16,9 +16,7 @@
 #define FILLING_PORTIONS 6.0
 #define CHILLER_J_PER_K  40000.0
 
-/* ---- food
- * ---------------------------------------------------------------------------------------------------
- */
+/* ---- food ---- */
 
 void
 food_begin(struct food *food, double temp_C)
@@ -70,9 +68,7 @@ food_step(struct food *food, double air_C, double step_s)
     return inflow_W[FOOD_SHELLS] * step_s;
 }
 
-/* ---- air
- * -----------------------------------------------------------------------------------------------------
- */
+/* ---- air ---- */
 
 /* Knuth's linear congruential generator; its upper half is random enough for doors. */
 static int64_t
@@ -111,8 +107,7 @@ air_step(struct air *air, int64_t at_ms, double step_s, uint64_t *seed)
     air->temp_C += rate_C_per_s * step_s;
 }
 
-/* ---- the whole kitchen
- * ------------------------------------------------------------------------------------------ */
+/* ---- the whole kitchen ---- */
 
 static const struct kitchen cold_start = {
     .oven = {.temp_C = 160.0,

@@ -21,8 +21,12 @@
 #define PIECES_MAX 128
 #define PIECE_MAX  300
 
+/* Exchanges whose replies may still be under way. */
+#define EXCHANGES 64
+
 /* Bytes to be sent at their time. */
 struct piece {
+    uint32_t exchange;
     int64_t due_ms, last_ms; /* not after last_ms */
     size_t len;
     bool then_drop;
@@ -39,13 +43,17 @@ struct peer {
     int wake_fd;
     pthread_t thread;
 
+    pthread_cond_t heard_more;
     pthread_mutex_t lock; /* guards what follows */
+    uint32_t exchange;    /* counts peer_set */
+    int64_t no_later_ms[EXCHANGES];
     bool end, unplug, babble;
     enum peer_fault fault;
-    int64_t late_ms, most_late_ms;
+    int64_t late_ms, most_late_ms, after_ms;
     uint32_t heard;
 
     /* the thread's own */
+    uint32_t answering;
     size_t in_len, last_len;
     uint8_t in[PIECE_MAX], last[PIECE_MAX];
     size_t piece_count;
@@ -89,8 +97,11 @@ later(struct peer *peer, int64_t due_ms, int64_t last_ms, const uint8_t *bytes, 
     if (peer->piece_count == PIECES_MAX)
         return;
     struct piece *piece = &peer->pieces[peer->piece_count++];
-    *piece = (struct piece){
-        .due_ms = due_ms, .last_ms = last_ms, .len = len, .then_drop = then_drop};
+    *piece = (struct piece){.exchange = peer->answering,
+                            .due_ms = due_ms,
+                            .last_ms = last_ms,
+                            .len = len,
+                            .then_drop = then_drop};
     memcpy(piece->bytes, bytes, len);
 }
 
@@ -137,6 +148,8 @@ answer(struct peer *peer, const uint8_t *request)
     const int64_t last_ms = came_ms + peer->most_late_ms;
     const int64_t late_ms = peer->late_ms;
     const uint32_t heard = ++peer->heard;
+    peer->answering = peer->exchange;
+    (void)pthread_cond_broadcast(&peer->heard_more);
     (void)pthread_mutex_unlock(&peer->lock);
 
     uint8_t reply[PIECE_MAX];
@@ -198,6 +211,15 @@ drop_line(struct peer *peer)
         peer->piece_count = 0; /* what was under way is lost with the connection */
 }
 
+static int64_t
+no_later_ms(struct peer *peer, const struct piece *piece)
+{
+    (void)pthread_mutex_lock(&peer->lock);
+    const int64_t bound_ms = peer->no_later_ms[piece->exchange % EXCHANGES];
+    (void)pthread_mutex_unlock(&peer->lock);
+    return bound_ms;
+}
+
 /* Sends what is due; returns how long until the next piece, -1 when there is none. */
 static int
 send_due(struct peer *peer)
@@ -215,7 +237,7 @@ send_due(struct peer *peer)
             kept++;
             continue;
         }
-        if (peer->line_fd >= 0 && at_ms <= piece->last_ms)
+        if (peer->line_fd >= 0 && at_ms <= piece->last_ms && at_ms <= no_later_ms(peer, piece))
             (void)!write(peer->line_fd, piece->bytes,
                          piece->len); /* the other end may be gone */
         drop = drop || piece->then_drop;
@@ -335,6 +357,9 @@ peer_new(bool tcp)
     peer->tcp = tcp;
     peer->line_fd = peer->extra_fd = -1;
     peer->most_late_ms = INT32_MAX;
+    for (size_t i = 0; i < EXCHANGES; i++)
+        peer->no_later_ms[i] = INT64_MAX;
+    (void)pthread_cond_init(&peer->heard_more, NULL);
     (void)pthread_mutex_init(&peer->lock, NULL);
     peer->wake_fd = eventfd(0, EFD_CLOEXEC);
     if (peer->wake_fd >= 0 && (tcp ? open_listener : open_pty)(peer) &&
@@ -378,6 +403,7 @@ peer_free(struct peer *peer)
     if (peer->extra_fd >= 0)
         (void)close(peer->extra_fd);
     (void)close(peer->wake_fd);
+    (void)pthread_cond_destroy(&peer->heard_more);
     (void)pthread_mutex_destroy(&peer->lock);
     free(peer);
 }
@@ -395,12 +421,30 @@ peer_port(const struct peer *peer)
 }
 
 void
-peer_set(struct peer *peer, enum peer_fault fault, int64_t late_ms, int64_t most_late_ms)
+peer_set(struct peer *peer, enum peer_fault fault, int64_t late_ms, int64_t most_late_ms,
+         int64_t after_ms)
 {
     (void)pthread_mutex_lock(&peer->lock);
+    peer->exchange++;
+    peer->no_later_ms[peer->exchange % EXCHANGES] = INT64_MAX;
     peer->fault = fault;
     peer->late_ms = late_ms;
     peer->most_late_ms = most_late_ms;
+    peer->after_ms = after_ms;
+    (void)pthread_mutex_unlock(&peer->lock);
+}
+
+void
+peer_over(struct peer *peer, uint32_t heard)
+{
+    struct timespec deadline;
+    (void)clock_gettime(CLOCK_REALTIME, &deadline);
+    deadline.tv_sec += 10;
+    (void)pthread_mutex_lock(&peer->lock);
+    peer->no_later_ms[peer->exchange % EXCHANGES] = now_ms() + peer->after_ms;
+    while (!peer->tcp && peer->heard < heard &&
+           pthread_cond_timedwait(&peer->heard_more, &peer->lock, &deadline) == 0)
+        continue;
     (void)pthread_mutex_unlock(&peer->lock);
 }
 

@@ -40,9 +40,14 @@ const char *peer_path(const struct peer *peer);
 uint16_t peer_port(const struct peer *peer);
 
 /* For the next request. A reply that could only be sent later than most_late_ms after its
- * request is not sent at all: a machine that stalls must not make the device later than it
- * claims to be. */
-void peer_set(struct peer *peer, enum peer_fault fault, int64_t late_ms, int64_t most_late_ms);
+ * request, or than after_ms after its exchange was given up (peer_over), is not sent at all: a
+ * machine that stalls must not make the device later than it claims to be. */
+void peer_set(struct peer *peer, enum peer_fault fault, int64_t late_ms, int64_t most_late_ms,
+              int64_t after_ms);
+/* The exchange of the latest peer_set has ended. Then waits until its request was heard, at
+ * most 10 s on a serial line, where none is lost; on TCP one may vanish with its connection,
+ * and nothing is awaited. */
+void peer_over(struct peer *peer, uint32_t heard);
 /* Writes noise from now on, until peer_free. */
 void peer_babble(struct peer *peer);
 /* Unplugs: the line hangs up, or the server and its connection close. */

@@ -57,9 +57,7 @@ assert_bits(const struct plan_probe *probe, uint32_t bits, int32_t temp_mC)
     assert_temp(probe, (uint16_t)(bits >> 16), (uint16_t)(bits & 0xffff), temp_mC);
 }
 
-/* ---- values
- * -------------------------------------------------------------------------------------------
- */
+/* ---- values ---- */
 
 static void
 test_float_every_table_row_in_its_order_agrees(void **state)
@@ -289,9 +287,7 @@ test_plausible_range_includes_its_ends(void **state)
     assert_no_temp(&probe, 3001, 0, BAD_IMPLAUSIBLE);
 }
 
-/* ---- frames
- * ---------------------------------------------------------------------------------------------
- */
+/* ---- frames ---- */
 
 static void
 test_crc_of_every_published_frame_agrees(void **state)

@@ -41,8 +41,7 @@ static struct {
     struct poll *poll;
 } rig = {.lock = PTHREAD_MUTEX_INITIALIZER, .changed = PTHREAD_COND_INITIALIZER};
 
-/* ---- the fake driver
- * ------------------------------------------------------------------------------------- */
+/* ---- the fake driver ---- */
 
 static size_t
 fake_requests(const struct plan *plan, uint16_t bus, struct driver_request *ret, size_t max)
@@ -141,9 +140,7 @@ take_post(void *arg, const struct message *message)
     return taken;
 }
 
-/* ---- the clock
- * ---------------------------------------------------------------------------------------------
- */
+/* ---- the clock ---- */
 
 static int64_t
 running_ms(void *arg)
@@ -154,8 +151,7 @@ running_ms(void *arg)
     return (int64_t)now.tv_sec * 1000 + now.tv_nsec / 1000000;
 }
 
-/* ---- waiting for what the threads do
- * --------------------------------------------------------------------------- */
+/* ---- waiting for what the threads do ---- */
 
 /* Under the lock: waits until seen(arg) is true; fails the test when it never is. */
 static void
@@ -274,9 +270,7 @@ set_fake(int bus, bool openable, bool gone, uint16_t quality)
     (void)pthread_mutex_unlock(&rig.lock);
 }
 
-/* ---- tests
- * ------------------------------------------------------------------------------------------------------
- */
+/* ---- tests ---- */
 
 static void
 test_every_probe_is_posted_under_its_stored_number(void **state)
