@@ -171,6 +171,35 @@ test_cool_probe_late_is_inconclusive_once_and_waits_for_a_person(void **state)
 }
 
 static void
+test_cool_probe_late_accepted_by_a_person_is_met(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOL, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-0:04:00 p1 40.0\n0:04:05 decide yes\n0:04:10 "
+                  "p1 40.0\n");
+    rig_expect(
+        rig, "0:00:10 inconclusive probe-late p1 40.0\n0:04:05 resolved entered yes p1 40.0\n");
+    assert_int_equal(rig_batch(rig).verdict, VERDICT_MET);
+    assert_false(rig_batch(rig).inconclusive);
+    rig_play(rig, "0:04:20 end stored\n");
+    rig_expect(rig, "");
+    rig_free(rig);
+}
+
+/* Not accepted while it cools: a deviation that goes on until the step is left. */
+static void
+test_cool_probe_late_rejected_by_a_person_is_a_deviation_of_the_step(void **state)
+{
+    (void)state;
+    rig_story(COOL,
+              "0:00:00 begin dish p1\n0:00:10-0:04:00 p1 40.0\n0:04:05 decide no\n0:04:10 p1 "
+              "40.0\n0:04:20 end discarded\n",
+              "0:00:10 inconclusive probe-late p1 40.0\n0:04:05 resolved entered no p1 40.0\n"
+              "0:04:05 deviation-opened probe-late #1 p1 40.0\n"
+              "0:04:20 deviation-ended batch-ended #1 stage 1\n");
+}
+
+static void
 test_cool_cooked_time_starts_the_clock_and_judges_what_has_passed(void **state)
 {
     (void)state;
@@ -300,6 +329,8 @@ main(void)
         cmocka_unit_test(test_cool_left_before_its_last_stage_is_left_early),
         cmocka_unit_test(test_cool_probe_that_goes_in_cold_rises_first),
         cmocka_unit_test(test_cool_probe_late_is_inconclusive_once_and_waits_for_a_person),
+        cmocka_unit_test(test_cool_probe_late_accepted_by_a_person_is_met),
+        cmocka_unit_test(test_cool_probe_late_rejected_by_a_person_is_a_deviation_of_the_step),
         cmocka_unit_test(test_cool_cooked_time_starts_the_clock_and_judges_what_has_passed),
         cmocka_unit_test(test_cool_readings_before_the_end_of_cooking_prove_nothing),
         cmocka_unit_test(test_cool_cooked_time_is_refused_when_the_probe_saw_hot_food),

@@ -85,6 +85,33 @@ test_hand_reading_breaches_a_holding_limit(void **state)
               "0:00:05\n");
 }
 
+/* While a probe that could be colder is dark, one inside does not speak against a hand reading
+ * outside. */
+static void
+test_hand_reading_outside_stands_until_every_probe_says_otherwise(void **state)
+{
+    (void)state;
+    struct rig *rig =
+        rig_new("{kind: hold_hot, applies_to: food, at_least: 57 °C, tolerance: 10 min}", NULL);
+    rig_play(rig, "0:00:00 begin dish p1 p2\n0:00:10-0:01:00 p1,p2 60.0\n0:02:05 hand "
+                  "56.9\n0:02:10 p1 60.0\n");
+    assert_true(rig_batch(rig).outside);
+    rig_play(rig, "0:02:20 p2 60.0\n");
+    assert_false(rig_batch(rig).outside);
+    assert_int_equal(rig_batch(rig).outside_ms, 15000);
+    rig_free(rig);
+}
+
+static void
+test_hand_reading_inside_changes_nothing_where_a_probe_watches(void **state)
+{
+    (void)state;
+    rig_story("{kind: hold_hot, applies_to: food, at_least: 57 °C, tolerance: 5 min}",
+              "0:00:00 begin dish p1\n0:00:10-0:01:00 p1 56.0\n0:01:05 hand "
+              "60.0\n0:01:10-0:05:20 p1 56.0\n",
+              "0:05:10 deviation-opened out-too-long #1 p1 56.0 since 0:00:10 found 0:05:00\n");
+}
+
 static void
 test_hand_reading_of_a_place_breaches_its_limit(void **state)
 {
@@ -374,6 +401,8 @@ main(void)
         cmocka_unit_test(test_hand_reading_below_breaks_a_cook),
         cmocka_unit_test(test_hand_readings_alone_carry_a_cooling),
         cmocka_unit_test(test_hand_reading_breaches_a_holding_limit),
+        cmocka_unit_test(test_hand_reading_outside_stands_until_every_probe_says_otherwise),
+        cmocka_unit_test(test_hand_reading_inside_changes_nothing_where_a_probe_watches),
         cmocka_unit_test(test_hand_reading_of_a_place_breaches_its_limit),
         cmocka_unit_test(test_hand_readings_end_an_excursion_that_nothing_else_watches),
         cmocka_unit_test(test_correction_that_would_not_have_met_the_limit_is_inconclusive),

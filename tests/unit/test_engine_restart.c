@@ -220,6 +220,19 @@ test_restart_while_outside_for_long_is_inconclusive_at_once(void **state)
     rig_free(rig);
 }
 
+/* On its way back inside when last seen: the way back starts anew, the time outside stays
+ * counted, and nothing is added. */
+static void
+test_restart_on_the_way_back_keeps_the_count(void **state)
+{
+    (void)state;
+    rig_story(HOT_10,
+              "0:00:00 begin dish p1\n0:00:10-0:02:10 p1 56.0\n0:02:20-0:02:50 p1 "
+              "58.0\n0:06:00 restart 0:02:55\n"
+              "0:06:10 p1 58.0\n0:06:20-0:14:20 p1 56.0\n",
+              "0:14:10 deviation-opened out-too-long #1 p1 56.0 since 0:00:10 found 0:10:00\n");
+}
+
 /* Nobody can be asked about a place: outside when last seen counts as outside. */
 static void
 test_restart_while_a_place_is_outside_counts_as_outside(void **state)
@@ -309,6 +322,7 @@ main(void)
         cmocka_unit_test(
             test_restart_while_outside_is_inconclusive_once_it_may_have_been_too_long),
         cmocka_unit_test(test_restart_while_outside_for_long_is_inconclusive_at_once),
+        cmocka_unit_test(test_restart_on_the_way_back_keeps_the_count),
         cmocka_unit_test(test_restart_while_a_place_is_outside_counts_as_outside),
         cmocka_unit_test(test_restart_while_inside_is_a_gap_only_if_too_long),
         cmocka_unit_test(test_restart_of_the_largest_kitchen_tells_every_gap),

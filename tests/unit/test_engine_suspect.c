@@ -57,6 +57,24 @@ test_jump_in_small_steps_is_recognised(void **state)
     assert_int_equal(quality_after(COOL, script), SUSPECT_LEFT_FOOD);
 }
 
+/* A follower that moves at 15 °C/min is left behind by 1 °C each second: by exactly a jump
+ * after four. */
+static void
+test_jump_in_small_steps_counts_from_exactly_a_jump(void **state)
+{
+    (void)state;
+    const char *three = COOLING "0:30:01 p1 48.75\n0:30:02 p1 47.5\n0:30:03 p1 46.25\n";
+    assert_int_equal(quality_after(COOL, three), READING_GOOD);
+    assert_int_equal(quality_after(COOL, COOLING
+                                   "0:30:01 p1 48.75\n0:30:02 p1 47.5\n0:30:03 p1 46.25\n"
+                                   "0:30:04 p1 45.001\n"),
+                     READING_GOOD);
+    assert_int_equal(quality_after(COOL, COOLING
+                                   "0:30:01 p1 48.75\n0:30:02 p1 47.5\n0:30:03 p1 46.25\n"
+                                   "0:30:04 p1 45.0\n"),
+                     SUSPECT_LEFT_FOOD);
+}
+
 static void
 test_food_at_its_fastest_is_never_suspect(void **state)
 {
@@ -137,6 +155,63 @@ test_probe_put_back_too_far_from_the_food_is_not_believed(void **state)
     assert_int_equal(
         quality_after(COOL, COOLING "0:30:10 p1 20.0\n0:40:00-0:45:00 p1 41.999\n"),
         SUSPECT_LEFT_FOOD);
+}
+
+/* Reach right after it left: a jump, and what food can do in 10 s (2.5 °C). */
+static void
+test_probe_put_back_at_once_has_less_reach(void **state)
+{
+    (void)state;
+    assert_int_equal(quality_after(COOL, COOLING "0:30:05 p1 30.0\n0:30:10 p1 43.5\n"),
+                     SUSPECT_SETTLING);
+    assert_int_equal(quality_after(COOL, COOLING "0:30:05 p1 30.0\n0:30:10 p1 43.499\n"),
+                     SUSPECT_LEFT_FOOD);
+}
+
+/* It has to have moved back by a whole jump, in either direction. */
+static void
+test_probe_comes_back_by_at_least_a_jump(void **state)
+{
+    (void)state;
+    const char *cold = "{kind: hold_cold, applies_to: food, at_most: 20 °C, tolerance: 0 s}";
+    const char *falls = "0:00:00 begin dish p1\n0:00:10-0:10:00 p1 16.0\n0:10:10 p1 "
+                        "10.0\n0:10:20-0:11:00 p1 10.0 ";
+    const char *rises = "0:00:00 begin dish p1\n0:00:10-0:10:00 p1 10.0\n0:10:10 p1 "
+                        "16.0\n0:10:20-0:11:00 p1 16.0 ";
+    char script[300];
+    static const struct {
+        bool rise;
+        const char *to;
+        uint16_t quality;
+    } cases[] = {
+        {false, "14.0\n", SUSPECT_SETTLING},
+        {false, "13.999\n", SUSPECT_LEFT_FOOD},
+        {true, "12.0\n", SUSPECT_SETTLING},
+        {true, "12.001\n", SUSPECT_LEFT_FOOD},
+    };
+    for (size_t i = 0; i < COUNT_OF(cases); i++) {
+        snprintf(script, sizeof script, "%s%s", cases[i].rise ? rises : falls, cases[i].to);
+        assert_int_equal(quality_after(cold, script), cases[i].quality);
+    }
+}
+
+static void
+test_settling_starts_again_after_a_jump_or_a_pause(void **state)
+{
+    (void)state;
+    const char *back = COOLING "0:30:10 p1 20.0\n0:30:20-0:31:10 p1 49.0\n";
+    char script[600];
+    snprintf(script, sizeof script, "%s0:31:20 p1 49.0\n", back);
+    assert_int_equal(quality_after(COOL, script), READING_GOOD);
+    snprintf(script, sizeof script, "%s0:31:15 p1 44.5\n0:31:20 p1 44.5\n", back);
+    assert_int_equal(quality_after(COOL, script), SUSPECT_SETTLING);
+    snprintf(script, sizeof script,
+             "%s0:31:15 p1 44.5\n0:31:20-0:32:10 p1 44.5\n0:32:15 p1 44.5\n", back);
+    assert_int_equal(quality_after(COOL, script), READING_GOOD);
+    snprintf(script, sizeof script, "%s0:31:40 p1 49.0\n", back); /* exactly the spacing */
+    assert_int_equal(quality_after(COOL, script), READING_GOOD);
+    snprintf(script, sizeof script, "%s0:31:40.001 p1 49.0\n", back);
+    assert_int_equal(quality_after(COOL, script), SUSPECT_SETTLING);
 }
 
 static void
@@ -259,6 +334,54 @@ test_fall_in_a_cooling_is_suspect_even_early(void **state)
               "0:01:10 suspect-begun left-food p1 50.0 since 0:01:00\n");
 }
 
+/* 100 °C is as hot as wet food gets, and still food. */
+static void
+test_entry_at_boiling_is_believed(void **state)
+{
+    (void)state;
+    const char *in = "0:00:00 begin dish p1\n0:00:10 p1 20.0\n0:00:20-0:01:20 p1 ";
+    char script[200];
+    snprintf(script, sizeof script, "%s100.0\n", in);
+    assert_int_equal(quality_after(COOK_3_MIN, script), READING_GOOD);
+    snprintf(script, sizeof script, "%s100.001\n", in);
+    assert_int_equal(quality_after(COOK_3_MIN, script), SUSPECT_SETTLING);
+}
+
+/* An entry that is still unsteady when the 5 minutes are over was none. */
+static void
+test_unsteady_entry_is_given_up_after_the_hand_over(void **state)
+{
+    (void)state;
+    const char *in = "0:00:00 begin dish p1\n0:00:10-0:04:40 p1 20.0\n0:04:50 p1 60.0\n";
+    char script[200];
+    snprintf(script, sizeof script, "%s0:05:00 p1 70.0\n", in);
+    assert_int_equal(quality_after(COOK_3_MIN, script), SUSPECT_SETTLING);
+    snprintf(script, sizeof script, "%s0:05:00.001 p1 70.0\n", in);
+    assert_int_equal(quality_after(COOK_3_MIN, script), SUSPECT_LEFT_FOOD);
+}
+
+static void
+test_hand_reading_uses_up_the_entry_of_the_hand_over(void **state)
+{
+    (void)state;
+    assert_int_equal(quality_after(HOT_10, "0:00:00 begin dish p1\n0:00:10-0:01:00 p1 "
+                                           "65.0\n0:01:10 p1 58.0\n0:01:15 hand 58.0\n"
+                                           "0:01:20 p1 58.0\n0:01:30 p1 66.0\n"),
+                     SUSPECT_LEFT_FOOD);
+}
+
+/* One probe torn out, the other in the food: the batch stays outside until both are inside. */
+static void
+test_suspect_breach_of_one_probe_outweighs_the_other(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(HOT_10, NULL);
+    rig_play(rig, "0:00:00 begin dish p1 p2\n0:00:10-0:06:00 p1,p2 65.0\n0:06:10 p1 "
+                  "20.0\n0:06:10-0:07:00 p2 65.0\n");
+    assert_true(rig_batch(rig).outside);
+    rig_free(rig);
+}
+
 /* The second jump of one hand-over has no excuse. */
 static void
 test_second_entry_of_a_hand_over_is_suspect(void **state)
@@ -362,12 +485,16 @@ main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_jump_is_at_least_the_jump_and_faster_than_food),
         cmocka_unit_test(test_jump_in_small_steps_is_recognised),
+        cmocka_unit_test(test_jump_in_small_steps_counts_from_exactly_a_jump),
         cmocka_unit_test(test_food_at_its_fastest_is_never_suspect),
         cmocka_unit_test(test_pulled_probe_in_room_air_never_meets_a_cooling),
         cmocka_unit_test(test_pulled_probe_in_drifting_air_stays_suspect),
         cmocka_unit_test(test_pulled_probe_close_to_air_temperature_stays_suspect),
         cmocka_unit_test(test_probe_put_back_is_believed_after_settling),
         cmocka_unit_test(test_probe_put_back_too_far_from_the_food_is_not_believed),
+        cmocka_unit_test(test_probe_put_back_at_once_has_less_reach),
+        cmocka_unit_test(test_probe_comes_back_by_at_least_a_jump),
+        cmocka_unit_test(test_settling_starts_again_after_a_jump_or_a_pause),
         cmocka_unit_test(test_single_spike_heals_by_itself),
         cmocka_unit_test(test_suspect_reading_breaches_a_holding_limit),
         cmocka_unit_test(test_suspect_reading_never_ends_an_excursion),
@@ -377,6 +504,10 @@ main(void)
         cmocka_unit_test(test_probe_in_oven_air_is_not_believed_even_early),
         cmocka_unit_test(test_warm_probe_put_into_raw_food_is_believed_at_once),
         cmocka_unit_test(test_fall_in_a_cooling_is_suspect_even_early),
+        cmocka_unit_test(test_entry_at_boiling_is_believed),
+        cmocka_unit_test(test_unsteady_entry_is_given_up_after_the_hand_over),
+        cmocka_unit_test(test_hand_reading_uses_up_the_entry_of_the_hand_over),
+        cmocka_unit_test(test_suspect_breach_of_one_probe_outweighs_the_other),
         cmocka_unit_test(test_second_entry_of_a_hand_over_is_suspect),
         cmocka_unit_test(test_hand_reading_that_agrees_makes_a_probe_credible),
         cmocka_unit_test(test_moving_the_batch_or_naming_its_probes_makes_them_credible),
