@@ -5,6 +5,7 @@
 
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdint.h>
 #include <stdio.h>
 
 #include "trivet/log.h"
@@ -29,7 +30,10 @@ struct cli {
     bool json;
     bool quiet;
     const char *verb; /* as typed, for messages */
-    const char *who;  /* initials the station is set to, NULL = none */
+    /* When the daemon's lists came, on the monotonic clock, so that "10 min ago" counts from
+     * when it is typed; 0 = just now. */
+    int64_t lists_mono_ms;
+    const char *who; /* initials the station is set to, NULL = none */
     const char *socket;
     const char *store; /* NULL: ask the daemon */
 };

@@ -1,58 +1,24 @@
 /* From arguments and answers to an entry. See enter.h. */
 #include "daemon/cli/enter.h"
 
-#include <inttypes.h>
 #include <stdlib.h>
 #include <string.h>
 
-#include "daemon/cli/amount.h"
 #include "daemon/cli/ask.h"
 #include "daemon/cli/client.h"
 #include "daemon/cli/enter_words.h"
+#include "daemon/cli/filling.h"
 #include "daemon/cli/help.h"
 #include "daemon/cli/lists.h"
 #include "daemon/cli/options.h"
 #include "daemon/cli/recent.h"
-#include "daemon/cli/when.h"
-#include "trivet/json_out.h"
-#include "trivet/units.h"
-
-#define WHY_MAX 600
-
-/* One entry being put together. */
-struct filling {
-    const struct cli *cli;
-    const struct enter_verb *verb;
-    const json_t *lists;
-    json_t *request;
-    bool dialog; /* a person is being asked, so what may be left out is offered too */
-    /* What was chosen for each field, as its key; "" = nothing. */
-    char chosen[ENTER_FIELDS_MAX][CHOICE_KEY_MAX];
-};
-
-static size_t
-field_index(const struct enter_verb *verb, const char *key)
-{
-    size_t i = 0;
-    while (i < ENTER_FIELDS_MAX && verb->fields[i].key != NULL &&
-           strcmp(verb->fields[i].key, key) != 0)
-        i++;
-    return i;
-}
-
-static const char *
-chosen_for(const struct filling *filling, const char *key)
-{
-    size_t i = field_index(filling->verb, key);
-    return i < ENTER_FIELDS_MAX && filling->verb->fields[i].key != NULL ? filling->chosen[i]
-                                                                        : "";
-}
+#include "trivet/clock.h"
 
 static enum enter_need
 need_of(const struct filling *filling, const struct enter_field *field)
 {
     if (field->when_key != NULL &&
-        strcmp(chosen_for(filling, field->when_key), field->when_value) != 0)
+        strcmp(filling_chosen(filling, field->when_key), field->when_value) != 0)
         return ENTER_SILENT;
     return field->need;
 }
@@ -63,18 +29,6 @@ static bool
 is_choice(enum enter_kind kind)
 {
     return kind <= ENTER_ACCEPT;
-}
-
-/* The object whose steps a step is one of: the batch named before, else the product. */
-static const json_t *
-steps_of(const struct filling *filling)
-{
-    const char *batch = chosen_for(filling, "batch");
-    if (batch[0] != '\0')
-        return lists_by_number(json_object_get(filling->lists, "batches"),
-                               strtoll(batch, NULL, 10));
-    return lists_by_text(json_object_get(filling->lists, "products"), "id",
-                         chosen_for(filling, "product"));
 }
 
 static bool
@@ -88,7 +42,7 @@ choices_for(const struct filling *filling, const struct enter_field *field, bool
     case ENTER_PRODUCT:
         return lists_products(lists, ret);
     case ENTER_STEP:
-        return lists_steps(steps_of(filling), ret);
+        return lists_steps(filling_steps(filling), ret);
     case ENTER_PROBES:
         /* Asked, only those that are free are offered; named, the daemon says what is wrong
          * with it. */
@@ -112,14 +66,14 @@ static size_t
 usual_of(const struct filling *filling, const struct enter_field *field,
          const struct choices *choices)
 {
-    char why[WHY_MAX];
+    char why[FILLING_WHY_MAX];
     size_t index = choices->count;
     if (field->kind == ENTER_WHO && filling->cli->who != NULL &&
         choices_find(choices, filling->cli->who, false, &index, why, sizeof why))
         return index;
     if (field->kind == ENTER_STEP &&
-        choices_find(choices, lists_text(steps_of(filling), "next_step"), false, &index, why,
-                     sizeof why))
+        choices_find(choices, lists_text(filling_steps(filling), "next_step"), false, &index,
+                     why, sizeof why))
         return index;
     bool only_one = choices->count == 1 && field->need == ENTER_NEEDED;
     return only_one ? 0 : choices->count;
@@ -144,116 +98,6 @@ nothing_there(enum enter_kind kind)
     }
 }
 
-/* ---- putting values into the request ---- */
-
-static bool
-put(struct filling *filling, const char *key, json_t *value, char *why)
-{
-    if (value != NULL && json_object_set_new(filling->request, key, value) == 0)
-        return true;
-    (void)snprintf(why, WHY_MAX, "no memory to write this down");
-    return false;
-}
-
-static void
-remember(struct filling *filling, const struct enter_field *field, const char *key)
-{
-    size_t i = (size_t)(field - filling->verb->fields);
-    (void)snprintf(filling->chosen[i], sizeof filling->chosen[i], "%.*s", CHOICE_KEY_MAX - 1,
-                   key);
-}
-
-static bool
-put_choice(struct filling *filling, const struct enter_field *field,
-           const struct choice *choice, char *why)
-{
-    remember(filling, field, choice->key);
-    if (field->kind == ENTER_BATCH || field->kind == ENTER_DEVIATION)
-        return put(filling, field->key, json_integer(strtoll(choice->key, NULL, 10)), why);
-    if (field->kind == ENTER_ACCEPT)
-        return put(filling, field->key, json_boolean(strcmp(choice->key, "accept") == 0), why);
-    return put(filling, field->key, json_string(choice->key), why);
-}
-
-static bool
-put_probes(struct filling *filling, const struct enter_field *field,
-           const struct choices *choices, const bool *picked, char *why)
-{
-    json_t *ids = json_array();
-    for (size_t i = 0; i < choices->count; i++)
-        if (picked[i] && json_array_append_new(ids, json_string(choices->item[i].key)) != 0)
-            break;
-    remember(filling, field, "some");
-    return put(filling, field->key, ids, why);
-}
-
-static bool
-put_text(struct filling *filling, const struct enter_field *field, const char *text, char *why)
-{
-    size_t max = field->kind == ENTER_LINE ? PLAN_NAME_MAX : ENTRY_TEXT_MAX;
-    if (text[0] == '\0' || !text_is_clean(text, max, field->kind == ENTER_TEXT)) {
-        (void)snprintf(why, WHY_MAX,
-                       "%s is empty, longer than %zu bytes, or has characters that cannot be "
-                       "kept: write plain text",
-                       field->key, max);
-        return false;
-    }
-    remember(filling, field, "some");
-    return put(filling, field->key, json_string(text), why);
-}
-
-static bool
-put_when(struct filling *filling, const struct enter_field *field, const char *text, char *why)
-{
-    const struct zone *zone = zone_shared(lists_text(filling->lists, "time_zone"));
-    int64_t offset_ms = lists_int(filling->lists, "offset_ms"), wall_ms;
-    if (!when_past(text, zone, lists_int(filling->lists, "now_ms") + offset_ms, &wall_ms, why,
-                   WHY_MAX))
-        return false;
-    remember(filling, field, "some");
-    return put(filling, "given_ms", json_integer(wall_ms - offset_ms), why);
-}
-
-static bool
-put_amount(struct filling *filling, const struct enter_field *field, const char *text,
-           char *why)
-{
-    int32_t amount = 0;
-    uint64_t number = 0;
-    const char *key = "refers";
-    bool good = false;
-    if (field->kind == ENTER_TEMP) {
-        key = "temp_mC";
-        good = amount_temp(text, lists_both_units(filling->lists), &amount, why, WHY_MAX);
-    } else if (field->kind == ENTER_MASS) {
-        key = "mass_g";
-        good = amount_mass(text, &amount, why, WHY_MAX);
-    } else if (field->kind == ENTER_LENGTH) {
-        key = "thickness_mm";
-        good = amount_length(text, &amount, why, WHY_MAX);
-    } else {
-        good = amount_number(text, (UINT64_C(1) << 53) - 1, &number, why, WHY_MAX);
-    }
-    if (!good)
-        return false;
-    remember(filling, field, "some");
-    return put(filling, key, json_integer(number != 0 ? (json_int_t)number : amount), why);
-}
-
-static bool
-put_typed(struct filling *filling, const struct enter_field *field, const char *text, char *why)
-{
-    switch (field->kind) {
-    case ENTER_TEXT:
-    case ENTER_LINE:
-        return put_text(filling, field, text, why);
-    case ENTER_WHEN:
-        return put_when(filling, field, text, why);
-    default:
-        return put_amount(filling, field, text, why);
-    }
-}
-
 /* ---- from the command line ---- */
 
 static bool
@@ -261,7 +105,7 @@ find_probes(const struct choices *choices, const char *text, bool *picked, char 
 {
     char words[ASK_ANSWER_MAX];
     if (strlen(text) >= sizeof words) {
-        (void)snprintf(why, WHY_MAX, "that are too many probes");
+        (void)snprintf(why, FILLING_WHY_MAX, "that are too many probes");
         return false;
     }
     memcpy(words, text, strlen(text) + 1);
@@ -270,14 +114,14 @@ find_probes(const struct choices *choices, const char *text, bool *picked, char 
     for (char *word = strtok_r(words, ", ", &rest); word != NULL;
          word = strtok_r(NULL, ", ", &rest)) {
         size_t index;
-        if (!choices_find(choices, word, false, &index, why, WHY_MAX))
+        if (!choices_find(choices, word, false, &index, why, FILLING_WHY_MAX))
             return false;
         picked[index] = true;
         count++;
     }
     if (count >= 1 && count <= ENTRY_PROBES_MAX)
         return true;
-    (void)snprintf(why, WHY_MAX, "name 1 to %d probes", ENTRY_PROBES_MAX);
+    (void)snprintf(why, FILLING_WHY_MAX, "name 1 to %d probes", ENTRY_PROBES_MAX);
     return false;
 }
 
@@ -286,52 +130,37 @@ take_given_choice(struct filling *filling, const struct enter_field *field, cons
                   const struct choices *choices, char *why)
 {
     if (choices->count == 0) {
-        (void)snprintf(why, WHY_MAX, "%s", nothing_there(field->kind));
+        (void)snprintf(why, FILLING_WHY_MAX, "%s", nothing_there(field->kind));
         return false;
     }
     if (field->kind == ENTER_PROBES) {
         bool *picked = calloc(choices->count, sizeof *picked);
         bool good = picked != NULL && find_probes(choices, text, picked, why) &&
-                    put_probes(filling, field, choices, picked, why);
+                    filling_put_probes(filling, field, choices, picked, why);
         free(picked);
         return good;
     }
     size_t index;
-    return choices_find(choices, text, false, &index, why, WHY_MAX) &&
-           put_choice(filling, field, &choices->item[index], why);
-}
-
-/* A batch or deviation that is named by its number: whether there is such a one, and what
- * happened to it, the daemon knows better than a list of what is open. */
-static bool
-put_number_of(struct filling *filling, const struct enter_field *field, const char *text,
-              char *why)
-{
-    uint64_t number = 0;
-    if (!amount_number(text, UINT32_MAX, &number, why, WHY_MAX))
-        return false;
-    char key[CHOICE_KEY_MAX];
-    (void)snprintf(key, sizeof key, "%" PRIu64, number);
-    remember(filling, field, key);
-    return put(filling, field->key, json_integer((json_int_t)number), why);
+    return choices_find(choices, text, false, &index, why, FILLING_WHY_MAX) &&
+           filling_put_choice(filling, field, &choices->item[index], why);
 }
 
 /* Of a batch that is not running the steps are not known here. */
 static bool
 is_beyond_lists(const struct filling *filling, const struct enter_field *field)
 {
-    return field->kind == ENTER_STEP && steps_of(filling) == NULL;
+    return field->kind == ENTER_STEP && filling_steps(filling) == NULL;
 }
 
 static int
 take_given(struct filling *filling, const struct enter_field *field, const char *text)
 {
-    char why[WHY_MAX] = "no memory to read this";
+    char why[FILLING_WHY_MAX] = "no memory to read this";
     bool good = false;
     if (field->kind == ENTER_BATCH || field->kind == ENTER_DEVIATION) {
-        good = put_number_of(filling, field, text, why);
+        good = filling_put_number(filling, field, text, why);
     } else if (is_beyond_lists(filling, field)) {
-        good = put_text(filling, field, text, why);
+        good = filling_put_text(filling, field, text, why);
     } else if (is_choice(field->kind)) {
         struct choices choices;
         choices_init(&choices);
@@ -339,7 +168,7 @@ take_given(struct filling *filling, const struct enter_field *field, const char 
                take_given_choice(filling, field, text, &choices, why);
         choices_done(&choices);
     } else {
-        good = put_typed(filling, field, text, why);
+        good = filling_put_typed(filling, field, text, why);
     }
     return good ? CLI_DONE : cli_fail(filling->cli, CLI_USAGE, "--%s: %s", field->key, why);
 }
@@ -364,7 +193,7 @@ ask_probes(struct filling *filling, const struct asker *asker, const struct ente
     enum ask_status status =
         ask_choices(asker, field->question, choices, ENTRY_PROBES_MAX, picked);
     if (status == ASK_ANSWERED)
-        *ret_good = put_probes(filling, field, choices, picked, why);
+        *ret_good = filling_put_probes(filling, field, choices, picked, why);
     free(picked);
     return status;
 }
@@ -374,7 +203,7 @@ ask_from_list(struct filling *filling, const struct enter_field *field,
               const struct choices *choices)
 {
     const struct asker asker = {filling->cli->in, filling->cli->err};
-    char why[WHY_MAX] = "no memory to ask this";
+    char why[FILLING_WHY_MAX] = "no memory to ask this";
     if (choices->count == 0 && need_of(filling, field) != ENTER_NEEDED)
         return CLI_DONE;
     if (choices->count == 0)
@@ -388,7 +217,7 @@ ask_from_list(struct filling *filling, const struct enter_field *field,
         status = ask_choice(&asker, field->question, choices, usual_of(filling, field, choices),
                             need_of(filling, field) != ENTER_NEEDED, &index);
         if (status == ASK_ANSWERED)
-            good = put_choice(filling, field, &choices->item[index], why);
+            good = filling_put_choice(filling, field, &choices->item[index], why);
     }
     if (status == ASK_LEFT)
         return left(filling);
@@ -400,7 +229,7 @@ ask_typed(struct filling *filling, const struct enter_field *field)
 {
     const struct asker asker = {filling->cli->in, filling->cli->err};
     for (;;) {
-        char text[ASK_ANSWER_MAX], why[WHY_MAX];
+        char text[ASK_ANSWER_MAX], why[FILLING_WHY_MAX];
         switch (ask_text(&asker, field->question, NULL, need_of(filling, field) != ENTER_NEEDED,
                          text)) {
         case ASK_LEFT:
@@ -408,7 +237,7 @@ ask_typed(struct filling *filling, const struct enter_field *field)
         case ASK_SKIPPED:
             return CLI_DONE;
         case ASK_ANSWERED:
-            if (put_typed(filling, field, text, why))
+            if (filling_put_typed(filling, field, text, why))
                 return CLI_DONE;
             ask_complain(&asker, why);
         }
@@ -475,8 +304,8 @@ enter_fill(const struct cli *cli, const struct enter_verb *verb, const char *con
            const json_t *lists, json_t *request)
 {
     struct filling filling = {.cli = cli, .verb = verb, .lists = lists, .request = request};
-    char why[WHY_MAX];
-    if (!put(&filling, "do", json_string(entry_kind_word(verb->kind)), why))
+    char why[FILLING_WHY_MAX];
+    if (!filling_put(&filling, "do", json_string(entry_kind_word(verb->kind)), why))
         return cli_fail(cli, CLI_USAGE, "%s", why);
     /* Conditions look at other fields, also at those that come later. */
     for (size_t i = 0; i < ENTER_FIELDS_MAX && verb->fields[i].key != NULL; i++)
@@ -555,6 +384,8 @@ enter_run(struct cli *cli, const struct enter_verb *verb, int argc, char **argv)
     code = client_question(cli, "lists", &answer);
     if (code != CLI_DONE)
         return code;
+    struct clock clock = clock_machine();
+    cli->lists_mono_ms = clock_mono_ms(&clock);
     const json_t *lists = json_object_get(answer, "lists");
     if (verb->kind == ENTRY_CORRECT && cli->may_ask && given[0] == NULL)
         recent_show(cli, lists);
