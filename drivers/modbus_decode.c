@@ -137,8 +137,7 @@ shifted(int64_t value, int exponent, struct micro *ret)
     return true;
 }
 
-/* value / divisor to the nearest whole number, half away from zero; divisor even and positive.
- */
+/* value / divisor, half away from zero; the divisor is even and positive. */
 static int64_t
 rounded(struct micro value, int64_t divisor)
 {

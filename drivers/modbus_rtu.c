@@ -206,8 +206,7 @@ now_ms(const struct mbus_line *line)
     return clock_mono_ms(line->clock);
 }
 
-/* MODBUS over Serial Line V1.02, 2.5.1.1: 3.5 characters of 11 bits; 1.75 ms above 19200 baud.
- */
+/* MODBUS over Serial Line V1.02, 2.5.1.1: 3.5 characters of 11 bits; 1.75 ms above 19200. */
 static int64_t
 silence_us(const struct plan_bus *bus)
 {
@@ -231,8 +230,7 @@ gone(struct mbus_line *line, struct mbus_reply *ret, struct driver_error *reterr
     return false;
 }
 
-/* Reads what is there into the frame's rest. READY when anything came, LATE when nothing did.
- */
+/* Reads what is there into the frame's rest. READY when anything came, else LATE. */
 static enum mbus_wait
 take_bytes(struct mbus_line *line, int64_t wait_us)
 {
@@ -254,7 +252,9 @@ static enum mbus_wait
 settle(struct mbus_line *line)
 {
     const int64_t began_ms = now_ms(line);
-    const int64_t quiet_ms = line->bus->max_late_ms;
+    const int64_t quiet_ms = line->bus->max_late_ms > ADAPTER_PAUSE_US / 1000
+                                 ? line->bus->max_late_ms
+                                 : ADAPTER_PAUSE_US / 1000;
     for (;;) {
         const int64_t at_ms = now_ms(line);
         const int64_t left_ms = line->unsettled ? line->unsettled_ms + quiet_ms - at_ms : 0;

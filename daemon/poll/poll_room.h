@@ -49,8 +49,7 @@ void poll_bus_done(struct poll_bus *bus);
 /* The thread's function; arg is the struct poll_bus. */
 void *poll_bus_run(void *arg);
 
-/* poll_start with other doors; doors is copied, what it points to is borrowed until poll_stop.
- */
+/* poll_start with other doors; doors is copied, its arg is borrowed until poll_stop. */
 struct poll *poll_start_through(const struct plan *plan, const struct poll_doors *doors,
                                 const struct clock *clock, struct driver_error *reterr);
 

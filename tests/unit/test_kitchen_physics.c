@@ -1,5 +1,4 @@
-/* The simulated kitchen keeps the laws it should: energy, the maximum principle, determinism.
- */
+/* The simulated kitchen keeps the laws it should: energy, no overshoot, determinism. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
