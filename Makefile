@@ -51,7 +51,8 @@ FUZZ    := $(wildcard tests/fuzz/fuzz_*.c)
 BENCH   := $(wildcard tests/bench/bench_*.c)
 HEADERS := $(wildcard include/trivet/*.h)
 ASSETS  := $(sort $(wildcard web/assets/*))
-ENGINE_SOURCES := $(sort $(wildcard daemon/engine/*.[ch]) include/trivet/engine.h include/trivet/decision.h)
+ENGINE_SOURCES := $(sort $(wildcard daemon/engine/*.[ch]) daemon/base/units.c \
+                    $(addprefix include/trivet/,engine.h decision.h entry.h plan.h reading.h units.h))
 C_FILES := $(sort $(MAINS) $(ROOMS) $(KITCHEN) $(SUPPORT) $(UNIT) $(FUZZ) $(BENCH))
 
 obj = $(patsubst %.c,$(BUILD)/%.o,$(1))

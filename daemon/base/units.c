@@ -14,13 +14,13 @@ int
 temp_compare(int32_t temp_mC, struct limit_temp limit)
 {
     assert(temp_mC != TEMP_NONE);
-    int64_t left = temp_mC;
-    int64_t right = limit.milli;
-    if (limit.unit == TEMP_F) {
-        left *= 9;
-        right = 5 * (right - 32000);
-    }
-    return left < right ? -1 : left > right;
+    if (limit.unit == TEMP_C)
+        return temp_mC < limit.milli ? -1 : temp_mC > limit.milli;
+    /* In ninths of a thousandth of a degree Celsius. A reading is rounded to the nearest
+     * thousandth, which is 9 of them; less than half of that apart, nothing tells the reading
+     * from the limit. */
+    int64_t apart = (int64_t)9 * temp_mC - 5 * ((int64_t)limit.milli - 32000);
+    return apart < -4 ? -1 : apart > 4;
 }
 
 /* Writes milli rounded half away from zero to the given number of decimals (0 to 3). */

@@ -24,8 +24,11 @@ struct limit_temp {
     enum temp_unit unit;
 };
 
-/* -1, 0 or 1 as the reading is below, exactly at or above the limit. Exact integer arithmetic:
- * 9 * temp_mC against 5 * (limit_mF - 32000). temp_mC must not be TEMP_NONE. */
+/* -1, 0 or 1 as the reading is below, exactly at or above the limit. Integer arithmetic in the
+ * limit's unit: 9 * temp_mC against 5 * (limit_mF - 32000). 155 °F is 68.333... °C, which no
+ * thousandth hits, so the nearest thousandth, 68.333 °C, is what a thermometer showing exactly
+ * 155 °F gives and counts as exactly at the limit; 68.332 and 68.334 do not. temp_mC must not
+ * be TEMP_NONE. */
 int temp_compare(int32_t temp_mC, struct limit_temp limit);
 
 /* Writes "63.0" (one decimal, no unit), or more decimals where one would show the value on the

@@ -58,9 +58,9 @@ test_cook_fahrenheit_limit_is_exact(void **state)
     (void)state;
     const char *f = "{kind: cook, applies_to: food, at_least: 155 °F, for: 17 s}";
     rig_story(f, "0:00:00 begin dish p1\n0:00:10-0:05:00 p1 68.0\n", "");
-    rig_story(f, "0:00:00 begin dish p1\n0:00:10-0:05:00 p1 68.333\n", "");
-    rig_story(f, "0:00:00 begin dish p1\n0:00:10-0:00:30 p1 68.334\n",
-              "0:00:30 limit-met held p1 68.334 since 0:00:10 found 0:00:20\n");
+    rig_story(f, "0:00:00 begin dish p1\n0:00:10-0:05:00 p1 68.332\n", "");
+    rig_story(f, "0:00:00 begin dish p1\n0:00:10-0:00:30 p1 68.333\n",
+              "0:00:30 limit-met held p1 68.333 since 0:00:10 found 0:00:20\n");
     const char *c = "{kind: cook, applies_to: food, at_least: 68 °C, for: 17 s}";
     rig_story(c, "0:00:00 begin dish p1\n0:00:10-0:00:30 p1 68.0\n",
               "0:00:30 limit-met held p1 68.0 since 0:00:10 found 0:00:20\n");

@@ -109,9 +109,9 @@ test_cook_fahrenheit_limit_is_kept_as_printed(void **state)
     struct fixture *f = *state;
     struct limit_temp limit = {.milli = 155000, .unit = TEMP_F};
     f->kitchen.products[0].steps[0].limit.temp = limit;
-    core(f, 68333); /* 154.9994 °F: below 155 °F */
+    core(f, 68332); /* 154.9976 °F: below 155 °F */
     check(f, f->roast->sentence,
-          "Core 154.999 °F (68.3 °C); needs at least 155.0 °F for 3 min.");
+          "Core 154.998 °F (68.3 °C); needs at least 155.0 °F for 3 min.");
     core(f, 68334);
     check(f, f->roast->sentence,
           "Core 155.001 °F (68.334 °C); held for 0 s of 3 min, at least 155.0 °F.");

@@ -18,15 +18,36 @@ test_compare_celsius_is_exact_at_the_limit(void **state)
 
 /* 155 °F is 68.333... °C; FDA Food Code 2022, 3-401.11(A)(2) prints 68 °C beside it. */
 static void
-test_compare_fahrenheit_never_rounds_through_celsius(void **state)
+test_compare_fahrenheit_is_at_the_limit_only_at_its_nearest_thousandth(void **state)
 {
     (void)state;
     struct limit_temp limit = {155000, TEMP_F};
     assert_int_equal(temp_compare(68000, limit), -1);
-    assert_int_equal(temp_compare(68333, limit), -1);
+    assert_int_equal(temp_compare(68332, limit), -1);
+    assert_int_equal(temp_compare(68333, limit), 0);
     assert_int_equal(temp_compare(68334, limit), 1);
     assert_int_equal(temp_compare(5000, (struct limit_temp){41000, TEMP_F}), 0);
     assert_int_equal(temp_compare(-40000, (struct limit_temp){-40000, TEMP_F}), 0);
+}
+
+/* Whatever whole tenth a Fahrenheit thermometer shows, converted to the nearest thousandth of a
+ * degree Celsius, compares with every limit in whole tenths as the two Fahrenheit figures do.
+ */
+static void
+test_compare_orders_fahrenheit_tenths_as_fahrenheit(void **state)
+{
+    (void)state;
+    for (int32_t shown_dF = -400; shown_dF <= 4000; shown_dF++) {
+        int64_t ninths =
+            (int64_t)(shown_dF - 320) * 500; /* of a thousandth of a degree Celsius */
+        int32_t temp_mC = (int32_t)((ninths + (ninths < 0 ? -4 : 4)) / 9);
+        for (int32_t off_dF = -2; off_dF <= 2; off_dF++) {
+            struct limit_temp limit = {(shown_dF + off_dF) * 100, TEMP_F};
+            assert_int_equal(temp_compare(temp_mC, limit), off_dF < 0   ? 1
+                                                           : off_dF > 0 ? -1
+                                                                        : 0);
+        }
+    }
 }
 
 static void
@@ -49,7 +70,7 @@ test_text_against_never_crosses_the_limit(void **state)
         {63000, {63000, TEMP_C}, "63.0"},    {62960, {63000, TEMP_C}, "62.96"},
         {62999, {63000, TEMP_C}, "62.999"},  {63040, {63000, TEMP_C}, "63.04"},
         {62940, {63000, TEMP_C}, "62.9"},    {-40, {0, TEMP_C}, "-0.04"},
-        {-60, {0, TEMP_C}, "-0.1"},          {68333, {155000, TEMP_F}, "68.3"},
+        {-60, {0, TEMP_C}, "-0.1"},          {68333, {155000, TEMP_F}, "68.333"},
         {68334, {155000, TEMP_F}, "68.334"}, {TEMP_NONE, {0, TEMP_C}, "none"},
     };
     for (size_t i = 0; i < COUNT_OF(cases); i++) {
@@ -153,7 +174,9 @@ main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_compare_celsius_is_exact_at_the_limit),
-        cmocka_unit_test(test_compare_fahrenheit_never_rounds_through_celsius),
+        cmocka_unit_test(
+            test_compare_fahrenheit_is_at_the_limit_only_at_its_nearest_thousandth),
+        cmocka_unit_test(test_compare_orders_fahrenheit_tenths_as_fahrenheit),
         cmocka_unit_test(test_compare_at_the_edges_of_the_type_does_not_overflow),
         cmocka_unit_test(test_text_against_never_crosses_the_limit),
         cmocka_unit_test(test_text_against_agrees_with_compare_for_every_thousandth),
