@@ -200,7 +200,7 @@ draw_axes(struct html *html, const struct svg_scale *scale, const struct curve *
 {
     const struct svg_frame *frame = scale->frame;
     int bottom = frame->height - frame->bottom;
-    for (int32_t level = scale->low_mC; level <= scale->high_mC; level += scale->step_mC) {
+    for (int64_t level = scale->low_mC; level <= scale->high_mC; level += scale->step_mC) {
         int y = svg_y(scale, level) / 10;
         html_format(html,
                     "<path class=\"grid\" d=\"M%d %dH%d\"/><text class=\"axis\" "

@@ -11,8 +11,6 @@ floor_to(int64_t value, int64_t step)
 void
 svg_scale_fit(struct svg_scale *ret, const struct svg_frame *frame, const struct curve *curve)
 {
-    static const int32_t steps_mC[] = {1000,  2000,   5000,   10000, 20000,
-                                       50000, 100000, 200000, 500000};
     int64_t low = INT32_MAX, high = INT32_MIN;
     for (size_t i = 0; i < curve->line_count; i++)
         for (size_t k = 0; k < CURVE_COLUMNS; k++) {
@@ -35,16 +33,16 @@ svg_scale_fit(struct svg_scale *ret, const struct svg_frame *frame, const struct
     }
     int64_t pad = (high - low) / 12 + 1000;
     int64_t below = low >= 0 && low < pad ? low : pad; /* no frost where none was measured */
-    size_t step = 0;
-    while (step + 1 < sizeof steps_mC / sizeof steps_mC[0] &&
-           (high - low + 2 * pad) / steps_mC[step] > 6)
-        step++;
+    /* 1, 2, 5, 10, ... degrees, so that there are at most seven lines. */
+    int64_t step_mC = 1000;
+    for (int turn = 0; (high - low + 2 * pad) / step_mC > 6; turn = (turn + 1) % 3)
+        step_mC = turn == 1 ? step_mC / 2 * 5 : step_mC * 2;
     *ret = (struct svg_scale){.frame = frame,
                               .from_ms = curve->from_ms,
                               .to_ms = curve->to_ms,
-                              .low_mC = (int32_t)floor_to(low - below, steps_mC[step]),
-                              .high_mC = (int32_t)-floor_to(-(high + pad), steps_mC[step]),
-                              .step_mC = steps_mC[step]};
+                              .low_mC = floor_to(low - below, step_mC),
+                              .high_mC = -floor_to(-(high + pad), step_mC),
+                              .step_mC = step_mC};
 }
 
 int
@@ -60,12 +58,11 @@ svg_x(const struct svg_scale *scale, int64_t at_ms)
 }
 
 int
-svg_y(const struct svg_scale *scale, int32_t temp_mC)
+svg_y(const struct svg_scale *scale, int64_t temp_mC)
 {
     const struct svg_frame *frame = scale->frame;
     int64_t height = frame->height - frame->top - frame->bottom;
-    int64_t above = (int64_t)temp_mC - scale->low_mC,
-            span = (int64_t)scale->high_mC - scale->low_mC;
+    int64_t above = temp_mC - scale->low_mC, span = scale->high_mC - scale->low_mC;
     return (int)(10 * (frame->height - frame->bottom) - 10 * height * above / span);
 }
 

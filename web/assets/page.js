@@ -2,8 +2,8 @@
 // Without this script the page reloads itself every 30 seconds. It reads; it never writes to the server.
 "use strict";
 (() => {
-  const QUIET_MS = 5000;      // without an event for so long we ask ourselves
-  const ASK_MS = 3000;        // an answer that takes longer is none
+  const QUIET_MS = 3500;      // without an event for so long we ask ourselves
+  const ASK_MS = 2500;        // an answer that takes longer is none
   const CURVE_MS = 10000;     // a curve is fetched again at most so often
   const SPARK_MS = 60000;
   const WORDS = { none: ["\u25cb", "In order"], watch: ["\u25c6", "Look"], act: ["\u25a0", "Act"] };
@@ -175,7 +175,7 @@
   function loseContact() {
     if (lost) return;
     lost = true;
-    lostSince = new Date().toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", second: "2-digit" });
+    lostSince = new Date().toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", second: "2-digit", hour12: false });
     document.body.classList.add("lost");
     const banner = $("banner-lost");
     const strong = document.createElement("strong");
