@@ -20,6 +20,7 @@
 #include "trivet/control.h"
 #include "trivet/hook.h"
 #include "trivet/log.h"
+#include "trivet/notify.h"
 #include "trivet/plan.h"
 #include "trivet/poll.h"
 #include "trivet/queue.h"
@@ -61,7 +62,7 @@ static const char usage[] = "usage: trivetd [--verbose] PLAN\n"
                             "       trivetd --check PLAN\n"
                             "\n"
                             "Watches the kitchen's probes by its HACCP plan (a YAML file; see "
-                            "trivet-plan in docs/plan.md).\n"
+                            "trivet-plan(5)).\n"
                             "\n"
                             "  --check     read the plan, say every fault in it, and end\n"
                             "  --verbose   log more\n"
@@ -299,16 +300,42 @@ signals(void)
     return signalfd(-1, &ours, SFD_CLOEXEC);
 }
 
+/* The service manager hears that we live only while the recorder does: it is the one without
+ * which nothing is judged or kept. */
 static void
-await_signal(int signal_fd)
+prove_life(struct notify *notify, const struct recorder *recorder, unsigned *stalled)
 {
-    struct signalfd_siginfo info;
-    ssize_t got;
-    do
-        got = read(signal_fd, &info, sizeof info);
-    while (got < 0 && errno == EINTR);
-    log_line(LOG_INFO, "main", "asked to end by signal %u, stopping",
-             got > 0 ? info.ssi_signo : 0);
+    bool lives = notify_alive(notify, recorder_heartbeat(recorder));
+    *stalled = lives ? 0 : *stalled + 1;
+    if (*stalled == 2)
+        log_line(LOG_ERROR, "main",
+                 "the recorder stands still; the service manager restarts us if it goes on");
+}
+
+static void
+await_signal(int signal_fd, struct notify *notify, const struct recorder *recorder)
+{
+    struct signalfd_siginfo info = {.ssi_signo = 0};
+    struct pollfd signalled = {.fd = signal_fd, .events = POLLIN};
+    unsigned stalled = 0;
+    while (signal_fd >= 0 && poll(&signalled, 1, notify_pause_ms(notify)) <= 0)
+        prove_life(notify, recorder, &stalled);
+    (void)read(signal_fd, &info, sizeof info); /* what remains 0 is told as 0 */
+    log_line(LOG_INFO, "main", "asked to end by signal %u, stopping", info.ssi_signo);
+}
+
+static void
+watch(struct house *house, int signal_fd, struct notify *notify)
+{
+    char status[400];
+    (void)snprintf(status, sizeof status, "Watches '%.200s': %zu probes on %zu buses%s%s",
+                   house->plan->site_name, house->plan->probe_count, house->plan->bus_count,
+                   house->page[0] == '\0' ? "" : ", page at ", house->page);
+    log_line(LOG_INFO, "main", "trivetd %s watches '%s'", TRIVET_VERSION,
+             house->plan->site_name);
+    (void)notify_say(notify, "READY=1", status);
+    await_signal(signal_fd, notify, house->recorder);
+    (void)notify_say(notify, "STOPPING=1", "Writing what is left");
 }
 
 int
@@ -335,13 +362,15 @@ main(int argc, char **argv)
     }
     int signal_fd = signals();
     limit_descriptors();
+    struct notify notify;
+    char why[300];
+    if (!notify_open(&notify, why, sizeof why))
+        log_line(LOG_WARN, "main", "%s", why);
     bool up = start(&house);
-    if (up) {
-        log_line(LOG_INFO, "main", "trivetd %s watches '%s'", TRIVET_VERSION,
-                 house.plan->site_name);
-        await_signal(signal_fd);
-    }
+    if (up)
+        watch(&house, signal_fd, &notify);
     stop(&house);
+    notify_close(&notify);
     (void)close(signal_fd);
     return up ? EXIT_FINE : EXIT_START;
 }

@@ -2,6 +2,8 @@
 #ifndef RECORDER_INSIDE_H
 #define RECORDER_INSIDE_H
 
+#include <stdatomic.h>
+
 #include "daemon/recorder/feed.h"
 #include "daemon/recorder/notices.h"
 #include "daemon/recorder/pending.h"
@@ -37,6 +39,7 @@ struct recorder {
     bool publish; /* something that people see has changed */
     void *saved;  /* engine state before an entry */
     size_t saved_size;
+    atomic_uint_fast64_t heartbeat; /* the only thing here that another thread reads */
 };
 
 int64_t recorder_mono_ms(const struct recorder *recorder);

@@ -411,6 +411,13 @@ recorder_take(struct recorder *recorder, const struct message *messages, size_t 
         recorder_publish(recorder);
     }
     recorder_tell(recorder);
+    atomic_fetch_add(&recorder->heartbeat, 1);
+}
+
+uint64_t
+recorder_heartbeat(const struct recorder *recorder)
+{
+    return atomic_load(&recorder->heartbeat);
 }
 
 static int64_t

@@ -42,6 +42,10 @@ int64_t recorder_wait_ms(const struct recorder *recorder);
 /* Commits and seals what is there and records a clean stop. */
 void recorder_finish(struct recorder *recorder);
 
+/* How often recorder_take has run: a recorder whose count stands still for more than a few
+ * seconds is stuck. Any thread. */
+uint64_t recorder_heartbeat(const struct recorder *recorder);
+
 /* The daemon's thread: takes from the queue until MESSAGE_STOP. */
 void recorder_run(struct recorder *recorder, struct queue *queue);
 
