@@ -269,6 +269,12 @@ check_cooked(const struct check *c)
     if (c->engine->state.now_ms != TIME_NONE &&
         c->entry->given_ms > c->engine->state.now_ms + GIVEN_AHEAD_MS)
         return wrong(c, "that time is still to come; give when cooking ended");
+    if (batch->run.of.cool.clock_ms == TIME_NONE && batch->run.of.cool.above_ms != TIME_NONE)
+        return wrong(
+            c,
+            "a probe has seen batch %u hot, so its cooling clock starts by itself when it "
+            "falls through the start",
+            batch->number);
     if (!cool_takes_clock(&batch->run))
         return wrong(
             c,

@@ -2,6 +2,9 @@
  * 21 °C (70 °F) within 2 h, and to 5 °C (41 °F) within 6 h in all. */
 #include "tests/support/check.h"
 
+#include <stdio.h>
+#include <string.h>
+
 #include "tests/support/engine_rig.h"
 
 #define COOL                                                                                   \
@@ -242,6 +245,17 @@ test_cool_cooked_time_is_refused_when_the_probe_saw_hot_food(void **state)
                     "before; add a note if that is wrong\n");
 }
 
+static void
+test_cool_cooked_time_is_refused_while_the_food_is_seen_hot(void **state)
+{
+    (void)state;
+    rig_story(
+        COOL,
+        "0:00:00 begin dish p1\n0:00:10 p1 70.0\n0:00:15 cooked 0:00:00\n0:00:20 p1 70.0\n",
+        "refused: a probe has seen batch 1 hot, so its cooling clock starts by itself when it "
+        "falls through the start\n");
+}
+
 /* Seen hot, then dark: the food may have crossed right after the last good reading. */
 static void
 test_cool_dark_above_the_start_starts_the_clock_at_the_last_reading(void **state)
@@ -302,14 +316,137 @@ test_cool_view_shows_clock_stage_and_deadline(void **state)
     rig_play(rig, HOT_THEN_57);
     assert_int_equal(rig_batch(rig).clock_start_ms, rig_time("0:10:00"));
     assert_int_equal(rig_batch(rig).stage, 1);
+    assert_int_equal(rig_batch(rig).verdict, VERDICT_OPEN);
     assert_int_equal(rig_batch(rig).deadline_ms, rig_time("2:10:00"));
     rig_play(rig, "0:10:20-1:50:00 p1 56.9 21.0\n");
     assert_int_equal(rig_batch(rig).stage, 2);
+    assert_int_equal(rig_batch(rig).verdict, VERDICT_OPEN);
     assert_int_equal(rig_batch(rig).deadline_ms, rig_time("6:10:00"));
     rig_play(rig, "1:50:10-5:00:00 p1 21.0 5.0\n");
     assert_int_equal(rig_batch(rig).stage, 3);
     assert_int_equal(rig_batch(rig).verdict, VERDICT_MET);
     assert_int_equal(rig_batch(rig).deadline_ms, TIME_NONE);
+    rig_free(rig);
+}
+
+static void
+test_cool_view_shows_the_deviation_that_goes_on(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOL, NULL);
+    rig_play(rig, HOT_THEN_57 "0:10:20-6:11:00 p1 56.9 22.0\n");
+    assert_int_equal(rig_batch(rig).deviation, 2);
+    assert_int_equal(rig_batch(rig).verdict, VERDICT_NOT_MET);
+    rig_play(rig, "6:11:10 p1 21.0\n");
+    assert_int_equal(rig_batch(rig).deviation, 2); /* of the second stage */
+    rig_play(rig, "6:11:20-6:30:00 p1 21.0 5.0\n");
+    assert_int_equal(rig_batch(rig).deviation, 0);
+    assert_int_equal(rig_batch(rig).verdict, VERDICT_NOT_MET); /* late is late */
+    rig_free(rig);
+}
+
+static void
+test_cool_seen_hot_answers_the_question(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOL, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10 p1 20.0\n");
+    assert_true(rig_batch(rig).inconclusive);
+    rig_play(rig, "0:00:20 p1 60.0\n");
+    assert_false(rig_batch(rig).inconclusive);
+    assert_int_equal(rig_batch(rig).verdict, VERDICT_OPEN);
+    rig_free(rig);
+}
+
+/* The end of cooking, to the millisecond around what the probe showed at 2:10:10 (21 °C) and
+ * its deadline. */
+static void
+test_cool_cooked_time_is_exact(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *cooked, *found;
+        bool met;
+    } cases[] = {
+        {"0:10:10", "2:00:00", true}, /* exactly in time */
+        {"0:10:09.999", "", false},   /* a millisecond late */
+        {"2:10:10", "", true},        /* shown at the very instant cooking ended */
+        {"2:10:10.001", "", false},   /* shown before it: proves nothing yet */
+    };
+    for (size_t i = 0; i < COUNT_OF(cases); i++) {
+        struct rig *rig = rig_new(COOL, NULL);
+        char script[100];
+        rig_play(rig, "0:20:00 begin dish p1\n0:20:10-2:10:10 p1 50.0 21.0\n");
+        snprintf(script, sizeof script, "2:10:15 cooked %s\n", cases[i].cooked);
+        rig_play(rig, script);
+        rig->log[rig->log_len] = '\0';
+        assert_int_equal(strstr(rig->log, "limit-met reached stage 1") != NULL, cases[i].met);
+        if (cases[i].found[0])
+            assert_non_null(strstr(rig->log, cases[i].found));
+        rig_free(rig);
+    }
+}
+
+/* A stage whose deadline is the very instant at which the time is given can still be met at it.
+ */
+static void
+test_cool_cooked_time_given_exactly_at_a_deadline(void **state)
+{
+    (void)state;
+    rig_story(COOL,
+              "0:20:00 begin dish p1\n0:20:10-2:10:00 p1 50.0 22.0\n2:10:10 cooked "
+              "0:10:10\n2:10:10 p1 21.0\n",
+              "0:20:10 inconclusive probe-late p1 50.0\n"
+              "2:10:10 clock-started cooked-at p1 22.0 since 0:10:10\n"
+              "2:10:10 limit-met reached stage 1 p1 21.0 since 0:10:10 found 2:00:00\n");
+}
+
+/* Dark, then back below the start: the clock stands, whatever it shows later. */
+static void
+test_cool_dark_clock_stands_once_the_food_is_seen_below(void **state)
+{
+    (void)state;
+    rig_story(
+        COOL,
+        "0:00:00 begin dish p1\n0:00:10-0:10:00 p1 80.0 70.0\n0:20:00 p1 56.9\n0:20:10 p1 "
+        "57.1\n0:20:20-2:10:00 p1 56.9 30.0\n2:10:00 wait\n",
+        "0:15:00 gap-opened no-good-reading #1 p1 since 0:10:00 found 0:05:00\n"
+        "0:15:00 clock-started no-good-reading since 0:10:00\n"
+        "0:20:00 gap-ended good-again #1 p1 56.9 since 0:10:00 found 0:10:00\n"
+        "2:10:00 deviation-opened too-late #2 stage 1 p1 30.0 since 0:10:00 found 2:00:00\n");
+}
+
+/* One probe above the start goes dark, the other is below it: the dark one decides, and its
+ * clock does not wait. */
+static void
+test_cool_dark_probe_above_the_start_starts_the_clock_for_all(void **state)
+{
+    (void)state;
+    rig_story(COOL,
+              "0:00:00 begin dish p1 p2\n0:00:10 p1,p2 58.0\n0:00:20 p1 58.0\n0:00:20-0:06:00 "
+              "p2 56.0\n",
+              "0:05:20 gap-opened no-good-reading #1 p1 since 0:00:20 found 0:05:00\n"
+              "0:05:20 clock-started no-good-reading p2 56.0 since 0:00:20\n");
+}
+
+static void
+test_cool_hand_reading_does_not_outvote_a_warmer_probe(void **state)
+{
+    (void)state;
+    const char *cooling = "0:00:00 begin dish p1 p2\n0:00:10 p1,p2 58.0\n0:00:20-1:00:00 p1,p2 "
+                          "56.0 25.0\n1:00:10 p1 24.0\n";
+    struct rig *rig = rig_new(COOL, NULL);
+    rig_play(rig, cooling);
+    rig_play(rig, "1:00:15 hand 20.0\n1:00:30 hand 20.0\n"); /* the second probe was at 25 °C no
+                                                                longer than 30 s ago */
+    rig_expect(rig, "0:00:20 clock-started fell-through-start p1 56.0 since 0:00:10\n");
+    rig_play(rig,
+             "1:00:30.001 p1 24.0\n1:00:35 hand 20.0\n"); /* the first still says otherwise */
+    rig_expect(rig, "");
+    rig_play(rig, "1:01:00.002 hand 21.0\n"); /* nothing fresh speaks against it */
+    rig_expect(
+        rig,
+        "1:01:00.002 limit-met hand-reading stage 1 21.0 since 0:00:10 found 1:00:50.002\n");
     rig_free(rig);
 }
 
@@ -334,10 +471,18 @@ main(void)
         cmocka_unit_test(test_cool_cooked_time_starts_the_clock_and_judges_what_has_passed),
         cmocka_unit_test(test_cool_readings_before_the_end_of_cooking_prove_nothing),
         cmocka_unit_test(test_cool_cooked_time_is_refused_when_the_probe_saw_hot_food),
+        cmocka_unit_test(test_cool_cooked_time_is_refused_while_the_food_is_seen_hot),
         cmocka_unit_test(test_cool_dark_above_the_start_starts_the_clock_at_the_last_reading),
         cmocka_unit_test(test_cool_rise_above_the_start_does_not_restart_the_clock),
         cmocka_unit_test(test_cool_clock_and_stages_follow_the_warmest),
         cmocka_unit_test(test_cool_view_shows_clock_stage_and_deadline),
+        cmocka_unit_test(test_cool_view_shows_the_deviation_that_goes_on),
+        cmocka_unit_test(test_cool_seen_hot_answers_the_question),
+        cmocka_unit_test(test_cool_cooked_time_is_exact),
+        cmocka_unit_test(test_cool_cooked_time_given_exactly_at_a_deadline),
+        cmocka_unit_test(test_cool_dark_clock_stands_once_the_food_is_seen_below),
+        cmocka_unit_test(test_cool_dark_probe_above_the_start_starts_the_clock_for_all),
+        cmocka_unit_test(test_cool_hand_reading_does_not_outvote_a_warmer_probe),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -139,6 +139,68 @@ test_restart_before_a_cooling_deadline_is_judged_as_usual(void **state)
         CLOCK "2:10:00 limit-met reached stage 1 p1 21.0 since 0:10:00 found 2:00:00\n");
 }
 
+static void
+test_restart_exactly_at_a_cooling_deadline_leaves_it_to_be_judged(void **state)
+{
+    (void)state;
+    rig_story(COOL,
+              HOT_THEN_57
+              "0:10:20-2:06:00 p1 56.9 22.0\n2:10:00 restart 2:06:05\n2:10:00 p1 21.0\n",
+              CLOCK "2:10:00 limit-met reached stage 1 p1 21.0 since 0:10:00 found 2:00:00\n");
+    rig_story(
+        COOL,
+        HOT_THEN_57 "0:10:20-2:06:00 p1 56.9 22.0\n2:10:00 restart 2:06:05\n2:10:10 p1 21.0\n",
+        CLOCK
+        "2:10:00 deviation-opened too-late #1 stage 1 since 0:10:00 found 2:00:00\n"
+        "2:10:10 deviation-ended reached #1 stage 1 p1 21.0 since 0:10:00 found 2:00:10\n");
+}
+
+/* Dark above the start, then an outage over the deadline, then back above it: nothing of that
+ * was so. */
+static void
+test_restart_after_a_dark_clock_that_is_taken_back(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOL, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-0:10:00 p1 80.0 70.0\n0:16:00 wait\n2:20:00 "
+                  "restart 0:16:00\n");
+    rig_expect(rig, "0:15:00 gap-opened no-good-reading #1 p1 since 0:10:00 found 0:05:00\n"
+                    "0:15:00 clock-started no-good-reading since 0:10:00\n"
+                    "2:20:00 inconclusive outage stage 1 since 0:10:00 found 2:10:00\n");
+    rig_play(rig, "2:20:10 p1 60.0\n");
+    rig_expect(rig, "2:20:10 gap-ended good-again #1 p1 60.0 since 0:10:00 found 2:10:10\n");
+    assert_false(rig_batch(rig).inconclusive);
+    assert_int_equal(rig_batch(rig).verdict, VERDICT_OPEN);
+    assert_int_equal(rig_batch(rig).clock_start_ms, TIME_NONE);
+    rig_play(rig, "2:20:20 p1 57.0\n");
+    rig_expect(rig, "2:20:20 clock-started fell-through-start p1 57.0 since 2:20:10\n");
+    rig_free(rig);
+}
+
+static void
+test_person_decides_the_second_stage(void **state)
+{
+    (void)state;
+    const char *until =
+        HOT_THEN_57 "0:10:20-1:50:00 p1 56.9 21.0\n6:20:00 restart 1:50:05\n6:20:10 p1 5.0\n";
+    struct rig *rig = rig_new(COOL, NULL);
+    rig_play(rig, until);
+    assert_int_equal(rig_batch(rig).stage, 2);
+    assert_int_equal(rig_batch(rig).verdict, VERDICT_INCONCLUSIVE);
+    rig_play(rig, "6:21:00 decide yes\n");
+    assert_int_equal(rig_batch(rig).stage, 3);
+    assert_int_equal(rig_batch(rig).verdict, VERDICT_MET);
+    rig_free(rig);
+    rig = rig_new(COOL, NULL);
+    rig_play(rig, until);
+    rig_play(rig, "6:21:00 decide no\n");
+    assert_int_equal(rig_batch(rig).verdict, VERDICT_NOT_MET);
+    assert_int_equal(rig_batch(rig).deviation, 2);
+    rig_play(rig, "6:21:10 p1 5.0\n");
+    assert_int_equal(rig_batch(rig).deviation, 0);
+    rig_free(rig);
+}
+
 /* It fell through the start while nobody watched: counted from the last reading above it. */
 static void
 test_restart_over_the_start_counts_from_the_last_reading_above(void **state)
@@ -317,6 +379,9 @@ main(void)
         cmocka_unit_test(
             test_restart_over_a_cooling_deadline_is_too_late_when_still_warm_after_it),
         cmocka_unit_test(test_restart_before_a_cooling_deadline_is_judged_as_usual),
+        cmocka_unit_test(test_restart_exactly_at_a_cooling_deadline_leaves_it_to_be_judged),
+        cmocka_unit_test(test_restart_after_a_dark_clock_that_is_taken_back),
+        cmocka_unit_test(test_person_decides_the_second_stage),
         cmocka_unit_test(test_restart_over_the_start_counts_from_the_last_reading_above),
         cmocka_unit_test(test_person_who_does_not_accept_opens_a_deviation),
         cmocka_unit_test(

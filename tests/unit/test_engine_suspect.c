@@ -334,6 +334,31 @@ test_fall_in_a_cooling_is_suspect_even_early(void **state)
               "0:01:10 suspect-begun left-food p1 50.0 since 0:01:00\n");
 }
 
+/* Holding: a cold probe into hot food, a warm one into cold food; never the other way round. */
+static void
+test_probe_put_into_held_food_is_believed_after_settling(void **state)
+{
+    (void)state;
+    assert_int_equal(
+        quality_after(HOT_10,
+                      "0:00:00 begin dish p1\n0:00:10 p1 20.0\n0:00:20-0:01:10 p1 65.0\n"),
+        SUSPECT_SETTLING);
+    assert_int_equal(
+        quality_after(HOT_10,
+                      "0:00:00 begin dish p1\n0:00:10 p1 20.0\n0:00:20-0:01:20 p1 65.0\n"),
+        READING_GOOD);
+    assert_int_equal(
+        quality_after(HOT_10,
+                      "0:00:00 begin dish p1\n0:00:10 p1 65.0\n0:00:20-0:01:20 p1 20.0\n"),
+        SUSPECT_LEFT_FOOD);
+    assert_int_equal(
+        quality_after(COLD, "0:00:00 begin dish p1\n0:00:10 p1 20.0\n0:00:20-0:01:20 p1 3.0\n"),
+        READING_GOOD);
+    assert_int_equal(
+        quality_after(COLD, "0:00:00 begin dish p1\n0:00:10 p1 3.0\n0:00:20-0:01:20 p1 20.0\n"),
+        SUSPECT_LEFT_FOOD);
+}
+
 /* 100 °C is as hot as wet food gets, and still food. */
 static void
 test_entry_at_boiling_is_believed(void **state)
@@ -380,6 +405,22 @@ test_suspect_breach_of_one_probe_outweighs_the_other(void **state)
                   "20.0\n0:06:10-0:07:00 p2 65.0\n");
     assert_true(rig_batch(rig).outside);
     rig_free(rig);
+}
+
+/* A rise helps no cooling: believed early, and as long as no clock runs; later it is a probe
+ * that was taken out. */
+static void
+test_rise_in_a_cooling_is_believed_until_the_clock_runs(void **state)
+{
+    (void)state;
+    assert_int_equal(quality_after(COOL, "0:00:00 begin dish p1\n0:00:10 p1 "
+                                         "58.0\n0:00:20-0:01:00 p1 56.0\n0:01:10 p1 70.0\n"),
+                     READING_GOOD);
+    assert_int_equal(
+        quality_after(COOL,
+                      "0:00:00 begin dish p1\n0:00:10-0:20:00 p1 20.0\n0:20:10 p1 70.0\n"),
+        READING_GOOD);
+    assert_int_equal(quality_after(COOL, COOLING "0:30:10 p1 60.0\n"), SUSPECT_LEFT_FOOD);
 }
 
 /* The second jump of one hand-over has no excuse. */
@@ -504,10 +545,12 @@ main(void)
         cmocka_unit_test(test_probe_in_oven_air_is_not_believed_even_early),
         cmocka_unit_test(test_warm_probe_put_into_raw_food_is_believed_at_once),
         cmocka_unit_test(test_fall_in_a_cooling_is_suspect_even_early),
+        cmocka_unit_test(test_probe_put_into_held_food_is_believed_after_settling),
         cmocka_unit_test(test_entry_at_boiling_is_believed),
         cmocka_unit_test(test_unsteady_entry_is_given_up_after_the_hand_over),
         cmocka_unit_test(test_hand_reading_uses_up_the_entry_of_the_hand_over),
         cmocka_unit_test(test_suspect_breach_of_one_probe_outweighs_the_other),
+        cmocka_unit_test(test_rise_in_a_cooling_is_believed_until_the_clock_runs),
         cmocka_unit_test(test_second_entry_of_a_hand_over_is_suspect),
         cmocka_unit_test(test_hand_reading_that_agrees_makes_a_probe_credible),
         cmocka_unit_test(test_moving_the_batch_or_naming_its_probes_makes_them_credible),
