@@ -34,8 +34,7 @@ static const struct schema_part schema[] = {
 
 #define SCHEMA_PARTS (sizeof(schema) / sizeof(schema[0]))
 
-/* ---- failures
- * ---------------------------------------------------------------------------------- */
+/* ---- failures ---- */
 
 enum store_status
 db_error(struct store_error *reterr, enum store_status status, const char *format, ...)
@@ -124,8 +123,7 @@ db_failed(const struct db *db, const char *doing, struct store_error *reterr)
     }
 }
 
-/* ---- small steps
- * ------------------------------------------------------------------------------- */
+/* ---- small steps ---- */
 
 enum store_status
 db_run(const struct db *db, const char *sql, const char *doing, struct store_error *reterr)
@@ -173,8 +171,7 @@ set_path(struct db *db, const char *directory, struct store_error *reterr)
     return STORE_OK;
 }
 
-/* ---- what the file is
- * -------------------------------------------------------------------------- */
+/* ---- what the file is ---- */
 
 static bool
 same_text(const unsigned char *column, const char *expected)
@@ -274,8 +271,7 @@ create_tables(const struct db *db, struct store_error *reterr)
     return db_run(db, sql, "creating the store", reterr);
 }
 
-/* ---- opening
- * ----------------------------------------------------------------------------------- */
+/* ---- opening ---- */
 
 static enum store_status
 open_sqlite(struct db *db, int flags, const char *vfs, struct store_error *reterr)

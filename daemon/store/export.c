@@ -39,8 +39,7 @@ export_kind_from_word(const char *word, enum export_kind *ret)
     return false;
 }
 
-/* ---- the shown clock
- * --------------------------------------------------------------------------- */
+/* ---- the shown clock ---- */
 
 static bool
 see_clock(void *arg, const struct store_record *record)
@@ -88,8 +87,7 @@ job_time(struct export_job *job, int64_t at_ms)
     cell_time(&job->cells, at_ms == TIME_NONE ? TIME_NONE : job_shown_ms(job, at_ms));
 }
 
-/* ---- the probes' ids
- * --------------------------------------------------------------------------- */
+/* ---- the probes' ids ---- */
 
 static bool
 name_probe(struct export_job *job, size_t number, const char *id)
@@ -139,8 +137,7 @@ job_probe(const struct export_job *job, uint16_t probe, char buf[static 8])
     return buf;
 }
 
-/* ---- the job
- * ----------------------------------------------------------------------------------- */
+/* ---- the job ---- */
 
 enum store_status
 job_result(const struct export_job *job, enum store_status status, struct store_error *reterr)

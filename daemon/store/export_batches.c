@@ -44,8 +44,7 @@ drop(struct batches *batches, struct batch *batch)
     rows_remove(&batches->rows, batch->number);
 }
 
-/* ---- entries
- * ----------------------------------------------------------------------------------- */
+/* ---- entries ---- */
 
 static bool
 add_probes(struct batch *batch, const struct entry *entry)
@@ -137,8 +136,7 @@ take_entry(struct batches *batches, enum entry_kind kind, const struct store_rec
     return take_end(batches, batch, record->at_ms);
 }
 
-/* ---- decisions
- * --------------------------------------------------------------------------------- */
+/* ---- decisions ---- */
 
 /* "cook begun 2026-..., met 2026-...; cool begun ...": a new step after a semicolon, more of
  * one after a comma. */
@@ -235,8 +233,7 @@ see_record(void *arg, const struct store_record *record)
     return memory && batches->unreadable == 0;
 }
 
-/* ---- rows
- * -------------------------------------------------------------------------------------- */
+/* ---- rows ---- */
 
 static void
 write_batch(struct export_job *job, const struct batch *batch)

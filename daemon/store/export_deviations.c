@@ -37,8 +37,7 @@ struct deviations {
     struct entry entry;
 };
 
-/* ---- decisions
- * --------------------------------------------------------------------------------- */
+/* ---- decisions ---- */
 
 static bool
 take_opened(struct deviations *deviations, const struct decision *decision)
@@ -94,8 +93,7 @@ take_decision(struct deviations *deviations, const struct store_record *record)
     return true;
 }
 
-/* ---- entries
- * ----------------------------------------------------------------------------------- */
+/* ---- entries ---- */
 
 /* Remembers the product of batches in hand. */
 static bool
@@ -169,8 +167,7 @@ see_record(void *arg, const struct store_record *record)
     return memory && deviations->unreadable == 0;
 }
 
-/* ---- rows
- * -------------------------------------------------------------------------------------- */
+/* ---- rows ---- */
 
 static const char *
 status_of(const struct deviation *row)

@@ -35,8 +35,7 @@ struct merge {
     struct merge_fault fault;
 };
 
-/* ---- which probes
- * ------------------------------------------------------------------------------ */
+/* ---- which probes ---- */
 
 static enum store_status
 add_probe(struct probe_list *list, size_t *room, int64_t probe, struct store_error *reterr)
@@ -88,8 +87,7 @@ probes_stored(const struct db *db, struct probe_list *ret, struct store_error *r
     return status;
 }
 
-/* ---- the stream
- * -------------------------------------------------------------------------------- */
+/* ---- the stream ---- */
 
 static bool
 earlier(const struct cursor *a, const struct cursor *b)

@@ -27,8 +27,7 @@ static const char *const statement_sql[STATEMENT_COUNT] = {
     [STATEMENT_CACHE_GET] = "SELECT blob FROM cache WHERE key = ?1",
 };
 
-/* ---- the lock (S13)
- * ---------------------------------------------------------------------------- */
+/* ---- the lock (S13) ---- */
 
 static enum store_status
 held_by_another(int fd, const char *directory, struct store_error *reterr)
@@ -97,8 +96,7 @@ check_directory(const char *directory, struct store_error *reterr)
     return STORE_OK;
 }
 
-/* ---- open and close
- * ---------------------------------------------------------------------------- */
+/* ---- open and close ---- */
 
 static enum store_status
 set_up(struct store *store, const char *directory, const struct store_options *options,

@@ -49,8 +49,7 @@ store_reader_head(struct store_reader *reader, struct store_head *ret,
     return head_read(&reader->db, ret, NULL, reterr);
 }
 
-/* ---- readings
- * ---------------------------------------------------------------------------------- */
+/* ---- readings ---- */
 
 enum store_status
 store_each_reading(struct store_reader *reader, uint16_t probe, int64_t from_ms, int64_t to_ms,
@@ -76,8 +75,7 @@ store_each_reading(struct store_reader *reader, uint16_t probe, int64_t from_ms,
     return status;
 }
 
-/* ---- records
- * ----------------------------------------------------------------------------------- */
+/* ---- records ---- */
 
 /* Copies the text of a column behind what is in the page; the offset is its place. False
  * without memory. */
@@ -242,8 +240,7 @@ store_each_record(struct store_reader *reader, uint64_t from_seq, uint64_t to_se
     return status;
 }
 
-/* ---- by time
- * ----------------------------------------------------------------------------------- */
+/* ---- by time ---- */
 
 enum store_status
 reader_seq_before(struct store_reader *reader, uint64_t last_seq, int64_t at_ms,

@@ -29,8 +29,7 @@ struct check {
     struct reading run[RUN_KEPT]; /* the beginning of the seal in hand */
 };
 
-/* ---- verdicts
- * ---------------------------------------------------------------------------------- */
+/* ---- verdicts ---- */
 
 static bool say(struct store_verdict *verdict, uint64_t seq, const char *format, ...)
     TRIVET_PRINTF(3, 4);
@@ -92,8 +91,7 @@ seal_of(const struct check *check, int64_t at_ms)
     return found;
 }
 
-/* ---- readings
- * ---------------------------------------------------------------------------------- */
+/* ---- readings ---- */
 
 /* Moves to the next reading. A row that cannot be, or a damaged file, becomes the verdict. */
 static enum store_status
@@ -239,8 +237,7 @@ check_unsealed(struct check *check, struct store_error *reterr)
     return status;
 }
 
-/* ---- records
- * ----------------------------------------------------------------------------------- */
+/* ---- records ---- */
 
 /* S3, S4, S6 for one record. False with the verdict. */
 static bool
@@ -323,8 +320,7 @@ check_records(struct check *check, int64_t to_seq, struct store_error *reterr)
     return status;
 }
 
-/* ---- the whole
- * --------------------------------------------------------------------------------- */
+/* ---- the whole ---- */
 
 /* Rows out of order, or an index by kind that is not the table's: the walks above, or an
  * export, could pass rows by. */

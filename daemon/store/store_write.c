@@ -56,8 +56,7 @@ finish(struct store *store, sqlite3_stmt *stmt, const char *doing, struct store_
     return STORE_OK;
 }
 
-/* ---- readings
- * ---------------------------------------------------------------------------------- */
+/* ---- readings ---- */
 
 /* Keeps the list ascending. False without memory. */
 static bool
@@ -122,8 +121,7 @@ store_reading(struct store *store, const struct reading *reading, struct store_e
     return STORE_OK;
 }
 
-/* ---- records
- * ----------------------------------------------------------------------------------- */
+/* ---- records ---- */
 
 static enum store_status
 insert_record(struct store *store, const char *kind, int64_t at_ms, size_t body_len,
@@ -171,8 +169,7 @@ store_record(struct store *store, const char *kind, int64_t at_ms, const char *d
     return STORE_OK;
 }
 
-/* ---- seals
- * ------------------------------------------------------------------------------------- */
+/* ---- seals ---- */
 
 static enum store_status
 digest_run(const struct store *store, struct merge *merge, struct seal *seal,
@@ -222,8 +219,7 @@ store_seal(struct store *store, int64_t to_ms, int64_t at_ms, struct store_error
     return STORE_OK;
 }
 
-/* ---- the cache
- * --------------------------------------------------------------------------------- */
+/* ---- the cache ---- */
 
 enum store_status
 store_cache_put(struct store *store, const char *key, const void *blob, size_t size,
@@ -264,8 +260,7 @@ store_cache_get(struct store *store, const char *key, size_t *ret_size)
     return copy;
 }
 
-/* ---- commit
- * ------------------------------------------------------------------------------------ */
+/* ---- commit ---- */
 
 enum store_status
 store_commit(struct store *store, struct store_error *reterr)

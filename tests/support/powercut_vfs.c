@@ -105,8 +105,7 @@ remember(struct disk_file *disk, sqlite3_int64 at, const void *bytes, int len)
     return true;
 }
 
-/* ---- a file's methods
- * -------------------------------------------------------------------------- */
+/* ---- a file's methods ---- */
 
 #define HANDLE(file) ((struct handle *)(void *)(file))
 #define REAL(file)   (HANDLE(file)->real)
@@ -313,8 +312,7 @@ static const sqlite3_io_methods methods = {
     .xShmUnmap = vfs_shm_unmap,
 };
 
-/* ---- the VFS's own
- * ----------------------------------------------------------------------------- */
+/* ---- the VFS's own ---- */
 
 static int
 vfs_open(sqlite3_vfs *self, const char *name, sqlite3_file *file, int flags, int *ret_flags)

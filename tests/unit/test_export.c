@@ -50,8 +50,7 @@ tear_down(void **state)
     return 0;
 }
 
-/* ---- writing the day
- * --------------------------------------------------------------------------- */
+/* ---- writing the day ---- */
 
 static int64_t
 minute(int64_t minutes)
@@ -140,8 +139,7 @@ commit(void)
     must(store_commit(store, &error), &error);
 }
 
-/* ---- reading the export
- * ------------------------------------------------------------------------ */
+/* ---- reading the export ---- */
 
 struct text {
     char *chars;
@@ -211,8 +209,7 @@ test_export_empty_store_is_a_header(void **state)
         "text,temp_degC,reason,corrects,corrected_by\n");
 }
 
-/* ---- readings
- * ---------------------------------------------------------------------------------- */
+/* ---- readings ---- */
 
 static void
 test_export_readings_is_exact(void **state)
@@ -295,8 +292,7 @@ test_export_stops_when_the_sink_has_enough(void **state)
     store_reader_close(reader);
 }
 
-/* ---- records
- * ----------------------------------------------------------------------------------- */
+/* ---- records ---- */
 
 static void
 test_export_records_quotes_bodies_and_prints_hashes(void **state)
@@ -338,8 +334,7 @@ test_export_record_larger_than_the_buffer_is_whole(void **state)
     free(data);
 }
 
-/* ---- batches, deviations, actions
- * -------------------------------------------------------------- */
+/* ---- batches, deviations, actions ---- */
 
 static void
 begin_batch(uint32_t number, int64_t at_ms, const char *product, const char *text)

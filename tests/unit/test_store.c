@@ -140,8 +140,7 @@ read_all(struct seen *seen, uint16_t probe, int64_t from_ms, int64_t to_ms)
     store_reader_close(reader);
 }
 
-/* ---- what is written comes back
- * ---------------------------------------------------------------- */
+/* ---- what is written comes back ---- */
 
 static void
 test_open_empty_directory_makes_an_empty_store(void **state)
@@ -390,8 +389,7 @@ test_record_of_the_greatest_size_comes_back(void **state)
     free(data);
 }
 
-/* ---- commit, rollback, reopening
- * --------------------------------------------------------------- */
+/* ---- commit, rollback, reopening ---- */
 
 static void
 test_close_without_commit_leaves_nothing(void **state)
@@ -545,8 +543,7 @@ test_cache_put_is_replaced_and_read_back(void **state)
     store_close(store);
 }
 
-/* ---- what cannot be opened says why
- * ------------------------------------------------------------ */
+/* ---- what cannot be opened says why ---- */
 
 static void
 refuse(enum store_status expected, const char *words)

@@ -15,6 +15,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include <sodium/crypto_hash_sha256.h>
 #include <sqlite3.h>
 
 #include "tests/support/temp_dir.h"
@@ -154,8 +155,7 @@ test_verify_empty_store_holds(void **state)
     temp_dir_remove(&empty);
 }
 
-/* ---- readings
- * ---------------------------------------------------------------------------------- */
+/* ---- readings ---- */
 
 /* Every column of every sealed reading, changed in several ways. */
 static void
@@ -299,8 +299,7 @@ test_verify_unsealed_readings_are_only_counted(void **state)
     assert_int_equal(verdict.unsealed, 6);
 }
 
-/* ---- records
- * ----------------------------------------------------------------------------------- */
+/* ---- records ---- */
 
 static void
 test_verify_any_changed_column_of_a_record_names_it(void **state)
@@ -429,8 +428,112 @@ test_verify_cut_end_holds_with_another_head(void **state)
     assert_memory_not_equal(cut.head, whole.head, 32);
 }
 
-/* ---- the file
- * ---------------------------------------------------------------------------------- */
+/* Somebody who knows the format makes every hash of the copy follow again. */
+static void
+rehash(void)
+{
+    unsigned char before[32] = {0};
+    sqlite3 *db = NULL;
+    sqlite3_stmt *read = NULL, *write = NULL;
+
+    assert_int_equal(sqlite3_open(temp_dir_file(&copy, "trivet.db"), &db), SQLITE_OK);
+    assert_int_equal(
+        sqlite3_prepare_v2(db, "SELECT seq, body FROM record ORDER BY seq", -1, &read, NULL),
+        SQLITE_OK);
+    assert_int_equal(
+        sqlite3_prepare_v2(db, "UPDATE record SET hash = ?1 WHERE seq = ?2", -1, &write, NULL),
+        SQLITE_OK);
+    while (sqlite3_step(read) == SQLITE_ROW) {
+        crypto_hash_sha256_state state;
+        crypto_hash_sha256_init(&state);
+        crypto_hash_sha256_update(&state, before, 32);
+        crypto_hash_sha256_update(&state, sqlite3_column_text(read, 1),
+                                  (unsigned long long)sqlite3_column_bytes(read, 1));
+        crypto_hash_sha256_final(&state, before);
+        (void)sqlite3_bind_blob(write, 1, before, 32, SQLITE_STATIC);
+        (void)sqlite3_bind_int64(write, 2, sqlite3_column_int64(read, 0));
+        assert_int_equal(sqlite3_step(write), SQLITE_DONE);
+        (void)sqlite3_reset(write);
+    }
+    (void)sqlite3_finalize(read);
+    (void)sqlite3_finalize(write);
+    assert_int_equal(sqlite3_close(db), SQLITE_OK);
+}
+
+/* What is wrong even when every hash follows: each check stands on its own. */
+static void
+test_verify_forged_chain_is_found_by_what_it_says(void **state)
+{
+    static const struct {
+        unsigned seq;
+        const char *words, *set;
+    } forgeries[] = {
+        {6, "older than the record before",
+         "at_ms = 400, body = replace(body, '\"at_ms\":23000', '\"at_ms\":400')"},
+        {3, "do not agree", "body = replace(body, ',\"kind\"', ', \"kind\"')"},
+        {3, "do not agree", "body = replace(body, '\"seq\":3', '\"seq\":4')"},
+        {3, "do not agree", "kind = 'Note', body = replace(body, '\"note\"', '\"Note\"')"},
+        {4, "begins at 10001 ms",
+         "body = replace(body, '\"from_ms\":10000', '\"from_ms\":10001')"},
+        {2, "lies before the first seal",
+         "body = replace(body, '\"from_ms\":999', '\"from_ms\":1000')"},
+        {2, "removed", "body = replace(body, '\"count\":20', '\"count\":21')"},
+        {2, "not a seal", "body = replace(body, '\"count\":20', '\"count\":020')"},
+        {4, "not a seal", "body = replace(body, '\"to_ms\":20000', '\"to_ms\":10000')"},
+        {4, "not a seal", "body = replace(body, '\"digest\":\"', '\"digest\":\"0')"},
+        {4, "not a seal", "body = replace(body, '\"digest\"', '\"Digest\"')"},
+    };
+
+    (void)state;
+    temp_dir_copy(&original, &copy);
+    rehash();
+    assert_true(verify_copy().ok); /* the helper makes the hashes that the store makes */
+    for (size_t i = 0; i < sizeof(forgeries) / sizeof(forgeries[0]); i++) {
+        struct store_verdict verdict;
+        char sql[300];
+        (void)snprintf(sql, sizeof(sql), "UPDATE record SET %s WHERE seq = %u",
+                       forgeries[i].set, forgeries[i].seq);
+        temp_dir_copy(&original, &copy);
+        change(sql);
+        rehash();
+        verdict = verify_copy();
+        if (verdict.ok || verdict.bad_seq != forgeries[i].seq ||
+            !strstr(verdict.text, forgeries[i].words))
+            fail_msg("%s: %u: %s", sql, (unsigned)verdict.bad_seq, verdict.text);
+    }
+}
+
+static void
+test_verify_run_of_one_probe_names_the_probe(void **state)
+{
+    struct store_error error = {STORE_OK, ""};
+    struct temp_dir keep = copy, single;
+    struct store_verdict verdict;
+    struct store *store;
+
+    (void)state;
+    temp_dir_make(&single);
+    store = store_open(single.path, NULL, &error);
+    assert_non_null(store);
+    for (int64_t s = 1; s <= 10; s++) {
+        struct reading reading = {.at_ms = s * 1000, .temp_mC = 4000, .probe = 5};
+        must(store_reading(store, &reading, &error), &error);
+    }
+    must(store_seal(store, 10000, 10000, &error), &error);
+    must(store_commit(store, &error), &error);
+    store_close(store);
+    copy = single;
+    change("UPDATE reading SET temp_mC = 3999 WHERE at_ms = 4000");
+    verdict = verify_copy();
+    copy = keep;
+    assert_false(verdict.ok);
+    assert_int_equal(verdict.bad_seq, 1);
+    assert_int_equal(verdict.bad_probe, 5);
+    assert_true(verdict.bad_from_ms == 999 && verdict.bad_to_ms == 10000);
+    temp_dir_remove(&single);
+}
+
+/* ---- the file ---- */
 
 static char *
 dump(void)
@@ -590,6 +693,8 @@ main(void)
         cmocka_unit_test(test_verify_removed_record_is_named),
         cmocka_unit_test(test_verify_renumbered_records_are_found),
         cmocka_unit_test(test_verify_cut_end_holds_with_another_head),
+        cmocka_unit_test(test_verify_forged_chain_is_found_by_what_it_says),
+        cmocka_unit_test(test_verify_run_of_one_probe_names_the_probe),
         cmocka_unit_test(test_verify_any_flipped_byte_of_the_file_is_found_or_harmless),
         cmocka_unit_test(test_verify_cut_file_is_a_verdict),
         cmocka_unit_test(test_verify_changed_schema_is_a_verdict),
