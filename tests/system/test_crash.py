@@ -82,7 +82,7 @@ class Crash(unittest.TestCase):
         port, self.peer = self.kitchen.tcp_peer([1])
         self.told = self.kitchen.directory / "told"
         hook = self.kitchen.directory / "hook.sh"
-        hook.write_text('#!/bin/sh\n{ cat; echo; } >> "$1"\n')
+        hook.write_text('#!/bin/sh\n[ ! -e "$1.deaf" ] || exit 1\n{ cat; echo; } >> "$1"\n')
         hook.chmod(0o755)
         self.kitchen.write_plan(rig.small_plan(port, alarm=f"alarm: {{command: [{hook}, {self.told}]}}"))
         self.peer.set(1, 0, 30, 200)
@@ -132,7 +132,7 @@ class Crash(unittest.TestCase):
         stored = {seq: (kind, body) for seq, kind, body in self.kitchen.query("SELECT seq, kind, body FROM record")}
         self.assertEqual(sorted(stored), list(range(1, len(stored) + 1)), "a record is missing")
         for seq, kind, fields in self.acknowledged:
-            self.assertIn(seq, stored, f"acknowledged and lost: {kind} {fields}")
+            self.assertTrue(seq in stored, f"acknowledged and lost: record {seq}, {kind} {fields}")
             self.assertEqual(stored[seq][0], kind)
             data = json.loads(stored[seq][1])["data"]
             self.assertEqual({key: data.get(key) for key in fields}, fields)
@@ -216,6 +216,26 @@ class Crash(unittest.TestCase):
         self.assertGreater(len(self.readings), rounds)
         if rounds >= 50:
             self.assertTrue(wanted)
+
+    def test_killed_before_anybody_was_told_it_tells_after_the_next_start(self):
+        self.new_kitchen()
+        try:
+            deaf = self.kitchen.directory / "told.deaf"
+            deaf.touch()
+            self.peer.set(1, 0, 80)
+            self.kitchen.start()
+            opened = self.kitchen.await_decision(decision="deviation-opened")
+            tried = rig.await_that(lambda: self.kitchen.records("told"), "the hook to have failed")
+            self.assertEqual(tried[0]["data"], {"done": False, "how": "ended with exit code 1", "refers": opened["seq"]})
+            self.assertEqual(self.kitchen.stop(signal.SIGKILL), -signal.SIGKILL)
+            self.assertEqual(self.heard(), set())
+            deaf.unlink()
+            self.kitchen.start()
+            rig.await_that(lambda: f"{opened['deviation']}-opened" in self.heard(), "the hook to hear of it")
+            rig.await_that(lambda: [body for body in self.kitchen.records("told") if body["data"]["done"] and
+                                    body["data"]["refers"] == opened["seq"]], "a record that it was told")
+        finally:
+            self.kitchen.close()
 
     def heard(self):
         """Ids of notices the hook got whole; a run that was killed in the middle is told again."""
