@@ -163,6 +163,8 @@ list_deviation(struct batch *batch, const struct decision *decision)
 {
     char number[24];
 
+    if (decision->deviation == 0)
+        return true;
     (void)snprintf(number, sizeof(number), "%s%u", batch->deviations.len == 0 ? "" : " ",
                    decision->deviation);
     return long_text_add(&batch->deviations, number);

@@ -521,6 +521,33 @@ test_export_deviations_follow_action_and_verification(void **state)
            "4,open,2026-03-03T17:20:00.000Z,no-good-reading,,,walk-in,#12,,,,,,,,,,,,,,,,\n");
 }
 
+/* A gap that lasted too long has a number of its own; its batch names it, and it tells no
+ * verdict on the step. */
+static void
+test_export_gap_is_a_deviation_of_its_batch(void **state)
+{
+    struct decision gap =
+        of_batch(decide(DECISION_GAP_OPENED, REASON_NO_GOOD_READING, minute(20)), 7, "cook");
+    struct decision back = decide(DECISION_GAP_ENDED, REASON_GOOD_AGAIN, minute(30));
+
+    (void)state;
+    begin_batch(7, minute(2), "pork-loin", "");
+    gap.deviation = back.deviation = 5;
+    gap.probe = back.probe = 1;
+    gap.since_ms = minute(14);
+    put_decision(gap);
+    put_decision(back);
+    commit();
+    expect(EXPORT_DEVIATIONS, TIME_NONE, TIME_NEVER,
+           DEVIATION_HEADER
+           "5,action due,2026-03-03T10:20:00.000Z,no-good-reading,7,pork-loin,,#1,"
+           "cook,,,,,,,,2026-03-03T10:14:00.000Z,2026-03-03T10:30:00.000Z,,,,,,\n");
+    expect(EXPORT_BATCHES, TIME_NONE, TIME_NEVER,
+           BATCH_HEADER
+           "7,pork-loin,2026-03-03T10:02:00.000Z,AB,1800,90,roast-core-a roast-core,oven,,"
+           "5,,,,,\n");
+}
+
 static void
 test_export_actions_keep_old_and_corrected(void **state)
 {
@@ -625,6 +652,7 @@ main(void)
         TEST(test_export_record_larger_than_the_buffer_is_whole),
         TEST(test_export_batches_tells_steps_and_ends),
         TEST(test_export_deviations_follow_action_and_verification),
+        TEST(test_export_gap_is_a_deviation_of_its_batch),
         TEST(test_export_actions_keep_old_and_corrected),
         TEST(test_export_text_that_looks_like_a_formula_is_guarded),
         TEST(test_export_unreadable_decision_is_named),
