@@ -45,14 +45,22 @@ modbus_open(const struct plan *plan, uint16_t bus, const struct clock *clock, vo
 }
 
 static bool
+exchange(struct modbus_state *state, const struct driver_request *request,
+         struct mbus_reply *ret, struct driver_error *reterr)
+{
+    if (is_rtu(state))
+        return mbus_rtu_exchange(&state->line, request, ret, reterr);
+    return mbus_tcp_exchange(&state->line, request, ret, reterr);
+}
+
+static bool
 modbus_read(void *state_arg, const struct driver_request *request,
             struct driver_sample *ret_samples, struct driver_error *reterr)
 {
     struct modbus_state *state = state_arg;
     struct mbus_reply reply;
     assert(request->reg_count >= 1 && request->reg_count <= MBUS_REGISTERS_MAX);
-    const bool there = (is_rtu(state) ? mbus_rtu_exchange : mbus_tcp_exchange)(
-        &state->line, request, &reply, reterr);
+    const bool there = exchange(state, request, &reply, reterr);
     for (uint16_t i = 0; i < request->count; i++) {
         const struct plan_probe *probe = &state->plan->probes[request->probes[i]];
         struct driver_sample *sample = &ret_samples[i];

@@ -12,6 +12,7 @@
 #include <poll.h>
 #include <stdarg.h>
 #include <stdio.h>
+#include <sys/socket.h>
 #include <time.h>
 #include <unistd.h>
 
@@ -46,7 +47,9 @@ mbus_send(struct mbus_line *line, const uint8_t *bytes, size_t len, int64_t dead
         const enum mbus_wait wait = mbus_wait(line->fd, POLLOUT, left_ms * 1000);
         if (wait != MBUS_READY)
             return wait;
-        const ssize_t done = write(line->fd, bytes + sent, len - sent);
+        const ssize_t done = line->bus->driver == BUS_MODBUS_TCP
+                                 ? send(line->fd, bytes + sent, len - sent, MSG_NOSIGNAL)
+                                 : write(line->fd, bytes + sent, len - sent);
         if (done > 0)
             sent += (size_t)done;
         else if (done < 0 && errno != EAGAIN && errno != EINTR)

@@ -13,6 +13,7 @@
 #include <modbus/modbus.h>
 
 #include "trivet/clock.h"
+#include "trivet/log.h" /* TRIVET_PRINTF: a driver does not log */
 #include "trivet/plan.h"
 #include "trivet/probe_driver.h"
 
@@ -92,8 +93,7 @@ void mbus_unsettle(struct mbus_line *line);
 /* False with reterr when this process has so many files open that select() in libmodbus would
  * end it. */
 bool mbus_descriptors_left(const struct plan_bus *bus, struct driver_error *reterr);
-void mbus_say(struct driver_error *reterr, const char *format, ...)
-    __attribute__((format(printf, 2, 3)));
+void mbus_say(struct driver_error *reterr, const char *format, ...) TRIVET_PRINTF(2, 3);
 /* The cause of a failed exchange for people. */
 void mbus_say_failed(const struct plan_bus *bus, const struct driver_request *request,
                      const struct mbus_reply *reply, struct driver_error *reterr);

@@ -65,7 +65,7 @@ mbus_requests(const struct plan *plan, uint16_t bus, struct driver_request *ret,
             continue;
         if (count == max)
             break;
-        ret[count++] = (struct driver_request){
+        ret[count] = (struct driver_request){
             .probes = {order[i]},
             .count = 1,
             .unit = probe->unit,
@@ -74,6 +74,7 @@ mbus_requests(const struct plan *plan, uint16_t bus, struct driver_request *ret,
             .reg_count = mbus_type_registers(probe->type),
             .every_ms = probe->every_ms,
         };
+        count++;
     }
     return count;
 }

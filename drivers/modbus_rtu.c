@@ -324,8 +324,9 @@ mbus_rtu_exchange(struct mbus_line *line, const struct driver_request *request,
     if (settled == MBUS_GONE)
         return gone(line, ret, reterr);
     const size_t sent_len = mbus_rtu_request(request, sent);
-    const int64_t deadline_ms = now_ms(line) + line->bus->timeout_ms +
-                                wire_ms(line->bus, sent_len + 5U + 2U * request->reg_count);
+    const int64_t deadline_ms =
+        now_ms(line) + line->bus->timeout_ms +
+        wire_ms(line->bus, sent_len + 5U + (size_t)2 * request->reg_count);
     const enum mbus_wait sending = mbus_send(line, sent, sent_len, deadline_ms);
     if (sending == MBUS_GONE)
         return gone(line, ret, reterr);

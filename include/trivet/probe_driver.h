@@ -53,7 +53,8 @@ struct probe_driver {
 
     /* One exchange: fills ret_samples[0..request->count). Returns false when the line itself is
      * gone and must be closed and opened again (samples are then all bad with the cause, and
-     * reterr says why). */
+     * reterr says why). After a failed exchange on a line that is still there reterr says why
+     * as well. */
     bool (*read)(void *state, const struct driver_request *request,
                  struct driver_sample *ret_samples, struct driver_error *reterr);
 

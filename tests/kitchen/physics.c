@@ -8,7 +8,7 @@
 #define ROOM_C    22.0
 #define STEP_MS   1000
 #define PI        3.14159265358979323846
-#define MINUTE_MS 60000
+#define MINUTE_MS INT64_C(60000)
 
 #define ROAST_DONE_C        70.0
 #define ROAST_PROBE_B_SHELL 3
