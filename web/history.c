@@ -105,6 +105,13 @@ tell_found(struct html *html, const struct decision *decision)
     }
 }
 
+static const char *
+step_name(const struct view *view, const char *id)
+{
+    int index = view->product == NULL ? -1 : plan_step_index(view->product, id);
+    return index < 0 ? id : view->product->steps[index].name;
+}
+
 static void
 tell_decision(struct html *html, const struct view *view, const struct decision *decision)
 {
@@ -112,7 +119,7 @@ tell_decision(struct html *html, const struct view *view, const struct decision 
     switch (decision->kind) {
     case DECISION_STEP_BEGUN:
         html_raw(html, "Step begun: ");
-        html_text(html, decision->step);
+        html_text(html, step_name(view, decision->step));
         return;
     case DECISION_CLOCK_STARTED:
         html_raw(html, "The cooling clock counts from ");

@@ -13,6 +13,7 @@ view_take(struct view *view, const struct web *web)
     view->snapshot = board_take(web->board);
     view->viewed_ms = board_now_ms(web->board);
     const struct plan *plan = view->snapshot == NULL ? NULL : view->snapshot->plan;
+    view->product = NULL;
     view->zone = zone_shared(plan == NULL ? "UTC" : plan->time_zone);
 }
 
@@ -57,23 +58,26 @@ concern_class(enum concern concern)
 }
 
 void
-layout_concern(struct html *html, enum concern concern, bool met, bool stale)
+layout_stamp(struct html *html, const struct stamp *stamp)
 {
     /* A shape and a word beside the colour: circle, diamond, square. */
     static const char *const shapes[] = {"\xe2\x97\x8b", "\xe2\x97\x86", "\xe2\x96\xa0"};
     static const char *const words[] = {"In order", "Look", "Act"};
-    const char *shape = shapes[concern], *word = words[concern];
-    if (stale && concern != CONCERN_ACT) {
+    const char *shape = shapes[stamp->concern], *word = words[stamp->concern];
+    if (stamp->stale && stamp->concern != CONCERN_ACT) {
         shape = "\xe2\x9c\x95"; /* a cross: what is not known is not in order */
         word = "No reading";
-    } else if (met && concern == CONCERN_NONE) {
+    } else if (!stamp->limited && stamp->concern == CONCERN_NONE) {
+        shape = "\xc2\xb7"; /* a dot: nothing is asked here */
+        word = "No limit";
+    } else if (stamp->met && stamp->concern == CONCERN_NONE) {
         shape = "\xe2\x9c\x93";
         word = "Limit met";
     }
     html_format(html,
-                "<span class=\"stamp\" data-f=\"stamp\"><span aria-hidden=\"true\">%s</span> "
+                "<span class=\"stamp%s\" data-f=\"stamp\"><span aria-hidden=\"true\">%s</span> "
                 "%s</span>\n",
-                shape, word);
+                stamp->limited ? "" : " none", shape, word);
 }
 
 void
@@ -156,7 +160,7 @@ banners(struct html *html, const struct view *view)
     banner(html, "clock", snapshot != NULL && !snapshot->clock_trusted,
            "<strong>The clock is not trusted.</strong> Durations are right; times of day may "
            "be wrong.");
-    html_raw(html, "</div>\n");
+    html_raw(html, "</div>\n</section>\n");
 }
 
 void

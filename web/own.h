@@ -75,6 +75,8 @@ struct view {
     struct snapshot *snapshot; /* held; NULL before the first */
     int64_t viewed_ms;
     const struct zone *zone;
+    const struct plan_product
+        *product; /* of the batch told about, for the names of steps; or NULL */
 };
 
 void view_take(struct view *view, const struct web *web);
@@ -101,7 +103,11 @@ void layout_start(struct html *html, const struct view *view, const char *title,
 void layout_end(struct html *html, const struct view *view);
 /* <span class="age" ...>12 s ago</span>, kept growing by the script. */
 void layout_age(struct html *html, const struct view *view, int64_t at_ms);
-void layout_concern(struct html *html, enum concern concern, bool met, bool stale);
+struct stamp {
+    enum concern concern;
+    bool met, stale, limited;
+};
+void layout_stamp(struct html *html, const struct stamp *stamp);
 const char *concern_class(enum concern concern);
 
 /* ---- the routes' work ---- */

@@ -24,7 +24,7 @@ struct step_past {
 };
 
 struct batch_past {
-    const struct view *view;
+    struct view *view;
     uint32_t number;
     bool begun, ended;
     uint64_t begin_seq;
@@ -40,6 +40,23 @@ struct batch_past {
 };
 
 /* ---- reading the records ---- */
+
+static const struct snapshot_batch *
+open_batch(const struct view *view, uint32_t number)
+{
+    for (size_t i = 0; i < view->snapshot->batch_count; i++)
+        if (view->snapshot->batches[i].view.number == number)
+            return &view->snapshot->batches[i];
+    return NULL;
+}
+
+static const struct plan_product *
+product_of(const struct batch_past *past)
+{
+    const struct snapshot_batch *open = open_batch(past->view, past->number);
+    return open != NULL ? open->view.product
+                        : plan_product(past->view->snapshot->plan, past->product);
+}
 
 static bool
 find_begin(void *arg, const struct store_record *record)
@@ -117,6 +134,7 @@ take_record(void *arg, const struct store_record *record)
      * deviations. */
     if (past->ended && record->at_ms > past->ended_ms + AFTER_MS)
         return false;
+    past->view->product = product_of(past);
     bool near_by = past_names(record, "batch", past->number);
     for (size_t i = 0; i < past->deviation_count && !near_by; i++)
         near_by = past_names(record, "deviation", past->deviations[i]);
@@ -137,15 +155,6 @@ take_record(void *arg, const struct store_record *record)
     return true;
 }
 
-static const struct snapshot_batch *
-open_batch(const struct view *view, uint32_t number)
-{
-    for (size_t i = 0; i < view->snapshot->batch_count; i++)
-        if (view->snapshot->batches[i].view.number == number)
-            return &view->snapshot->batches[i];
-    return NULL;
-}
-
 static enum store_status
 read_past(struct batch_past *past, struct store_reader *reader, struct store_error *reterr)
 {
@@ -164,14 +173,6 @@ read_past(struct batch_past *past, struct store_reader *reader, struct store_err
 }
 
 /* ---- the curve ---- */
-
-static const struct plan_product *
-product_of(const struct batch_past *past)
-{
-    const struct snapshot_batch *open = open_batch(past->view, past->number);
-    return open != NULL ? open->view.product
-                        : plan_product(past->view->snapshot->plan, past->product);
-}
 
 static void
 add_steps(struct curve *curve, const struct batch_past *past)

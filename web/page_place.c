@@ -6,15 +6,16 @@
 #include "page_curve.h"
 #include "ticket.h"
 
-#define DAY_MS INT64_C(86400000)
+#define DAY_MS   INT64_C(86400000)
+#define SMALL_MS INT64_C(14400000) /* the small curve shows the last four hours */
 
 static struct curve *
-build(const struct view *view, const struct plan_place *place, struct store_reader *reader,
-      enum store_status *ret, struct store_error *reterr)
+build(const struct view *view, const struct plan_place *place, int64_t span_ms,
+      struct store_reader *reader, enum store_status *ret, struct store_error *reterr)
 {
     const struct plan_probe *probe = &view->snapshot->plan->probes[place->probe];
     char limit[200];
-    struct curve *curve = curve_new(view->snapshot->at_ms - DAY_MS, view->snapshot->at_ms);
+    struct curve *curve = curve_new(view->snapshot->at_ms - span_ms, view->snapshot->at_ms);
     if (curve == NULL)
         return NULL;
     curve->zone = view->zone;
@@ -95,7 +96,8 @@ answer_place(struct request *request, struct store_reader *reader, const struct 
         return store_trouble(request, NULL);
     struct store_error error = {.text = ""};
     enum store_status status = STORE_OK;
-    struct curve *curve = build(view, place, reader, &status, &error);
+    struct curve *curve =
+        build(view, place, form == FORM_SMALL ? SMALL_MS : DAY_MS, reader, &status, &error);
     struct answer answer = {0};
     if (curve != NULL && status == STORE_OK && form != FORM_PAGE)
         return curve_file(curve, form);

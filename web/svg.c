@@ -226,21 +226,31 @@ draw_axes(struct html *html, const struct svg_scale *scale, const struct curve *
     }
 }
 
-static void
-draw_names(struct html *html, const struct svg_scale *scale, const struct curve *curve)
+/* The names of several lines, in rows above the drawing; html NULL only counts the rows. */
+static int
+draw_names(struct html *html, const struct svg_frame *frame, const struct curve *curve)
 {
-    const struct svg_frame *frame = scale->frame;
+    int x = frame->left, rows = 1;
     if (curve->line_count < 2)
-        return;
+        return 0;
     for (size_t i = 0; i < curve->line_count; i++) {
-        int y = frame->top + frame->font * (int)(i + 1) + 6 * (int)i;
-        html_format(html,
-                    "<path class=\"line line%zu\" d=\"M%d %dh28\"/><text class=\"name\" "
-                    "x=\"%d\" y=\"%d\">",
-                    i, frame->left + 10, y - 5, frame->left + 44, y);
-        html_text(html, curve->lines[i]->name);
-        html_raw(html, "</text>\n");
+        int width = 50 + (int)strlen(curve->lines[i]->name) * frame->font * 6 / 10;
+        if (x > frame->left && x + width > frame->width) {
+            x = frame->left;
+            rows++;
+        }
+        int y = rows * (frame->font + 8) - 4;
+        if (html != NULL) {
+            html_format(html,
+                        "<path class=\"line line%zu\" d=\"M%d %dh28\"/><text class=\"name\" "
+                        "x=\"%d\" y=\"%d\">",
+                        i, x, y - 5, x + 34, y);
+            html_text(html, curve->lines[i]->name);
+            html_raw(html, "</text>\n");
+        }
+        x += width;
     }
+    return rows;
 }
 
 void
@@ -248,7 +258,11 @@ curve_svg(struct html *html, const struct curve *curve, enum curve_size size)
 {
     static const char *const names[] = {"wide", "narrow", "small"};
     struct svg_scale scale;
-    const struct svg_frame *frame = &frames[size];
+    struct svg_frame fitted = frames[size];
+    const struct svg_frame *frame = &fitted;
+    int above = size == CURVE_SMALL ? 0 : draw_names(NULL, frame, curve) * (frame->font + 8);
+    fitted.top += above;
+    fitted.height += above;
     svg_scale_fit(&scale, frame, curve);
     html_format(html,
                 "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"curve %s\" viewBox=\"0 0 %d "
@@ -277,6 +291,6 @@ curve_svg(struct html *html, const struct curve *curve, enum curve_size size)
                     "reading in this time</text>\n",
                     frame->width / 2, frame->height / 2);
     if (size != CURVE_SMALL)
-        draw_names(html, &scale, curve);
+        (void)draw_names(html, frame, curve);
     html_raw(html, "</svg>\n");
 }

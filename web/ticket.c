@@ -25,7 +25,7 @@ struct ticket {
     const char *kind, *id; /* "batch", "7" */
     const char *name;
     enum concern concern;
-    bool met, watched, lead;
+    bool met, watched, limited, lead;
     int32_t temp_mC;
     struct limit_temp against;
     const struct engine_probe_view *probe;
@@ -83,7 +83,10 @@ static void
 ticket_end(struct html *html, const struct view *view, const struct ticket *ticket)
 {
     if (ticket->watched || ticket->concern != CONCERN_NONE || ticket->met)
-        layout_concern(html, ticket->concern, ticket->met, ticket_stale(view, ticket));
+        layout_stamp(html, &(struct stamp){.concern = ticket->concern,
+                                           .met = ticket->met,
+                                           .stale = ticket_stale(view, ticket),
+                                           .limited = ticket->limited});
     if (ticket->watched)
         ticket_reading(html, view, ticket);
     html_raw(html, "<p class=\"sentence\" data-f=\"sentence\">");
@@ -130,6 +133,7 @@ ticket_batch(struct html *html, const struct view *view, const struct snapshot_b
         .met = of->verdict == VERDICT_MET,
         .lead = lead,
         .watched = of->probe_count > 0,
+        .limited = of->product->steps[of->step].limit.kind != LIMIT_NONE,
         .temp_mC = of->governing_mC != TEMP_NONE ? of->governing_mC
                    : probe != NULL && probe->last_good.at_ms != TIME_NONE
                        ? probe->last_good.temp_mC
@@ -163,6 +167,7 @@ ticket_place(struct html *html, const struct view *view, const struct snapshot_p
         .concern = place->concern,
         .lead = lead,
         .watched = of->probe >= 0,
+        .limited = of->limit.kind != LIMIT_NONE,
         .temp_mC = place->view.temp_mC,
         .against = of->limit.temp,
         .probe = of->probe < 0 ? NULL

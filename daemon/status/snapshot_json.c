@@ -142,6 +142,7 @@ write_batch(struct json_out *out, const struct snapshot *snapshot,
     out_text(out, "concern", concern_word(batch->concern));
     out_text(out, "verdict", verdict_word(view->verdict));
     out_text(out, "limit", plan_limit_text(limit, sizeof limit, &step->limit));
+    out_bool(out, "limited", step->limit.kind != LIMIT_NONE);
     out_bool(out, "watched", view->probe_count > 0);
     write_temp(out,
                view->governing_mC != TEMP_NONE ? view->governing_mC
@@ -180,6 +181,7 @@ write_place(struct json_out *out, const struct snapshot *snapshot,
     out_text(out, "sentence", place->sentence);
     out_text(out, "concern", concern_word(place->concern));
     out_text(out, "limit", plan_limit_text(limit, sizeof limit, &plan->limit));
+    out_bool(out, "limited", plan->limit.kind != LIMIT_NONE);
     out_bool(out, "watched", plan->probe >= 0);
     write_temp(out, place->view.temp_mC, plan->limit.temp);
     write_freshness(out, snapshot, snapshot_probe(snapshot, number), viewed_ms);

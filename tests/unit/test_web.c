@@ -378,6 +378,8 @@ static void
 test_web_malformed_requests_do_no_harm(void **state)
 {
     struct fixture *f = *state;
+    static const char bad_chunk[] = "GET / HTTP/1.1\r\nHost: localhost\r\nTransfer-Encoding: "
+                                    "chunked\r\n\r\nffffffffffffffffff\r\n";
     static const char *const requests[] = {
         "\r\n\r\n",
         "GET\r\n\r\n",
@@ -386,8 +388,7 @@ test_web_malformed_requests_do_no_harm(void **state)
         "\x16\x03\x01\x02\x01\x01\xfc\x03\x03\r\n\r\n",
         "GET / HTTP/1.1\r\nHost\r\nConnection: close\r\n\r\n",
         "GET / HTTP/1.1\r\nHost: localhost\r\nContent-Length: zzz\r\n\r\n",
-        "GET / HTTP/1.1\r\nHost: a\r\nTransfer-Encoding: "
-        "chunked\r\n\r\nffffffffffffffffff\r\n"};
+        bad_chunk};
     for (size_t i = 0; i < sizeof requests / sizeof requests[0]; i++) {
         struct http_reply reply;
         int fd = http_connect(f->port);

@@ -45,7 +45,7 @@
       const ticket = element.closest(".ticket");
       if (!ticket || Number(ticket.dataset.staleAfter) >= age_s || ticket.classList.contains("stale")) continue;
       ticket.classList.add("stale");
-      stampTicket(ticket, ticket.classList.contains("act") ? "act" : "watch", false);
+      stampTicket(ticket, ticket.classList.contains("act") ? "act" : "watch", false, true);
     }
   }
 
@@ -60,18 +60,20 @@
     if (element && element.hidden === visible) element.hidden = !visible;
   }
   // What is not known is not in order: a stale docket says so, unless it already calls for somebody.
-  function stampTicket(root, concern, met) {
+  function stampTicket(root, concern, met, limited) {
     const stamp = root.querySelector('[data-f="stamp"]');
     if (!stamp) return;
     if (root.classList.contains("unwatched")) return;
     let [shape, word] = WORDS[concern] || WORDS.act;
     if (concern !== "act" && root.classList.contains("stale")) [shape, word] = ["\u2715", "No reading"];
+    else if (!limited && concern === "none") [shape, word] = ["\u00b7", "No limit"];
     else if (met && concern === "none") [shape, word] = ["\u2713", "Limit met"];
     if (stamp.textContent === shape + " " + word) return;
     const mark = document.createElement("span");
     mark.setAttribute("aria-hidden", "true");
     mark.textContent = shape;
     stamp.replaceChildren(mark, " " + word);
+    stamp.classList.toggle("none", !limited);
   }
   function applyTicket(root, data) {
     root.classList.remove("calm", "watch", "act");
@@ -81,7 +83,7 @@
     put(root, "sentence", data.sentence);
     put(root, "temp", data.temp === null ? "\u2013" : data.temp);
     if (data.step_name !== undefined) put(root, "step", data.step_name);
-    stampTicket(root, data.concern, data.verdict === "met");
+    stampTicket(root, data.concern, data.verdict === "met", data.limited);
     const age = root.querySelector('[data-f="age"]');
     if (age) setAge(age, data.age_s);
   }
