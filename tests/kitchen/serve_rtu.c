@@ -76,7 +76,7 @@ make_link(struct rtu_server *server, const char *link, char *why, size_t why_siz
                        strerror(errno));
         return false;
     }
-    (void)strcpy(server->link, link);
+    memcpy(server->link, link, strlen(link) + 1);
     return true;
 }
 
