@@ -26,6 +26,7 @@ wrong(const struct check *c, const char *format, ...)
 {
     va_list args;
     va_start(args, format);
+    /* NOLINTNEXTLINE(clang-analyzer-valist.Uninitialized): va_start is just above */
     (void)vsnprintf(c->reterr, c->err_size, format,
                     args); /* a message cut short is still a message */
     va_end(args);
@@ -384,7 +385,7 @@ check_note(const struct check *c)
 {
     if (!c->entry->text[0])
         return wrong(c, "the note is empty; write what to remember");
-    return true; /* a note may be about a batch that has ended */
+    return check_place(c, c->plan); /* a note may be about a batch that has ended */
 }
 
 bool

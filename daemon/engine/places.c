@@ -108,7 +108,7 @@ places_follow(struct engine *engine, struct engine_output *out, int64_t at_ms,
 {
     struct engine_state *state = &engine->state;
     struct place_state old[PLAN_PLACES_MAX];
-    size_t old_count = state->counts.places;
+    size_t old_count = was ? state->counts.places : 0;
     memcpy(old, state->places, sizeof old);
     const struct run *carried[PLAN_PLACES_MAX] = {0};
     for (size_t i = 0; i < old_count; i++) {

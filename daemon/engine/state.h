@@ -7,6 +7,7 @@
 #define ENGINE_STATE_H
 
 #include <stdbool.h>
+#include <stddef.h>
 #include <stdint.h>
 
 #include "trivet/engine.h"
@@ -15,7 +16,7 @@
 #define PROBE_NUMBERS   65536
 #define UNDECIDED_MAX   ENGINE_UNDECIDED_MAX
 #define HANDS_MAX       128 /* hand readings remembered for a later correction (E70) */
-#define DUE_LEAVES      2048
+#define DUE_LEAVES      ((size_t)2048)
 
 /* Leaves of the tree of due instants: probes first, so that a gap is told before what it leads
  * to. */

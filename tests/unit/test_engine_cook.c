@@ -159,6 +159,21 @@ test_cook_dark_second_probe_stops_the_credit(void **state)
               "0:00:40 limit-met reached p1 79.0 since 0:00:40\n");
 }
 
+static void
+test_cook_coldest_is_named_when_it_is_too_late_or_left_early(void **state)
+{
+    (void)state;
+    rig_story("{kind: cook, applies_to: food, at_least: 63 °C, for: 3 min, within: 5 min}",
+              "0:00:00 begin dish p1 p2\n0:00:10-0:05:00 p1,p2 50.0\n0:05:00 p1 51.0\n0:05:10 "
+              "p1,p2 50.0\n0:05:20 end discarded\n",
+              "0:05:00 deviation-opened too-late #1 p2 50.0 since 0:00:00 found 0:05:00\n"
+              "0:05:20 deviation-ended batch-ended #1\n");
+    rig_story(COOK_AT_ONCE,
+              "0:00:00 begin dish p1 p2\n0:00:10 p1 75.0\n0:00:10 p2 73.0\n0:00:20 move\n",
+              "0:00:20 deviation-opened left-early #1 p2 73.0\n0:00:20 deviation-ended "
+              "batch-ended #1\n");
+}
+
 /* ---- deadlines ---- */
 
 static void
@@ -244,6 +259,7 @@ int
 main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_cook_coldest_is_named_when_it_is_too_late_or_left_early),
         cmocka_unit_test(test_cook_held_for_exactly_the_time_is_met),
         cmocka_unit_test(test_cook_held_one_reading_less_is_left_early),
         cmocka_unit_test(test_cook_just_below_the_limit_earns_nothing),

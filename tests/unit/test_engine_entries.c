@@ -248,6 +248,73 @@ test_sole_operator_may_verify_but_a_cook_may_not(void **state)
     rig_free(rig);
 }
 
+/* Several at once: closing or deciding one leaves the others as they were, in their order. */
+static void
+test_closing_one_of_several_deviations_keeps_the_others(void **state)
+{
+    (void)state;
+    struct rig *rig =
+        rig_new("{kind: hold_hot, applies_to: food, at_least: 57 °C, back_for: 0 s}", NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10 p1 56.0\n0:00:20 p1 57.0\n0:00:30 p1 "
+                  "55.0\n0:00:40 p1 57.0\n0:00:50 p1 54.0\n"
+                  "0:01:00 p1 57.0\n0:01:10 action 2 AB\n0:01:20 verify 2 SB\n");
+    struct engine_deviation_view view[4];
+    assert_int_equal(engine_view_deviations(rig->engine, view, 4), 2);
+    assert_int_equal(view[0].number, 1);
+    assert_int_equal(view[0].opened.temp_mC, 56000);
+    assert_int_equal(view[0].ended_ms, rig_time("0:00:20"));
+    assert_int_equal(view[1].number, 3);
+    assert_int_equal(view[1].opened.temp_mC, 54000);
+    assert_int_equal(view[1].ended_ms, rig_time("0:01:00"));
+    rig_play(rig, "0:02:00 action 3 AB\n0:02:10 verify 3 VK\n");
+    assert_int_equal(engine_view_deviations(rig->engine, view, 4), 1);
+    assert_int_equal(view[0].number, 1);
+    rig_free(rig);
+}
+
+static void
+hand_in(struct rig *rig, uint32_t batch, int64_t at_ms, enum entry_kind kind, int32_t temp_mC)
+{
+    struct entry entry;
+    struct engine_input input = {.kind = ENGINE_ENTRY, .at_ms = at_ms, .seq = ++rig->seq};
+    entry_clear(&entry, kind);
+    strcpy(entry.who, "AB");
+    strcpy(entry.reason, "seen by two people");
+    entry.batch = batch;
+    entry.has_temp = kind == ENTRY_HAND;
+    entry.temp_mC = temp_mC;
+    entry.accept = true;
+    input.is.entry = &entry;
+    rig_feed(rig, &input);
+}
+
+static void
+test_deciding_one_of_several_batches_keeps_the_others(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOL, NULL);
+    rig_play(rig, "0:00:00 begin dish\n0:00:00 begin dish\n0:00:00 begin dish\n");
+    for (uint32_t batch = 1; batch <= 3; batch++)
+        hand_in(rig, batch, rig_time("0:00:10"), ENTRY_HAND, 40000 + (int32_t)batch);
+    struct engine_undecided_view waiting[4];
+    struct engine_batch_view views[4];
+    assert_int_equal(engine_view_undecided(rig->engine, waiting, 4), 3);
+    hand_in(rig, 2, rig_time("0:00:20"), ENTRY_DECIDE, 0);
+    assert_int_equal(engine_view_undecided(rig->engine, waiting, 4), 2);
+    assert_int_equal(waiting[0].said.temp_mC, 40001);
+    assert_int_equal(waiting[1].said.temp_mC, 40003);
+    assert_int_equal(engine_view_batches(rig->engine, views, 4), 3);
+    assert_int_equal(views[0].verdict, VERDICT_INCONCLUSIVE);
+    assert_int_equal(views[1].verdict, VERDICT_MET);
+    assert_int_equal(views[2].verdict, VERDICT_INCONCLUSIVE);
+    assert_true(views[0].inconclusive && !views[1].inconclusive && views[2].inconclusive);
+    hand_in(rig, 3, rig_time("0:00:30"), ENTRY_HAND,
+            70000); /* seen hot: answered, for that batch only */
+    assert_int_equal(engine_view_undecided(rig->engine, waiting, 4), 1);
+    assert_int_equal(waiting[0].said.batch, 1);
+    rig_free(rig);
+}
+
 /* ---- what is refused ---- */
 
 static void
@@ -395,6 +462,8 @@ int
 main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_closing_one_of_several_deviations_keeps_the_others),
+        cmocka_unit_test(test_deciding_one_of_several_batches_keeps_the_others),
         cmocka_unit_test(test_hand_reading_meets_an_instantaneous_cook),
         cmocka_unit_test(test_hand_reading_does_not_outvote_a_colder_probe),
         cmocka_unit_test(test_hand_reading_earns_no_holding_time),

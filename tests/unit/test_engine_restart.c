@@ -90,6 +90,48 @@ test_leaving_a_cook_whose_time_fits_into_the_outage_is_inconclusive(void **state
               "0:05:15 deviation-ended batch-ended #1\n");
 }
 
+static void
+test_reheating_not_accepted_after_an_outage_is_one_deviation(void **state)
+{
+    (void)state;
+    rig_story(REHEAT,
+              "0:00:00 begin dish p1\n0:00:10-1:56:00 p1 10.0 60.0\n2:00:30 restart "
+              "1:56:05\n2:00:40 p1 70.0\n2:01:00 decide no\n2:02:00 p1 72.0\n"
+              "2:02:10-2:02:30 p1 74.0\n2:02:40 end served\n",
+              "2:00:30 inconclusive outage since 1:56:05\n"
+              "2:01:00 resolved entered no since 1:56:05\n"
+              "2:01:00 deviation-opened outage #1 since 1:56:05\n"
+              "2:02:30 deviation-ended held #1 p1 74.0 since 2:02:10 found 0:00:20\n");
+}
+
+static void
+test_leaving_an_instantaneous_cook_after_an_outage_is_inconclusive(void **state)
+{
+    (void)state;
+    const char *at_once = "{kind: cook, applies_to: food, at_least: 74 °C, for: 0 s}";
+    rig_story(at_once,
+              "0:00:00 begin dish p1\n0:00:10 p1 60.0\n0:00:20 restart 0:00:15\n0:00:30 "
+              "move\n0:00:40 decide no\n",
+              "0:00:30 inconclusive outage since 0:00:15\n"
+              "0:00:40 resolved entered no since 0:00:15\n"
+              "0:00:40 deviation-opened outage #1 since 0:00:15\n"
+              "0:00:40 deviation-ended batch-ended #1 since 0:00:15\n");
+}
+
+static void
+test_reheating_accepted_after_an_outage_is_met(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(REHEAT, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-1:56:00 p1 10.0 60.0\n2:00:30 restart "
+                  "1:56:05\n2:00:40 p1 70.0\n");
+    assert_int_equal(rig_batch(rig).verdict, VERDICT_INCONCLUSIVE);
+    rig_play(rig, "2:01:00 decide yes\n2:01:10 p1 70.0\n2:02:00 end served\n");
+    rig_expect(rig, "2:00:30 inconclusive outage since 1:56:05\n2:01:00 resolved entered yes "
+                    "since 1:56:05\n");
+    rig_free(rig);
+}
+
 /* ---- cooling ---- */
 
 static void
@@ -368,6 +410,9 @@ int
 main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_leaving_an_instantaneous_cook_after_an_outage_is_inconclusive),
+        cmocka_unit_test(test_reheating_accepted_after_an_outage_is_met),
+        cmocka_unit_test(test_reheating_not_accepted_after_an_outage_is_one_deviation),
         cmocka_unit_test(test_restart_breaks_unbroken_cooking_time),
         cmocka_unit_test(test_restart_over_a_reheating_deadline_is_inconclusive),
         cmocka_unit_test(test_restart_before_a_reheating_deadline_is_judged_as_usual),
