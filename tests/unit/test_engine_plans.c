@@ -1,0 +1,218 @@
+/* Plans that change, probes that come and go, lists that are full: docs/engine.md E57, E58,
+ * E70, E80 to E83. */
+#include "tests/support/check.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "tests/support/engine_rig.h"
+
+#define FRIDGE       "{kind: hold_cold, applies_to: air, at_most: 5 °C, tolerance: 20 min}"
+#define COOK_AT_ONCE "{kind: cook, applies_to: food, at_least: 74 °C, for: 0 s}"
+
+static size_t
+probe_count(const struct rig *rig)
+{
+    struct engine_probe_view views[16];
+    return engine_view_probes(rig->engine, views, 16);
+}
+
+static void
+test_probe_taken_out_of_the_plan_is_forgotten_and_its_gap_ends(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, FRIDGE);
+    assert_int_equal(probe_count(rig), 4);
+    rig->next_plan = rig_plan(NULL, NULL, NULL);
+    rig_play(rig, "0:00:10 a1 4.0\n0:06:00 plan\n0:06:00 wait\n");
+    rig_expect(rig,
+               "0:05:10 gap-opened no-good-reading #1 fridge p4 since 0:00:10 found 0:05:00\n"
+               "0:06:00 gap-ended entered #1 fridge p4 since 0:00:10 found 0:05:50\n");
+    assert_int_equal(probe_count(rig), 3);
+    /* a reading of it is nobody's, and stored as it came */
+    rig_play(rig, "0:06:10 a1 9.0\n0:06:20 a1 bad\n");
+    assert_int_equal(rig->quality, BAD_TIMEOUT);
+    rig_expect(rig, "");
+    rig_free(rig);
+}
+
+static void
+test_probe_on_a_batch_outlives_its_plan(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOK_AT_ONCE, NULL);
+    rig->next_plan = rig_plan(COOK_AT_ONCE, NULL, NULL);
+    rig->next_plan->probe_count = 2; /* without p3 */
+    rig_play(rig, "0:00:00 begin dish p3\n0:00:10 p3 70.0\n0:00:15 plan\n0:00:20 p3 72.0\n");
+    assert_int_equal(probe_count(rig), 3);
+    struct engine_probe_view views[3];
+    assert_int_equal(engine_view_probes(rig->engine, views, 3), 3);
+    assert_false(views[2].in_plan);
+    assert_int_equal(views[2].batch, 1);
+    rig_play(rig, "0:00:30 p3 74.0\n0:00:35 end served\n");
+    rig_expect(rig, "0:00:30 limit-met reached p3 74.0 since 0:00:30\n");
+    assert_int_equal(probe_count(rig), 2);
+    rig_free(rig);
+}
+
+static void
+test_new_probe_counts_its_silence_from_its_plan(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, NULL);
+    rig->next_plan = rig_plan(NULL, FRIDGE, NULL);
+    rig_play(rig, "1:00:00 plan\n1:04:59.999 wait\n");
+    rig_expect(rig, "");
+    rig_play(rig, "1:05:00 wait\n");
+    rig_expect(rig,
+               "1:05:00 gap-opened no-good-reading #1 fridge p4 since 1:00:00 found 0:05:00\n");
+    rig_free(rig);
+}
+
+/* A probe of the kind food may watch a place (a dummy load in a fridge): then its silence
+ * matters. */
+static void
+test_food_probe_that_watches_a_place_may_not_be_silent(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, NULL);
+    rig->next_plan = rig_plan(NULL, FRIDGE, NULL);
+    rig->next_plan->probes[3].kind = PROBE_FOOD;
+    rig_play(rig, "0:00:00 plan\n0:05:00 wait\n");
+    rig_expect(rig,
+               "0:05:00 gap-opened no-good-reading #1 fridge p4 since 0:00:00 found 0:05:00\n");
+    rig_free(rig);
+}
+
+/* A jump of a probe that watches a place is no jump: air may. */
+static void
+test_air_is_never_suspect(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, FRIDGE);
+    rig_play(rig, "0:00:00 a1 4.0\n0:00:10 a1 20.0\n");
+    assert_int_equal(rig->quality, READING_GOOD);
+    rig_expect(rig, "");
+    rig_free(rig);
+}
+
+static void
+test_old_plan_is_forgotten_with_its_last_batch(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOK_AT_ONCE, NULL);
+    uint64_t seqs[ENGINE_PLANS_MAX];
+    rig->next_plan = rig_plan(COOK_AT_ONCE, NULL, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:05 plan\n");
+    assert_int_equal(engine_plan_seqs(rig->engine, seqs), 2);
+    rig_reload(rig);
+    rig_play(rig, "0:00:10 end discarded\n");
+    assert_int_equal(engine_plan_seqs(rig->engine, seqs), 1);
+    assert_int_equal(seqs[0], 4); /* start, plan, begin, plan */
+    rig_free(rig);
+}
+
+static void
+begin(struct rig *rig, int64_t at_ms, char *ret_refusal, size_t size)
+{
+    struct entry entry;
+    struct engine_input input = {.kind = ENGINE_ENTRY, .at_ms = at_ms, .seq = rig->seq + 1};
+    entry_clear(&entry, ENTRY_BEGIN);
+    strcpy(entry.who, "AB");
+    strcpy(entry.product, "dish");
+    ret_refusal[0] = '\0';
+    if (!engine_check(rig->engine, &entry, ret_refusal, size))
+        return;
+    rig->seq++;
+    input.is.entry = &entry;
+    rig_feed(rig, &input);
+}
+
+/* A batch of each of 15 plans is open: the next plan still finds room, the next batch does not.
+ */
+static void
+test_too_many_old_plans_in_use_refuse_another_batch(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, NULL);
+    char refusal[200];
+    for (int i = 0; i < ENGINE_PLANS_MAX - 1; i++) {
+        begin(rig, RIG_BASE_MS + i * 1000, refusal, sizeof refusal);
+        assert_string_equal(refusal, "");
+        begin(rig, RIG_BASE_MS + i * 1000, refusal,
+              sizeof refusal); /* a second of the same plan is free */
+        assert_string_equal(refusal, "");
+        struct engine_input input = {
+            .kind = ENGINE_PLAN, .at_ms = RIG_BASE_MS + i * 1000 + 500, .seq = ++rig->seq};
+        input.is.plan = rig->plans[0];
+        rig_feed(rig, &input);
+    }
+    begin(rig, RIG_BASE_MS + 60000, refusal, sizeof refusal);
+    assert_string_equal(
+        refusal, "batches of 15 older plans are still open; end the oldest of them first");
+    struct engine_input input = {
+        .kind = ENGINE_PLAN, .at_ms = RIG_BASE_MS + 60001, .seq = ++rig->seq};
+    input.is.plan = rig->plans[0];
+    rig_feed(rig, &input); /* would fail an assertion without room */
+    rig_free(rig);
+}
+
+static void
+test_too_many_open_batches_refuse_another(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, NULL);
+    char refusal[200];
+    for (int i = 0; i < ENGINE_BATCHES_MAX; i++)
+        begin(rig, RIG_BASE_MS + i, refusal, sizeof refusal);
+    assert_string_equal(refusal, "");
+    begin(rig, RIG_BASE_MS + 100, refusal, sizeof refusal);
+    assert_string_equal(refusal,
+                        "64 batches are open, which is the most there can be; end one first");
+    struct engine_batch_view views[ENGINE_BATCHES_MAX];
+    assert_int_equal(engine_view_batches(rig->engine, views, ENGINE_BATCHES_MAX),
+                     ENGINE_BATCHES_MAX);
+    for (uint32_t i = 0; i < ENGINE_BATCHES_MAX; i++)
+        assert_int_equal(views[i].number, i + 1);
+    assert_int_equal(engine_view_batches(rig->engine, views, 3), 3);
+    rig_reload(rig);
+    rig_free(rig);
+}
+
+/* The oldest of more hand readings than are remembered makes room. */
+static void
+test_many_hand_readings_push_out_the_oldest(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOK_AT_ONCE, NULL);
+    char script[100];
+    rig_play(rig, "0:00:00 begin dish\n0:00:01 hand 75.0\n"); /* seq 4 */
+    for (int i = 0; i < 140; i++) {
+        snprintf(script, sizeof script, "0:%02d:%02d hand 76.0\n", 1 + i / 60, i % 60);
+        rig_play(rig, script);
+    }
+    rig_play(rig, "0:10:00 correct 4 60.0\n0:11:00 move first\n0:11:01 hand 75.0\n0:12:00 "
+                  "correct 147 60.0\n");
+    rig_expect(rig, "0:00:01 limit-met hand-reading 75.0 since 0:00:01\n"
+                    "0:11:01 limit-met hand-reading 75.0 since 0:11:01\n"
+                    "0:12:00 inconclusive corrected 60.0 since 0:11:01\n");
+    rig_reload(rig);
+    rig_free(rig);
+}
+
+int
+main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_probe_taken_out_of_the_plan_is_forgotten_and_its_gap_ends),
+        cmocka_unit_test(test_probe_on_a_batch_outlives_its_plan),
+        cmocka_unit_test(test_new_probe_counts_its_silence_from_its_plan),
+        cmocka_unit_test(test_food_probe_that_watches_a_place_may_not_be_silent),
+        cmocka_unit_test(test_air_is_never_suspect),
+        cmocka_unit_test(test_old_plan_is_forgotten_with_its_last_batch),
+        cmocka_unit_test(test_too_many_old_plans_in_use_refuse_another_batch),
+        cmocka_unit_test(test_too_many_open_batches_refuse_another),
+        cmocka_unit_test(test_many_hand_readings_push_out_the_oldest),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
