@@ -62,10 +62,13 @@ class PtyPair:
         # A terminal that nobody holds open hangs up, and socat ends: a daemon may close its end and come back.
         self.held = os.open(self.ours, os.O_RDWR | os.O_NOCTTY)
 
-    def close(self):
-        os.close(self.held)
+    def unplug(self):
+        """Both ends hang up, as when an adapter is pulled out of its socket."""
         self.socat.terminate()
         self.socat.wait()
+        os.close(self.held)
+
+    close = unplug
 
 
 class Peer:
