@@ -116,7 +116,7 @@ in_outage(const struct run *run, int64_t at_ms)
 static void
 show_deviation(struct judging *j)
 {
-    j->run->deviation = 0;
+    j->run->deviation = cool_of(j)->whole_deviation;
     for (size_t i = 0; i < j->limit->stage_count; i++)
         if (cool_of(j)->deviation[i] != 0)
             j->run->deviation = cool_of(j)->deviation[i];
@@ -138,6 +138,16 @@ end_stage(struct judging *j, size_t stage, enum decision_reason reason)
     said->since_ms = cool->clock_ms;
     said->found_ms = clock_run_ms(j);
     return said;
+}
+
+static void
+end_whole(struct judging *j, enum decision_reason reason)
+{
+    struct cool_state *cool = cool_of(j);
+    uint32_t number = cool->whole_deviation;
+    cool->whole_deviation = 0;
+    judge_end(j, number, reason);
+    show_deviation(j);
 }
 
 /* Judges each stage by a temperature that all of the food is at or below now. */
@@ -198,8 +208,8 @@ answer_late(struct judging *j)
         return;
     cool->late_told = false;
     judge_withdraw(j, REASON_PROBE_LATE, 0);
-    if (cool->stage[0] == STAGE_OPEN) /* where the list was full (E73) */
-        end_stage(j, 0, REASON_GOOD_AGAIN);
+    if (cool->stage[0] == STAGE_OPEN) /* not decided by a person: the list was full (E73) */
+        end_whole(j, REASON_GOOD_AGAIN);
 }
 
 /* Starts the clock and judges what has passed already. */
@@ -269,7 +279,7 @@ below_start(struct judging *j, uint16_t probe, int32_t temp_mC)
     struct decision *said = judge_say(j, DECISION_INCONCLUSIVE, REASON_PROBE_LATE);
     said->probe = probe;
     said->temp_mC = temp_mC;
-    cool->deviation[0] = judge_undecided(j, said);
+    cool->whole_deviation = judge_undecided(j, said);
 }
 
 static bool
@@ -394,6 +404,7 @@ cool_leave(struct judging *j, enum leaving how)
     struct cool_state *cool = cool_of(j);
     bool unmet = false;
     size_t first = 0;
+    end_whole(j, REASON_BATCH_ENDED);
     for (size_t i = j->limit->stage_count; i-- > 0;) {
         end_stage(j, i, REASON_BATCH_ENDED);
         if (cool->stage[i] == STAGE_OPEN) {
@@ -422,7 +433,7 @@ cool_decided(struct judging *j, const struct decision *said, bool accepted)
         for (size_t i = 0; i < j->limit->stage_count; i++)
             cool->stage[i] = accepted ? STAGE_MET : STAGE_LATE;
         if (!accepted)
-            cool->deviation[0] = j->run->deviation;
+            cool->whole_deviation = j->run->deviation;
     }
     see_whether_all_met(j);
 }

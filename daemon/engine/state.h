@@ -87,7 +87,8 @@ struct cool_state {
     bool dark_clock;  /* it runs because the probe went dark above the start (E33) */
     bool late_told;
     uint8_t stage[PLAN_STAGES_MAX]; /* enum stage_state */
-    uint16_t pad;
+    uint16_t pad[3];
+    uint32_t whole_deviation; /* of a cooling whose clock nobody knows (E34) */
     uint32_t deviation[PLAN_STAGES_MAX];
     int64_t reached_ms[PLAN_STAGES_MAX]; /* before the clock runs: at or below since then */
     int32_t reached_mC[PLAN_STAGES_MAX];

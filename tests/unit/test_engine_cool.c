@@ -199,7 +199,7 @@ test_cool_probe_late_rejected_by_a_person_is_a_deviation_of_the_step(void **stat
               "40.0\n0:04:20 end discarded\n",
               "0:00:10 inconclusive probe-late p1 40.0\n0:04:05 resolved entered no p1 40.0\n"
               "0:04:05 deviation-opened probe-late #1 p1 40.0\n"
-              "0:04:20 deviation-ended batch-ended #1 stage 1\n");
+              "0:04:20 deviation-ended batch-ended #1\n");
 }
 
 static void

@@ -185,6 +185,40 @@ test_correction_to_outside_breaches_a_holding_limit(void **state)
               "0:02:00 deviation-opened out-too-long #1 56.0 since 0:02:00\n");
 }
 
+static void
+test_correction_that_stays_inside_breaches_nothing(void **state)
+{
+    (void)state;
+    rig_story(HOT, "0:00:00 begin dish\n0:01:00 hand 65.0\n0:02:00 correct 4 57.0\n", "");
+    rig_story("{kind: hold_cold, applies_to: food, at_most: 5 °C}",
+              "0:00:00 begin dish\n0:01:00 hand 3.0\n0:02:00 correct 4 5.0\n0:03:00 correct 4 "
+              "5.001\n",
+              "0:03:00 deviation-opened out-too-long #1 5.001 since 0:03:00\n");
+    struct rig *rig = rig_new(COOK_3_MIN, NULL); /* of a limit that does not rest on it */
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:05 hand 70.0\n0:00:10-0:02:00 p1 64.0\n0:02:05 "
+                  "correct 4 20.0\n");
+    rig_expect(rig, "");
+    assert_int_equal(rig_batch(rig).credited_ms, 110000);
+    rig_free(rig);
+}
+
+static void
+test_correction_after_a_move_asks_about_the_step_that_was_left(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOK_AT_ONCE, NULL);
+    rig_play(rig,
+             "0:00:00 begin dish\n0:10:00 hand 75.0\n0:11:00 move\n0:12:00 correct 4 60.0\n");
+    rig_expect(rig, "0:10:00 limit-met hand-reading 75.0 since 0:10:00\n"
+                    "0:12:00 inconclusive corrected 60.0 since 0:10:00\n");
+    struct engine_undecided_view waiting;
+    assert_int_equal(engine_view_undecided(rig->engine, &waiting, 1), 1);
+    assert_string_equal(waiting.said.step, "first");
+    assert_int_equal(rig_batch(rig).verdict, VERDICT_OPEN); /* of the step it is in now */
+    assert_true(rig_batch(rig).inconclusive);
+    rig_free(rig);
+}
+
 /* ---- deviations to their verified end ---- */
 
 static void
@@ -462,6 +496,8 @@ int
 main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_correction_that_stays_inside_breaches_nothing),
+        cmocka_unit_test(test_correction_after_a_move_asks_about_the_step_that_was_left),
         cmocka_unit_test(test_closing_one_of_several_deviations_keeps_the_others),
         cmocka_unit_test(test_deciding_one_of_several_batches_keeps_the_others),
         cmocka_unit_test(test_hand_reading_meets_an_instantaneous_cook),

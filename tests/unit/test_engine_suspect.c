@@ -512,6 +512,24 @@ test_air_probe_that_never_answered_counts_from_the_plan(void **state)
 }
 
 static void
+test_gap_names_the_batch_or_the_place(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(
+        "{kind: none}", "{kind: hold_cold, applies_to: air, at_most: 5 °C, tolerance: 20 min}");
+    rig_play(rig, "0:00:00 begin dish p2\n0:00:01 a1 4.0\n0:05:00 wait\n");
+    assert_int_equal(rig->out.count, 1);
+    assert_int_equal(rig->out.decisions[0].batch, 1);
+    assert_string_equal(rig->out.decisions[0].place, "");
+    rig_play(rig, "0:05:01 wait\n");
+    assert_int_equal(rig->out.count, 1);
+    assert_int_equal(rig->out.decisions[0].batch, 0);
+    assert_string_equal(rig->out.decisions[0].place, "fridge");
+    assert_int_equal(rig->out.decisions[0].required_ms, 300000);
+    rig_free(rig);
+}
+
+static void
 test_ending_the_batch_ends_the_gap(void **state)
 {
     (void)state;
@@ -524,6 +542,7 @@ int
 main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_gap_names_the_batch_or_the_place),
         cmocka_unit_test(test_jump_is_at_least_the_jump_and_faster_than_food),
         cmocka_unit_test(test_jump_in_small_steps_is_recognised),
         cmocka_unit_test(test_jump_in_small_steps_counts_from_exactly_a_jump),
