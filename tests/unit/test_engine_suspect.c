@@ -452,6 +452,13 @@ test_hand_reading_that_agrees_makes_a_probe_credible(void **state)
             COOL, COOLING
             "0:30:10 p1 20.0\n0:34:00-0:34:30 p1 38.0\n0:34:35 hand 33.999\n0:34:40 p1 38.0\n"),
         SUSPECT_LEFT_FOOD);
+    /* it is compared with what the probe shows now: a reading no older than the spacing */
+    const char *left = COOLING "0:30:10 p1 20.0\n0:34:00-0:34:30 p1 38.0\n";
+    char script[600];
+    snprintf(script, sizeof script, "%s0:35:00 hand 38.0\n0:35:10 p1 38.0\n", left);
+    assert_int_equal(quality_after(COOL, script), READING_GOOD);
+    snprintf(script, sizeof script, "%s0:35:00.001 hand 38.0\n0:35:10 p1 38.0\n", left);
+    assert_int_equal(quality_after(COOL, script), SUSPECT_LEFT_FOOD);
 }
 
 static void
