@@ -20,7 +20,7 @@
 #include <unistd.h>
 
 #define BEAT_MS        15000
-#define JSON_BYTES_MAX (4 * 1024 * 1024)
+#define JSON_BYTES_MAX ((size_t)4 * 1024 * 1024)
 
 /* One event, shared by all streams that are sending it. */
 struct event_text {
@@ -76,8 +76,8 @@ text_build(const struct snapshot *snapshot, int64_t viewed_ms)
                             "id: %" PRIu64 "\nevent: now\ndata: ", snapshot->version);
         if (snapshot_json(snapshot, viewed_ms, text->bytes + head, size - (size_t)head - 2)) {
             text->len = strlen(text->bytes);
-            memcpy(text->bytes + text->len, "\n\n", 2);
-            text->len += 2;
+            text->bytes[text->len++] = '\n'; /* over the NUL: an event is no string */
+            text->bytes[text->len++] = '\n';
             text->version = snapshot->version;
             text->references = 1;
             return text;

@@ -172,7 +172,8 @@ past_disposition(struct html *html, enum disposition disposition)
     char text[40];
     (void)snprintf(text, sizeof text, "%s", disposition_word(disposition));
     for (char *c = text; *c != '\0'; c++)
-        *c = *c == '-' ? ' ' : *c;
+        if (*c == '-')
+            *c = ' ';
     html_text(html, text);
 }
 

@@ -63,6 +63,7 @@ html_format(struct html *html, const char *format, ...)
     char text[1024];
     va_list args;
     va_start(args, format);
+    /* NOLINTNEXTLINE(clang-analyzer-valist.Uninitialized): va_start is just above */
     int len = vsnprintf(text, sizeof text, format, args);
     va_end(args);
     if (len < 0 || (size_t)len >= sizeof text)

@@ -11,7 +11,8 @@
 #include "trivet/log.h"
 
 #define HTML_BYTES_MAX                                                                         \
-    (8 * 1024 * 1024) /* no page comes near; a runaway one fails instead of eating memory */
+    ((size_t)8 * 1024 *                                                                        \
+     1024) /* no page comes near; a runaway one fails instead of eating memory */
 
 struct html {
     char *bytes;

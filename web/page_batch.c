@@ -75,7 +75,7 @@ add_probe(struct batch_past *past, const char *id)
         if (strcmp(past->probes[i], id) == 0)
             return;
     if (past->probe_count < ENTRY_PROBES_MAX)
-        strcpy(past->probes[past->probe_count++], id);
+        (void)snprintf(past->probes[past->probe_count++], sizeof past->probes[0], "%s", id);
 }
 
 static void

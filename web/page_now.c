@@ -8,7 +8,7 @@
 #include "own.h"
 #include "ticket.h"
 
-#define JSON_BYTES_MAX (4 * 1024 * 1024)
+#define JSON_BYTES_MAX ((size_t)4 * 1024 * 1024)
 
 static void
 open_deviations(struct html *html, const struct snapshot *snapshot)

@@ -146,7 +146,9 @@ draw_bounds(struct html *html, const struct svg_scale *scale, const struct curve
             enum curve_size size)
 {
     const struct svg_frame *frame = scale->frame;
-    int label_y[CURVE_BOUNDS_MAX];
+    struct {
+        int x, end_x, y;
+    } labels[CURVE_BOUNDS_MAX] = {0};
     for (size_t i = 0; i < curve->bound_count; i++) {
         const struct curve_bound *bound = &curve->bounds[i];
         int y = svg_y(scale, bound->temp_mC) / 10, x1 = svg_x(scale, bound->from_ms) / 10,
@@ -163,10 +165,14 @@ draw_bounds(struct html *html, const struct svg_scale *scale, const struct curve
         html_format(html, "<path class=\"bound\" d=\"M%d %dH%d\"/>\n", x1, y, x2);
         /* The words stand on their line, clear of each other. */
         int text_y = y - 6;
+        int end_x = x1 + 5 + (int)strlen(bound->label) * frame->font * 6 / 10;
         for (size_t k = 0; k < i; k++)
-            if (abs(label_y[k] - text_y) < frame->font + 1)
-                text_y = label_y[k] + frame->font + 14;
-        label_y[i] = text_y;
+            if (abs(labels[k].y - text_y) < frame->font + 1 && labels[k].x < end_x &&
+                labels[k].end_x > x1)
+                text_y = labels[k].y + frame->font + 14;
+        labels[i].x = x1;
+        labels[i].end_x = end_x;
+        labels[i].y = text_y;
         html_format(html, "<text class=\"bound\" x=\"%d\" y=\"%d\">", x1 + 5, text_y);
         html_text(html, bound->label);
         html_raw(html, "</text>\n");

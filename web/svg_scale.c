@@ -53,7 +53,7 @@ svg_x(const struct svg_scale *scale, int64_t at_ms)
                  : at_ms > scale->to_ms ? scale->to_ms
                                         : at_ms;
     int64_t width = frame->width - frame->left - frame->right;
-    return (int)(10 * frame->left +
+    return (int)(INT64_C(10) * frame->left +
                  10 * width * (at - scale->from_ms) / (scale->to_ms - scale->from_ms));
 }
 
@@ -63,7 +63,7 @@ svg_y(const struct svg_scale *scale, int64_t temp_mC)
     const struct svg_frame *frame = scale->frame;
     int64_t height = frame->height - frame->top - frame->bottom;
     int64_t above = temp_mC - scale->low_mC, span = scale->high_mC - scale->low_mC;
-    return (int)(10 * (frame->height - frame->bottom) - 10 * height * above / span);
+    return (int)(INT64_C(10) * (frame->height - frame->bottom) - 10 * height * above / span);
 }
 
 int64_t

@@ -13,7 +13,7 @@
 #include "zone_rule.h"
 
 #define ZONE_DIRECTORY   "/usr/share/zoneinfo"
-#define ZONE_BYTES_MAX   (256 * 1024) /* the largest file of tzdata 2025b has 3.6 KB */
+#define ZONE_BYTES_MAX   ((size_t)256 * 1024) /* the largest file of tzdata 2025b has 3.6 KB */
 #define TRANSITIONS_MAX  4096
 #define TYPES_MAX        256
 #define SHARED_ZONES_MAX 16
@@ -349,13 +349,14 @@ zone_join(const struct zone *zone, int32_t year, int month, int day, int hour, i
     if (year < 1 || year > 9998 || month < 1 || month > 12 || day < 1 ||
         day > days_in_month(year, month) || hour < 0 || hour > 23 || minute < 0 || minute > 59)
         return false;
-    int64_t local_s = days_from_civil(year, month, day) * 86400 + hour * 3600 + minute * 60;
+    int64_t local_s =
+        days_from_civil(year, month, day) * 86400 + (int64_t)hour * 3600 + (int64_t)minute * 60;
+    const int64_t reach_s = INT64_C(26) * 3600;
     /* Local time seen from each instant is an increasing function except at jumps. The answer
      * lies within 26 hours of local_s taken as UTC; search the first instant whose local time
      * has reached it, minute by minute around the offsets that occur there. */
     int64_t best = INT64_MAX, jump = INT64_MAX;
-    for (int64_t probe_s = local_s - 26 * 3600; probe_s <= local_s + 26 * 3600;
-         probe_s += 3600) {
+    for (int64_t probe_s = local_s - reach_s; probe_s <= local_s + reach_s; probe_s += 3600) {
         struct zone_type by_rule;
         int64_t candidate = local_s - type_at(zone, probe_s, &by_rule)->offset_s;
         if (candidate + type_at(zone, candidate, &by_rule)->offset_s == local_s &&
@@ -364,7 +365,7 @@ zone_join(const struct zone *zone, int32_t year, int month, int day, int hour, i
     }
     if (best == INT64_MAX) {
         /* Skipped by a jump forward: find the jump by halving. */
-        int64_t before = local_s - 26 * 3600, after = local_s + 26 * 3600;
+        int64_t before = local_s - reach_s, after = local_s + reach_s;
         while (after - before > 1) {
             int64_t mid = before + (after - before) / 2;
             struct zone_type by_rule;

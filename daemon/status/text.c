@@ -30,6 +30,7 @@ text_add(struct text *text, const char *format, ...)
         return;
     va_list args;
     va_start(args, format);
+    /* NOLINTNEXTLINE(clang-analyzer-valist.Uninitialized): va_start is just above */
     int wrote = vsnprintf(text->buf + text->len, text->size - text->len, format, args);
     va_end(args);
     if (wrote < 0)
