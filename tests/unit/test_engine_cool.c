@@ -429,24 +429,60 @@ test_cool_dark_probe_above_the_start_starts_the_clock_for_all(void **state)
               "0:05:20 clock-started no-good-reading p2 56.0 since 0:00:20\n");
 }
 
+/* The other way round: one seen above the start goes on being seen there, so the food has not
+ * crossed it. */
+static void
+test_cool_dark_probe_below_the_start_starts_no_clock(void **state)
+{
+    (void)state;
+    rig_story(COOL,
+              "0:00:00 begin dish p1 p2\n0:00:10 p1,p2 58.0\n0:00:20 p2 56.0\n0:00:20-0:06:00 "
+              "p1 58.0\n",
+              "0:05:20 gap-opened no-good-reading #1 p2 since 0:00:20 found 0:05:00\n");
+}
+
+static void
+test_cool_cooked_time_is_taken_once(void **state)
+{
+    (void)state;
+    const char *again = "refused: the cooling of batch 1 has its clock already, from what its "
+                        "probe saw or a time given "
+                        "before; add a note if that is wrong\n";
+    struct rig *rig = rig_new(COOL, NULL);
+    rig_play(rig, "0:20:00 begin dish p1\n0:20:10 p1 50.0\n0:20:15 cooked 0:10:00\n");
+    rig_expect(rig, "0:20:10 inconclusive probe-late p1 50.0\n0:20:15 clock-started cooked-at "
+                    "p1 50.0 since 0:10:00\n");
+    rig_play(rig, "0:20:16 cooked 0:19:00\n");
+    rig_expect(rig, again);
+    rig_free(rig);
+    rig = rig_new(COOL, NULL);
+    rig_play(
+        rig,
+        "0:20:00 begin dish p1\n0:20:10 p1 50.0\n0:20:15 decide yes\n0:20:16 cooked 0:19:00\n");
+    rig_expect(rig,
+               "0:20:10 inconclusive probe-late p1 50.0\n0:20:15 resolved entered yes p1 50.0\n"
+               "refused: the cooling of batch 1 has its clock already, from what its probe saw "
+               "or a time given "
+               "before; add a note if that is wrong\n");
+    rig_free(rig);
+}
+
 static void
 test_cool_hand_reading_does_not_outvote_a_warmer_probe(void **state)
 {
     (void)state;
-    const char *cooling = "0:00:00 begin dish p1 p2\n0:00:10 p1,p2 58.0\n0:00:20-1:00:00 p1,p2 "
-                          "56.0 25.0\n1:00:10 p1 24.0\n";
     struct rig *rig = rig_new(COOL, NULL);
-    rig_play(rig, cooling);
-    rig_play(rig, "1:00:15 hand 20.0\n1:00:30 hand 20.0\n"); /* the second probe was at 25 °C no
-                                                                longer than 30 s ago */
-    rig_expect(rig, "0:00:20 clock-started fell-through-start p1 56.0 since 0:00:10\n");
     rig_play(rig,
-             "1:00:30.001 p1 24.0\n1:00:35 hand 20.0\n"); /* the first still says otherwise */
-    rig_expect(rig, "");
-    rig_play(rig, "1:01:00.002 hand 21.0\n"); /* nothing fresh speaks against it */
+             "0:00:00 begin dish p1 p2\n0:00:10 p1,p2 58.0\n0:00:20-1:00:00 p1,p2 56.0 25.0\n"
+             "1:00:10 p1 22.0\n1:00:20 p1 20.5\n");
+    /* the second probe was at 25 °C no longer than 30 s ago */
+    rig_play(rig, "1:00:25 hand 20.0\n1:00:30 hand 20.0\n");
+    rig_expect(rig, "0:00:20 clock-started fell-through-start p1 56.0 since 0:00:10\n");
+    /* nothing fresh speaks against it any more */
+    rig_play(rig, "1:00:30.001 hand 21.0\n");
     rig_expect(
         rig,
-        "1:01:00.002 limit-met hand-reading stage 1 21.0 since 0:00:10 found 1:00:50.002\n");
+        "1:00:30.001 limit-met hand-reading stage 1 21.0 since 0:00:10 found 1:00:20.001\n");
     rig_free(rig);
 }
 
@@ -454,6 +490,8 @@ int
 main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_cool_dark_probe_below_the_start_starts_no_clock),
+        cmocka_unit_test(test_cool_cooked_time_is_taken_once),
         cmocka_unit_test(test_cool_met_in_both_stages),
         cmocka_unit_test(test_cool_stage_met_exactly_at_its_deadline_is_in_time),
         cmocka_unit_test(test_cool_one_millisecond_late_is_a_deviation),

@@ -99,6 +99,11 @@ test_hand_reading_outside_stands_until_every_probe_says_otherwise(void **state)
     rig_play(rig, "0:02:20 p2 60.0\n");
     assert_false(rig_batch(rig).outside);
     assert_int_equal(rig_batch(rig).outside_ms, 15000);
+    /* answered: what the first probe shows later is judged without it, though the second is
+     * dark again */
+    rig_play(rig, "0:03:00 p1 56.9\n0:03:10 p1 60.0\n");
+    assert_false(rig_batch(rig).outside);
+    assert_int_equal(rig_batch(rig).outside_ms, 25000);
     rig_free(rig);
 }
 

@@ -1,6 +1,8 @@
 /* After a restart the time in between is unknown: docs/engine.md E60 to E67. */
 #include "tests/support/check.h"
 
+#include <stdio.h>
+
 #include "tests/support/engine_rig.h"
 
 #define COOL                                                                                   \
@@ -243,6 +245,36 @@ test_person_decides_the_second_stage(void **state)
     rig_free(rig);
 }
 
+/* An end of cooking given later: deadlines before or after the outage were watched, those in it
+ * were not. */
+static void
+test_cooked_time_given_after_an_outage_judges_each_deadline(void **state)
+{
+    (void)state;
+    const char *until = "0:00:00 begin dish p1\n0:00:10-1:00:00 p1 50.0 40.0\n1:04:00 restart "
+                        "1:00:05\n1:04:10-1:40:00 p1 40.0 30.0\n";
+    static const struct {
+        const char *cooked;
+        bool unknown;
+    } given[] = {
+        {"0:30:05", false}, {"0:30:05.001", true}, {"0:33:59.999", true},
+        {"0:34:00", false}, {"0:20:00", false},    {"0:50:00", false},
+    };
+    for (size_t i = 0; i < COUNT_OF(given); i++) {
+        char script[60];
+        struct rig *rig = rig_new("{kind: cool, applies_to: food, from: 57 °C, stages: [{to: "
+                                  "21 °C, within: 30 min}]}",
+                                  NULL);
+        rig_play(rig, until);
+        snprintf(script, sizeof script, "1:40:05 cooked %s\n", given[i].cooked);
+        rig_play(rig, script);
+        assert_int_equal(rig->out.count, 2);
+        assert_int_equal(rig->out.decisions[1].kind,
+                         given[i].unknown ? DECISION_INCONCLUSIVE : DECISION_DEVIATION_OPENED);
+        rig_free(rig);
+    }
+}
+
 /* It fell through the start while nobody watched: counted from the last reading above it. */
 static void
 test_restart_over_the_start_counts_from_the_last_reading_above(void **state)
@@ -410,6 +442,7 @@ int
 main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_cooked_time_given_after_an_outage_judges_each_deadline),
         cmocka_unit_test(test_leaving_an_instantaneous_cook_after_an_outage_is_inconclusive),
         cmocka_unit_test(test_reheating_accepted_after_an_outage_is_met),
         cmocka_unit_test(test_reheating_not_accepted_after_an_outage_is_one_deviation),
