@@ -37,6 +37,10 @@ test_hand_reading_does_not_outvote_a_colder_probe(void **state)
     /* a probe that has not been seen for longer than the spacing does not speak against it */
     rig_story(COOK_AT_ONCE, "0:00:00 begin dish p1\n0:00:10 p1 70.0\n0:00:40.001 hand 80.0\n",
               "0:00:40.001 limit-met hand-reading 80.0 since 0:00:40.001\n");
+    /* of two, the colder one */
+    rig_story(COOK_AT_ONCE,
+              "0:00:00 begin dish p1 p2\n0:00:10 p1 80.0\n0:00:10 p2 70.0\n0:00:20 hand 80.0\n",
+              "");
 }
 
 static void
