@@ -4,6 +4,7 @@ Nothing here sleeps for a fixed time: every wait has a condition and a bound, an
 with what was seen.
 """
 import csv
+import ctypes
 import io
 import json
 import os
@@ -25,6 +26,14 @@ PATIENCE_S = 15.0
 LOOK_EVERY_S = 0.02
 
 DONE, NO, USAGE, UNREACHABLE, REFUSED = range(5)  # what `trivet` ends with
+
+
+PR_SET_PDEATHSIG = 1  # linux/prctl.h
+
+
+def end_with_us():
+    """In a child: a daemon does not outlive a test that was ended by force."""
+    ctypes.CDLL(None).prctl(PR_SET_PDEATHSIG, signal.SIGKILL)
 
 
 def await_that(condition, what, patience_s=PATIENCE_S):
@@ -207,7 +216,7 @@ class Kitchen:
     def start(self, wait=True, **environment):
         with open(self.log, "ab") as log:
             self.daemon = subprocess.Popen([TRIVETD, str(self.plan)], stdin=subprocess.DEVNULL, stdout=log, stderr=log,
-                                           env=dict(os.environ, **environment))
+                                           env=dict(os.environ, **environment), preexec_fn=end_with_us)
         if wait:
             await_that(self.up, lambda: "the daemon to listen; its log:\n" + self.log_text())
 
