@@ -11,7 +11,7 @@
 #include <stdbool.h>
 
 #include "daemon/thermal/conduction.h"
-#include "include/trivet/forecast.h"
+#include "trivet/forecast.h"
 
 enum {
     FOOD_CELLS = 8,
