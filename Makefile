@@ -6,8 +6,9 @@ BUILD_PACKAGES := gcc libc6-dev pkg-config libmodbus-dev libsqlite3-dev libmicro
                   libyaml-dev libjansson-dev libsodium-dev zlib1g-dev
 DEMO_PACKAGES  := python3
 TEST_PACKAGES  := libcmocka-dev clang libclang-rt-14-dev socat sqlite3 openssl curl python3 python3-numpy \
-                  python3-pymodbus python3-serial-asyncio python3-iapws
+                  python3-pymodbus python3-serial-asyncio python3-iapws mandoc dpkg-dev systemd
 LINT_PACKAGES  := clang-format clang-tidy cppcheck
+DEB_PACKAGES   := dpkg-dev lintian
 
 # ---- variants ------------------------------------------------------------------------------------
 # debug, release, asan (with UBSan), tsan, fuzz (clang) or matrix (optimisation given by CFLAGS); each has its own tree. (No comment after a value: make
@@ -62,8 +63,8 @@ PROGRAMS  := $(BUILD)/trivetd $(BUILD)/trivet
 UNIT_BIN  := $(patsubst %.c,$(BUILD)/%,$(UNIT))
 
 
-.PHONY: all programs tests fuzz-programs check check-long asan tsan demo demo-stop install style lint clean help \
-        deps-build deps-demo deps-test deps-lint headers bench fuzz FORCE
+.PHONY: all programs tests fuzz-programs check check-long asan tsan demo demo-stop install install-files deb deb-package style \
+        lint clean help deps-build deps-demo deps-test deps-lint deps-deb headers bench fuzz FORCE
 .DELETE_ON_ERROR:
 .SECONDARY:
 
@@ -138,6 +139,7 @@ deps-build: ; @tests/support/install-packages $(BUILD_PACKAGES)
 deps-demo:  ; @tests/support/install-packages $(BUILD_PACKAGES) $(DEMO_PACKAGES)
 deps-test:  ; @tests/support/install-packages $(BUILD_PACKAGES) $(DEMO_PACKAGES) $(TEST_PACKAGES)
 deps-lint:  ; @tests/support/install-packages $(BUILD_PACKAGES) $(LINT_PACKAGES)
+deps-deb:   ; @tests/support/install-packages $(BUILD_PACKAGES) $(DEB_PACKAGES)
 
 include tests/tests.mk
 
@@ -150,13 +152,52 @@ demo-stop:
 	@tests/kitchen/demo stop
 
 # ---- install ----------------------------------------------------------------------------------------------
+# The example plan keeps its records beside itself for the demo; an installed one where the unit lets the daemon write.
+INSTALL_VARIANT ?= release
+INSTALL_BUILD   ?= build/$(INSTALL_VARIANT)
+LIBDIR          := $(DESTDIR)$(PREFIX)/lib
+SHAREDIR        := $(DESTDIR)$(PREFIX)/share
+DOCDIR          := $(SHAREDIR)/doc/trivet
+INSTALLED_PLACES := s|^  directory: records\b.*|  directory: /var/lib/trivet\n  socket: /run/trivet/control|
+
 install:
-	$(MAKE) VARIANT=release programs
-	install -d $(DESTDIR)$(PREFIX)/sbin $(DESTDIR)$(PREFIX)/bin $(DESTDIR)$(PREFIX)/share/doc/trivet/examples
-	install -m 755 build/release/trivetd $(DESTDIR)$(PREFIX)/sbin/trivetd
-	install -m 755 build/release/trivet $(DESTDIR)$(PREFIX)/bin/trivet
-	install -m 644 README.md LICENSE $(wildcard docs/*.md) $(DESTDIR)$(PREFIX)/share/doc/trivet/
-	install -m 644 $(wildcard config/*.yaml) $(DESTDIR)$(PREFIX)/share/doc/trivet/examples/
+	$(MAKE) VARIANT=$(INSTALL_VARIANT) BUILD=$(INSTALL_BUILD) programs
+	@$(MAKE) --no-print-directory install-files
+
+# What is built already; README's links follow its new place.
+install-files:
+	install -d $(DESTDIR)$(PREFIX)/sbin $(DESTDIR)$(PREFIX)/bin $(DOCDIR)/examples $(SHAREDIR)/man/man1 $(SHAREDIR)/man/man5 \
+	    $(SHAREDIR)/man/man8 $(SHAREDIR)/bash-completion/completions $(LIBDIR)/systemd/system $(LIBDIR)/sysusers.d \
+	    $(LIBDIR)/tmpfiles.d $(LIBDIR)/udev/rules.d
+	install -m 755 $(INSTALL_BUILD)/trivetd $(DESTDIR)$(PREFIX)/sbin/trivetd
+	install -m 755 $(INSTALL_BUILD)/trivet $(DESTDIR)$(PREFIX)/bin/trivet
+	sed 's|@SBINDIR@|$(PREFIX)/sbin|' config/trivetd.service > $(LIBDIR)/systemd/system/trivetd.service
+	chmod 644 $(LIBDIR)/systemd/system/trivetd.service
+	install -m 644 config/trivet.sysusers $(LIBDIR)/sysusers.d/trivet.conf
+	install -m 644 config/trivet.tmpfiles $(LIBDIR)/tmpfiles.d/trivet.conf
+	install -m 644 config/60-trivet.rules $(LIBDIR)/udev/rules.d/60-trivet.rules
+	install -m 644 config/trivet.bash $(SHAREDIR)/bash-completion/completions/trivet
+	ln -sf trivet $(SHAREDIR)/bash-completion/completions/trivetd
+	for page in docs/*.[158]; do install -m 644 $$page $(SHAREDIR)/man/man$${page##*.}/ || exit 1; done
+	install -m 644 LICENSE $(wildcard docs/*.md docs/*.png) $(DOCDIR)/
+	sed 's|](docs/|](|g; s|](config/|](examples/|g' README.md > $(DOCDIR)/README.md
+	chmod 644 $(DOCDIR)/README.md
+	for plan in config/*.yaml; do to=$(DOCDIR)/examples/$${plan##*/}; \
+	    sed '$(INSTALLED_PLACES)' $$plan > $$to && chmod 644 $$to || exit 1; done
+	@[ -n '$(DESTDIR)' ] || echo 'Next: systemd-sysusers trivet.conf; systemd-tmpfiles --create trivet.conf; systemctl daemon-reload'
+
+# A Debian package in build/deb, from config/debian; deb-package alone looks for nothing and checks nothing.
+DEB ?= build/deb
+
+deb: deps-deb
+	$(MAKE) deb-package
+	@# A package that nobody has asked the archive for closes no bug of its list.
+	lintian --fail-on error,warning --suppress-tags initial-upload-closes-no-bugs $(DEB)/*.deb
+
+deb-package:
+	rm -rf $(DEB)
+	$(MAKE) install DESTDIR=$(abspath $(DEB))/root PREFIX=/usr LDFLAGS='$(LDFLAGS) -Wl,-z,relro,-z,now'
+	config/debian/assemble $(DEB)
 
 # ---- care ---------------------------------------------------------------------------------------------------
 style:
@@ -183,6 +224,7 @@ help:
 	@echo 'make asan, tsan   the unit and fault tests under the sanitizers'
 	@echo 'make bench        speed, as ratios against the raw libraries'
 	@echo 'make install      DESTDIR= PREFIX=/usr/local'
+	@echo 'make deb          a Debian package in build/deb'
 	@echo 'make style, lint  clang-format differences; cppcheck and clang-tidy'
 	@echo 'make clean        remove build/'
 

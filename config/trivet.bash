@@ -1,6 +1,6 @@
 # Bash completion of trivet and trivetd. Verbs, options and their values are read from the programs' own help, so that
 # this file cannot fall behind them. Nothing is asked of the daemon.
-# shellcheck shell=bash disable=SC2207 # the words completed are letters, digits and hyphens
+# shellcheck shell=bash
 
 # Options that a verb takes beside its own, except for those that only work something out.
 _trivet_common='--help --json --quiet --socket --store'
@@ -88,19 +88,19 @@ _trivet()
     case $prev in
     --out | --socket)
         compopt -o filenames 2>/dev/null
-        COMPREPLY=($(compgen -f -- "$cur"))
+        mapfile -t COMPREPLY < <(compgen -f -- "$cur")
         return
         ;;
     --store)
         compopt -o filenames 2>/dev/null
-        COMPREPLY=($(compgen -d -- "$cur"))
+        mapfile -t COMPREPLY < <(compgen -d -- "$cur")
         return
         ;;
     esac
     if [[ -z $verb && $cur == -* ]]; then
-        COMPREPLY=($(compgen -W "$_trivet_common --version" -- "$cur"))
+        mapfile -t COMPREPLY < <(compgen -W "$_trivet_common --version" -- "$cur")
     elif [[ -z $verb || $verb == help ]]; then
-        COMPREPLY=($(compgen -W "$(_trivet_verbs "$program")" -- "$cur"))
+        mapfile -t COMPREPLY < <(compgen -W "$(_trivet_verbs "$program")" -- "$cur")
     else
         page=$("$program" "$verb" --help 2>/dev/null) || return 0
         if [[ $cur == -* ]]; then
@@ -108,11 +108,11 @@ _trivet()
             convert | boiling-point | forecast) ;;
             *) page+=" $_trivet_common" ;;
             esac
-            COMPREPLY=($(compgen -W "$(_trivet_options "$page")" -- "$cur"))
+            mapfile -t COMPREPLY < <(compgen -W "$(_trivet_options "$page")" -- "$cur")
         elif [[ $prev == --* && $prev != --json && $prev != --quiet ]]; then
-            COMPREPLY=($(compgen -W "$(_trivet_choices "$(_trivet_told "$page" "$prev")")" -- "$cur"))
+            mapfile -t COMPREPLY < <(compgen -W "$(_trivet_choices "$(_trivet_told "$page" "$prev")")" -- "$cur")
         else
-            COMPREPLY=($(compgen -W "$(_trivet_positional "$page" "$verb" "$number")" -- "$cur"))
+            mapfile -t COMPREPLY < <(compgen -W "$(_trivet_positional "$page" "$verb" "$number")" -- "$cur")
         fi
     fi
 }
@@ -121,10 +121,13 @@ _trivetd()
 {
     local program=$1 cur=${COMP_WORDS[COMP_CWORD]}
     if [[ $cur == -* ]]; then
-        COMPREPLY=($(compgen -W "$(_trivet_options "$("$program" --help 2>/dev/null)")" -- "$cur"))
+        mapfile -t COMPREPLY < <(compgen -W "$(_trivet_options "$("$program" --help 2>/dev/null)")" -- "$cur")
     else
         compopt -o filenames 2>/dev/null
-        COMPREPLY=($(compgen -d -- "$cur") $(compgen -f -X '!*.y?(a)ml' -- "$cur"))
+        mapfile -t COMPREPLY < <(
+            compgen -d -- "$cur"
+            compgen -f -X '!*.yaml' -- "$cur"
+        )
     fi
 }
 

@@ -315,13 +315,14 @@ prove_life(struct notify *notify, const struct recorder *recorder, unsigned *sta
 static void
 await_signal(int signal_fd, struct notify *notify, const struct recorder *recorder)
 {
-    struct signalfd_siginfo info = {.ssi_signo = 0};
+    struct signalfd_siginfo info;
     struct pollfd signalled = {.fd = signal_fd, .events = POLLIN};
     unsigned stalled = 0;
     while (signal_fd >= 0 && poll(&signalled, 1, notify_pause_ms(notify)) <= 0)
         prove_life(notify, recorder, &stalled);
-    (void)read(signal_fd, &info, sizeof info); /* what remains 0 is told as 0 */
-    log_line(LOG_INFO, "main", "asked to end by signal %u, stopping", info.ssi_signo);
+    ssize_t got = read(signal_fd, &info, sizeof info);
+    log_line(LOG_INFO, "main", "asked to end by signal %u, stopping",
+             got == (ssize_t)sizeof info ? info.ssi_signo : 0);
 }
 
 static void
