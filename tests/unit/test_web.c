@@ -778,6 +778,117 @@ test_web_one_address_cannot_take_all_connections(void **state)
 }
 
 static void
+fill_more(struct fixture *f)
+{
+    struct store_error error;
+    struct store *store = store_open(f->directory, NULL, &error);
+    if (store == NULL)
+        fail_msg("%s", error.text);
+    for (int64_t i = 1; i <= 150000; i++) { /* some 8 MB as CSV: more than sockets swallow */
+        struct reading reading = {
+            .at_ms = SAMPLE_NOW_MS + i * 100, .probe = SAMPLE_CUPBOARD_AIR, .temp_mC = 71500};
+        must(store_reading(store, &reading, &error), &error);
+    }
+    must(store_commit(store, &error), &error);
+    store_close(store);
+}
+
+static int
+open_export(struct fixture *f, char *head, size_t size)
+{
+    int small = 4096, fd = http_connect(f->port);
+    assert_true(fd >= 0);
+    (void)setsockopt(fd, SOL_SOCKET, SO_RCVBUF, &small, sizeof small);
+    assert_true(http_send(fd,
+                          "GET /export/readings.csv?from=2026-03-03&to=2026-03-04 HTTP/1.1\r\n"
+                          "Host: localhost\r\nConnection: close\r\n\r\n"));
+    head[0] = '\0';
+    (void)http_read_until(fd, "\r\n\r\n", head, size);
+    return fd;
+}
+
+static void
+test_web_slow_exports_are_bounded_and_whole(void **state)
+{
+    struct fixture *f = *state;
+    enum { SLOW = 4 };
+    int fds[SLOW];
+    char head[4096];
+    fill_more(f);
+    for (size_t i = 0; i < SLOW; i++) {
+        fds[i] = open_export(f, head, sizeof head);
+        assert_non_null(strstr(head, " 200 "));
+    }
+    int fifth = open_export(f, head, sizeof head);
+    assert_non_null(strstr(head, " 503 "));
+    assert_non_null(strstr(head, "Retry-After: 30"));
+    assert_int_equal(close(fifth), 0);
+    check_status(f, "/", 200); /* they hold nobody up */
+    check_status(f, "/place/walk-in", 200);
+    struct http_reply reply;
+    char length[32];
+    http_read_all(fds[0],
+                  &reply); /* the slow one goes on and gets the rest, to the last byte */
+    http_reply_done(&reply);
+    for (size_t i = 0; i < SLOW; i++)
+        assert_int_equal(close(fds[i]), 0);
+    for (;;) { /* until the server has noticed that they left */
+        http_get(f->port, "/export/readings.csv?from=2026-03-03&to=2026-03-04", "", &reply);
+        if (reply.status != 503)
+            break;
+        http_reply_done(&reply);
+    }
+    assert_int_equal(reply.status, 200);
+    assert_true(http_header(&reply, "Content-Length", length, sizeof length));
+    assert_int_equal(strtoul(length, NULL, 10), reply.len - (size_t)(reply.body - reply.text));
+    assert_true(reply.len > 5000000);
+    http_reply_done(&reply);
+}
+
+static void
+test_web_export_without_room_is_told(void **state)
+{
+    struct fixture *f = *state;
+    struct http_reply reply;
+    char why[300] = "";
+    web_stop(f->web);
+    assert_int_equal(setenv("TMPDIR", "/nonexistent-for-trivet", 1), 0);
+    struct web_options options = {
+        .listen = "127.0.0.1", .directory = f->directory, .version = "test"};
+    f->web = web_start(&options, f->board, why, sizeof why);
+    assert_int_equal(unsetenv("TMPDIR"), 0);
+    assert_non_null(f->web);
+    f->port = web_port(f->web);
+    http_get(f->port, "/export/readings.csv?from=2026-03-03&to=2026-03-03", "", &reply);
+    assert_int_equal(reply.status, 507);
+    check_contains(&reply, "trivet export");
+    http_reply_done(&reply);
+}
+
+static void
+test_web_unreadable_store_is_told_and_the_page_lives(void **state)
+{
+    struct fixture *f = *state;
+    struct http_reply reply;
+    char why[300] = "";
+    web_stop(f->web);
+    struct web_options options = {
+        .listen = "127.0.0.1", .directory = "/nonexistent-for-trivet", .version = "test"};
+    f->web = web_start(&options, f->board, why, sizeof why);
+    assert_non_null(f->web);
+    f->port = web_port(f->web);
+    check_status(f, "/", 200);
+    check_status(f, "/now.json", 200);
+    http_get(f->port, "/deviations", "", &reply);
+    assert_int_equal(reply.status, 503);
+    check_contains(&reply, "The record cannot be read now");
+    check_contains(&reply, "nonexistent-for-trivet");
+    http_reply_done(&reply);
+    check_status(f, "/batch/7", 503);
+    check_status(f, "/records", 503);
+}
+
+static void
 test_web_address_in_use_is_told(void **state)
 {
     struct fixture *f = *state;
@@ -821,6 +932,9 @@ main(void)
         WEB_TEST(test_web_stop_with_suspended_streams_ends_them),
         WEB_TEST(test_web_slow_stream_skips_and_holds_nobody_up),
         WEB_TEST(test_web_one_address_cannot_take_all_connections),
+        WEB_TEST(test_web_slow_exports_are_bounded_and_whole),
+        WEB_TEST(test_web_export_without_room_is_told),
+        WEB_TEST(test_web_unreadable_store_is_told_and_the_page_lives),
         WEB_TEST(test_web_address_in_use_is_told),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
