@@ -27,7 +27,7 @@ write_head(struct html *html, const struct view *view, const struct store_head *
     html_raw(html,
              "</code></dd>\n</dl>\n<p>Write this hash down, or keep it elsewhere, to be able "
              "to show later that nothing "
-             "before it was changed. <kbd>trivet verify</kbd> checks the whole chain.</p>\n");
+             "before it was changed. <kbd>trivet chain</kbd> checks the whole chain.</p>\n");
 }
 
 static void

@@ -131,11 +131,10 @@ void
 enter_echo(const struct cli *cli, const struct enter_verb *verb, const json_t *request,
            const json_t *lists, const json_t *answer)
 {
-    (void)fprintf(cli->out, "Recorded as number %" PRId64 ": %s", lists_int(answer, "seq"),
+    cli_print_clean(cli->out, client_say(answer));
+    (void)fprintf(cli->out, "\nOn record as number %" PRId64 ": %s", lists_int(answer, "seq"),
                   verb->name);
     for (size_t i = 0; i < ENTER_FIELDS_MAX && verb->fields[i].key != NULL; i++)
         echo_field(cli, &verb->fields[i], request, lists);
     (void)fputs(".\n", cli->out);
-    cli_print_clean(cli->out, client_say(answer));
-    (void)fputc('\n', cli->out);
 }

@@ -112,7 +112,7 @@ class AtATerminal(KitchenCase):
         t.answer("How heavy", "4.5 kg")
         t.answer("How thick", "")
         t.answer("Who are you?", "ab")
-        t.expect("Recorded as number")
+        t.expect("On record as number")
         t.expect("product soup, probe pot-core, 4500 g, by AB")
         self.assertEqual(t.end(), rig.DONE, t.seen)
         begun = self.last("begin")
