@@ -9,132 +9,23 @@
  * the line unsettled: the next request waits until nothing was heard for max_late_ms;
  *  - a line on which it never gets quiet is reported gone, as is one whose device has vanished.
  */
-#define _DEFAULT_SOURCE /* flock, TIOCEXCL, makedev numbers */
-
 #include "drivers/modbus_parts.h"
 
 #include <errno.h>
-#include <fcntl.h>
-#include <grp.h>
 #include <poll.h>
-#include <pwd.h>
 #include <string.h>
-#include <sys/file.h>
-#include <sys/ioctl.h>
-#include <sys/stat.h>
-#include <sys/sysmacros.h>
 #include <termios.h>
 #include <unistd.h>
 
+#include "drivers/serial_port.h"
 #include "trivet/reading.h"
 
 /* Longest the line is given to become quiet, beyond the quiet itself. */
 #define DRAIN_MAX_MS 2000
 /* A USB adapter hands over what it has every 16 ms: a pause that long is no end of a frame. */
 #define ADAPTER_PAUSE_US 20000
-/* Linux: major numbers of pseudo-terminals, Documentation/admin-guide/devices.txt. */
-#define PTY_MAJOR_FIRST 136
-#define PTY_MAJOR_LAST  143
-
-static const struct {
-    uint32_t bps;
-    speed_t speed;
-} speeds[] = {
-    {1200, B1200},     {2400, B2400},     {4800, B4800},     {9600, B9600},
-    {19200, B19200},   {38400, B38400},   {57600, B57600},   {115200, B115200},
-    {230400, B230400}, {460800, B460800}, {500000, B500000}, {576000, B576000},
-    {921600, B921600},
-};
-
-/* The rates that libmodbus 3.1.6 knows. It takes 9600 for a rate it does not know; so do not
- * let it see one. */
-static bool
-speed_of(uint32_t bps, speed_t *ret)
-{
-    for (size_t i = 0; i < sizeof speeds / sizeof *speeds; i++)
-        if (speeds[i].bps == bps) {
-            *ret = speeds[i].speed;
-            return true;
-        }
-    return false;
-}
 
 /* ---- opening ---- */
-
-static void
-say_denied(const struct plan_bus *bus, const struct stat *status, struct driver_error *reterr)
-{
-    char owner_text[512], group_text[512], us_text[512];
-    struct passwd owner, us, *has_owner = NULL, *has_us = NULL;
-    struct group group, *has_group = NULL;
-    (void)getpwuid_r(status->st_uid, &owner, owner_text, sizeof owner_text, &has_owner);
-    (void)getpwuid_r(geteuid(), &us, us_text, sizeof us_text, &has_us);
-    (void)getgrgid_r(status->st_gid, &group, group_text, sizeof group_text, &has_group);
-    mbus_say(reterr,
-             "bus '%s': no permission for %s, which belongs to user %.31s and group %.31s; we "
-             "run as "
-             "user %.31s: add that user to the group",
-             bus->id, bus->device, has_owner != NULL ? owner.pw_name : "?",
-             has_group != NULL ? group.gr_name : "?", has_us != NULL ? us.pw_name : "?");
-}
-
-static void
-say_not_open(const struct plan_bus *bus, int error, struct driver_error *reterr)
-{
-    struct stat status;
-    const bool exists = stat(bus->device, &status) == 0;
-    if (error == EACCES && exists)
-        say_denied(bus, &status, reterr);
-    else if (error == EBUSY)
-        mbus_say(reterr,
-                 "bus '%s': %s is in use by another program; see which with: fuser -v %s",
-                 bus->id, bus->device, bus->device);
-    else if (!exists)
-        mbus_say(reterr,
-                 "bus '%s': %s does not exist; is the adapter plugged in, and is this its name "
-                 "(ls -l "
-                 "/dev/serial/by-id)?",
-                 bus->id, bus->device);
-    else
-        mbus_say(reterr,
-                 "bus '%s': %s cannot be opened (%s); is the adapter plugged in and working?",
-                 bus->id, bus->device, strerror(error));
-}
-
-/* The lock outlives nothing: the kernel drops it with the descriptor, however we end. */
-static bool
-take_lock(struct mbus_line *line, struct driver_error *reterr)
-{
-    line->lock_fd = open(line->bus->device, O_RDWR | O_NOCTTY | O_NONBLOCK | O_CLOEXEC);
-    if (line->lock_fd < 0) {
-        say_not_open(line->bus, errno, reterr);
-        return false;
-    }
-    if (isatty(line->lock_fd) == 0) {
-        mbus_say(reterr, "bus '%s': %s is not a serial line; check the device in the plan",
-                 line->bus->id, line->bus->device);
-        return false;
-    }
-    if (flock(line->lock_fd, LOCK_EX | LOCK_NB) != 0) {
-        say_not_open(line->bus, errno == EWOULDBLOCK ? EBUSY : errno, reterr);
-        return false;
-    }
-    return true;
-}
-
-/* Keeps out programs that know no lock. A pseudo-terminal keeps the mark for as long as its
- * other end is open, even when we are killed, and would then be closed to us as well: there the
- * lock has to do. */
-static void
-keep_out_others(struct mbus_line *line)
-{
-    struct stat status;
-    if (fstat(line->fd, &status) != 0)
-        return;
-    const unsigned kind = major(status.st_rdev);
-    if (kind < PTY_MAJOR_FIRST || kind > PTY_MAJOR_LAST)
-        line->exclusive = ioctl(line->fd, TIOCEXCL) == 0;
-}
 
 static bool
 set_up(struct mbus_line *line, speed_t speed, struct driver_error *reterr)
@@ -144,7 +35,7 @@ set_up(struct mbus_line *line, speed_t speed, struct driver_error *reterr)
     line->context =
         modbus_new_rtu(bus->device, (int)bus->baud_bps, bus->parity, 8, bus->stop_bits);
     if (line->context == NULL || modbus_connect(line->context) != 0) {
-        say_not_open(bus, errno, reterr);
+        serial_port_say_not_open(bus, errno, reterr);
         return false;
     }
     line->fd = modbus_get_socket(line->context);
@@ -162,18 +53,19 @@ mbus_rtu_open(struct mbus_line *line, struct driver_error *reterr)
 {
     speed_t speed;
     line->fd = line->lock_fd = -1;
-    if (!speed_of(line->bus->baud_bps, &speed)) {
+    if (!serial_port_speed(line->bus->baud_bps, &speed)) {
         mbus_say(reterr, "bus '%s': %u baud is no rate of a Modbus line; use 9600 or 19200",
                  line->bus->id, (unsigned)line->bus->baud_bps);
         return false;
     }
     if (!mbus_descriptors_left(line->bus, reterr))
         return false;
-    if (!take_lock(line, reterr) || !set_up(line, speed, reterr)) {
+    line->lock_fd = serial_port_open(line->bus, reterr);
+    if (line->lock_fd < 0 || !set_up(line, speed, reterr)) {
         mbus_rtu_close(line);
         return false;
     }
-    keep_out_others(line);
+    line->exclusive = serial_port_keep_out(line->fd);
     (void)modbus_flush(line->context); /* what is left is found before the first request */
     /* A request of whoever had the line before us may still be answered. */
     mbus_unsettle(line);
@@ -184,8 +76,7 @@ void
 mbus_rtu_close(struct mbus_line *line)
 {
     if (line->exclusive)
-        (void)ioctl(line->fd,
-                    TIOCNXCL); /* fails when the device is gone, and then does not matter */
+        serial_port_let_in(line->fd);
     if (line->context != NULL) {
         if (line->fd >= 0)
             modbus_close(line->context);
