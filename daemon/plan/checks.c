@@ -68,6 +68,16 @@ check_buses(struct walk *walk, const struct plan *plan, const yaml_node_t *root)
 
 /* ---- probes ---- */
 
+/* Registers have a meaning on Modbus only; on other buses they were refused already. */
+static bool
+is_modbus(struct walk *walk, const struct plan *plan, const struct plan_probe *probe,
+          const yaml_node_t *node)
+{
+    return !plan_walk_good(walk, node, "bus") ||
+           plan->buses[probe->bus].driver == BUS_MODBUS_RTU ||
+           plan->buses[probe->bus].driver == BUS_MODBUS_TCP;
+}
+
 /* Unit ids of serial lines are 1 to 247 (MODBUS over Serial Line V1.02, 2.2). On TCP a device
  * that is no gateway may use 0 or 255 (MODBUS Messaging on TCP/IP V1.0b, 3.1.3.2). */
 static void
@@ -141,8 +151,12 @@ check_probe(struct walk *walk, const struct plan *plan, const struct plan_probe 
     const yaml_node_t *plausible = plan_walk_good(walk, node, "plausible");
     const yaml_node_t *reg = plan_walk_good(walk, node, "register");
     const yaml_node_t *every = plan_walk_good(walk, node, "every");
-    check_unit(walk, plan, probe, node);
-    check_fault_values(walk, probe, node);
+    if (is_modbus(walk, plan, probe, node)) {
+        check_unit(walk, plan, probe, node);
+        check_fault_values(walk, probe, node);
+    } else {
+        reg = NULL;
+    }
     check_scale(walk, probe, node);
     if (plausible && probe->plausible_min_mC >= probe->plausible_max_mC)
         plan_walk_fault(
@@ -217,7 +231,7 @@ check_registers(struct walk *walk, const struct plan *plan, const yaml_node_t *p
     size_t count = 0;
     for (size_t i = 0; spans && i < plan->probe_count; i++) {
         const yaml_node_t *node = plan_tree_item(walk->tree, probes, i);
-        bool good = true;
+        bool good = is_modbus(walk, plan, &plan->probes[i], node);
         for (size_t k = 0; k < sizeof(keys) / sizeof(keys[0]); k++)
             good = good && plan_walk_good(walk, node, keys[k]);
         if (good)
@@ -395,6 +409,7 @@ plan_check(struct walk *walk, struct plan *plan)
     for (size_t i = 0; i < plan->probe_count; i++)
         check_probe(walk, plan, &plan->probes[i], plan_tree_item(walk->tree, probes, i));
     check_registers(walk, plan, probes);
+    plan_check_lines(walk, plan);
     check_places(walk, plan, child(walk, root, "places"));
     check_products(walk, plan, child(walk, root, "products"));
     check_alarm(walk, child(walk, root, "alarm"));

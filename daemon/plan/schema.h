@@ -64,7 +64,9 @@ struct field {
     bool required; /* in every variant in which it is allowed, unless required_in says less */
     uint32_t allowed_in;  /* variants of the mapping (bits) that have this key; 0 = ALWAYS */
     uint32_t required_in; /* with required: 0 = all that allow it */
-    size_t offset, size;  /* of the target within the mapping's struct */
+    uint32_t
+        on_drivers; /* in a table with on_bus: drivers (bits) whose probes have it; 0 = all */
+    size_t offset, size; /* of the target within the mapping's struct */
     int64_t min, max;
     size_t max_count;
     size_t count_offset, count_size; /* count_size 0 = not counted */
@@ -85,11 +87,13 @@ struct table {
     size_t size; /* of its struct */
     const char
         *variant; /* key of the FIELD_WORD that says which variant a mapping is, or NULL */
+    bool on_bus;  /* its key `bus` names a bus, on whose driver its keys depend as well */
 };
 
 #define FIELDS_MAX 32 /* of one table */
 
 extern const struct table plan_table;
+extern const struct table plan_bus_table;
 extern const struct choice plan_limit_kinds[];
 extern const struct choice plan_person_roles[];
 
@@ -131,6 +135,9 @@ void plan_walk(struct walk *walk, struct plan *plan);
 /* Tells a fault at a node and marks it bad. */
 void plan_walk_fault(struct walk *walk, const yaml_node_t *node, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
+/* The same at a byte of a scalar's text, where the file's own writing lets that be told. */
+void plan_walk_fault_within(struct walk *walk, const yaml_node_t *scalar, size_t offset,
+                            const char *format, ...) __attribute__((format(printf, 4, 5)));
 /* The value of a key when it is there and nothing is wrong with it, else NULL. */
 yaml_node_t *plan_walk_good(struct walk *walk, const yaml_node_t *mapping, const char *key);
 
@@ -145,5 +152,7 @@ void plan_value_store(void *target, size_t size, int64_t value);
 void plan_check(struct walk *walk, struct plan *plan);
 void plan_check_limit(struct walk *walk, const struct plan_limit *limit,
                       const yaml_node_t *mapping);
+/* Buses and probes that are no Modbus ones: check_lines.c. */
+void plan_check_lines(struct walk *walk, const struct plan *plan);
 
 #endif

@@ -26,7 +26,6 @@
 #define COUNT_DEGREE INT64_C(1000000) /* in millionths */
 
 /* The tables that make up the plan's lists. */
-extern const struct table plan_bus_table;
 extern const struct table plan_probe_table;
 extern const struct table plan_thermometer_table;
 extern const struct table plan_place_table;

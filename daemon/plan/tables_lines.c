@@ -5,7 +5,17 @@
 /* ---- buses ---- */
 
 static const struct choice bus_drivers[] = {
-    {"modbus-rtu", BUS_MODBUS_RTU}, {"modbus-tcp", BUS_MODBUS_TCP}, {NULL, 0}};
+    {"modbus-rtu", BUS_MODBUS_RTU},
+    {"modbus-tcp", BUS_MODBUS_TCP},
+    {"serial-line", BUS_SERIAL_LINE},
+    {"onewire", BUS_ONEWIRE},
+    {"iio", BUS_IIO},
+    {"trace", BUS_TRACE},
+    {NULL, 0},
+};
+#define MODBUS (IN(BUS_MODBUS_RTU) | IN(BUS_MODBUS_TCP))
+#define SERIAL (IN(BUS_MODBUS_RTU) | IN(BUS_SERIAL_LINE))
+#define ASKED  (MODBUS | IN(BUS_SERIAL_LINE))
 
 static const struct choice parities[] = {{"none", 'N'}, {"even", 'E'}, {"odd", 'O'}, {NULL, 0}};
 
@@ -18,6 +28,13 @@ static const struct choice bauds[] = {
 };
 
 static const struct choice stop_bits[] = {{"1", 1}, {"2", 2}, {NULL, 0}};
+static const struct choice data_bits[] = {{"7", 7}, {"8", 8}, {NULL, 0}};
+
+static const struct choice line_ends[] = {
+    {"crlf", LINE_END_CRLF}, {"cr", LINE_END_CR}, {"lf", LINE_END_LF}, {NULL, 0}};
+
+static const struct choice trace_ends[] = {
+    {"stop", TRACE_STOPS}, {"loop", TRACE_LOOPS}, {NULL, 0}};
 
 static const struct field bus_fields[] = {
     {.key = "id",
@@ -33,18 +50,20 @@ static const struct field bus_fields[] = {
      .required = true,
      .choices = bus_drivers,
      .write = "modbus-rtu",
-     .help = "how it is reached: a serial line or the network"},
+     .help = "how it is reached"},
     {.key = "device",
      .type = FIELD_ABSOLUTE,
      AT(plan_bus, device),
      .required = true,
-     .allowed_in = IN(BUS_MODBUS_RTU),
+     .allowed_in = SERIAL,
      .write = "/dev/ttyUSB0",
      .help = "the serial port"},
     {.key = "baud",
      .type = FIELD_WORD,
      AT(plan_bus, baud_bps),
-     .allowed_in = IN(BUS_MODBUS_RTU),
+     .required = true,
+     .allowed_in = SERIAL,
+     .required_in = IN(BUS_SERIAL_LINE),
      .choices = bauds,
      .fallback = "19200",
      .write = "19200",
@@ -52,7 +71,9 @@ static const struct field bus_fields[] = {
     {.key = "parity",
      .type = FIELD_WORD,
      AT(plan_bus, parity),
-     .allowed_in = IN(BUS_MODBUS_RTU),
+     .required = true,
+     .allowed_in = SERIAL,
+     .required_in = IN(BUS_SERIAL_LINE),
      .choices = parities,
      .fallback = "even",
      .write = "even",
@@ -60,7 +81,7 @@ static const struct field bus_fields[] = {
     {.key = "stop_bits",
      .type = FIELD_WORD,
      AT(plan_bus, stop_bits),
-     .allowed_in = IN(BUS_MODBUS_RTU),
+     .allowed_in = SERIAL,
      .choices = stop_bits,
      .fallback = "1",
      .write = "1",
@@ -81,9 +102,84 @@ static const struct field bus_fields[] = {
      .fallback = "502",
      .write = "502",
      .help = "its TCP port"},
+    {.key = "data_bits",
+     .type = FIELD_WORD,
+     AT(plan_bus, data_bits),
+     .allowed_in = IN(BUS_SERIAL_LINE),
+     .choices = data_bits,
+     .fallback = "8",
+     .write = "8",
+     .help = "data bits of the line"},
+    {.key = "line_end",
+     .type = FIELD_WORD,
+     AT(plan_bus, line_end),
+     .allowed_in = IN(BUS_SERIAL_LINE),
+     .choices = line_ends,
+     .fallback = "crlf",
+     .write = "crlf",
+     .help = "what ends a line of the thermometer"},
+    /* Compiled, and so checked, in check_lines.c. */
+    {.key = "pattern",
+     .type = FIELD_TEXT,
+     AT(plan_bus, pattern),
+     .required = true,
+     .allowed_in = IN(BUS_SERIAL_LINE),
+     .max = PLAN_LINE_MAX,
+     .write = "'T{channel}={value} {unit}'",
+     .help = "form of a line: text and the fields value, unit, channel, status, skip, sum8, "
+             "xor8, from, to in braces; see serial-line.md"},
+    {.key = "poll",
+     .type = FIELD_TEXT,
+     AT(plan_bus, poll),
+     .allowed_in = IN(BUS_SERIAL_LINE),
+     .max = PLAN_LINE_MAX,
+     .write = "'READ\\r'",
+     .help = "what is sent to ask for a line, its end included; default nothing: the "
+             "thermometer talks by itself"},
+    {.key = "good_status",
+     .type = FIELD_TEXTS,
+     AT_PART(plan_bus, good_status),
+     .allowed_in = IN(BUS_SERIAL_LINE),
+     .max = PLAN_ID_MAX,
+     .max_count = PLAN_STATUSES_MAX,
+     .write = "[OK]",
+     .help = "what the pattern's status says of a good value; anything else is a fault"},
+    {.key = "root",
+     .type = FIELD_ABSOLUTE,
+     AT(plan_bus, root),
+     .allowed_in = IN(BUS_ONEWIRE) | IN(BUS_IIO),
+     .write = "/sys/bus/w1/devices",
+     .help = "directory of the devices; default that of the kernel"},
+    {.key = "file",
+     .type = FIELD_PATH,
+     AT(plan_bus, file),
+     .required = true,
+     .allowed_in = IN(BUS_TRACE),
+     .write = "roast.csv",
+     .help = "the recording; relative to the plan's file"},
+    {.key = "speed",
+     .type = FIELD_WHOLE,
+     AT(plan_bus, speed),
+     .allowed_in = IN(BUS_TRACE),
+     .min = 1,
+     .max = 1000,
+     .fallback = "1",
+     .write = "10",
+     .help = "seconds of the recording that pass in one second"},
+    {.key = "at_end",
+     .type = FIELD_WORD,
+     AT(plan_bus, at_end),
+     .allowed_in = IN(BUS_TRACE),
+     .choices = trace_ends,
+     .fallback = "stop",
+     .write = "loop",
+     .help = "what follows the end of the recording: nothing more, or its beginning"},
     {.key = "timeout",
      .type = FIELD_DURATION,
      AT(plan_bus, timeout_ms),
+     .required = true,
+     .allowed_in = ASKED,
+     .required_in = IN(BUS_SERIAL_LINE),
      .min = 20,
      .max = 10 * SECOND,
      .fallback = "300 ms",
@@ -92,6 +188,7 @@ static const struct field bus_fields[] = {
     {.key = "longest_delay",
      .type = FIELD_DURATION,
      AT(plan_bus, max_late_ms),
+     .allowed_in = ASKED,
      .min = 0,
      .max = 10 * SECOND,
      .fallback = "500 ms",
@@ -119,6 +216,9 @@ static const struct choice functions[] = {{"3", 3}, {"4", 4}, {NULL, 0}};
 
 static const struct choice probe_kinds[] = {
     {"food", PROBE_FOOD}, {"air", PROBE_AIR}, {NULL, 0}};
+
+static const struct choice trace_columns[] = {
+    {"core", TRACE_CORE}, {"air", TRACE_AIR}, {NULL, 0}};
 
 static const struct field probe_fields[] = {
     {.key = "id",
@@ -153,6 +253,7 @@ static const struct field probe_fields[] = {
     {.key = "unit",
      .type = FIELD_WHOLE,
      AT(plan_probe, unit),
+     .on_drivers = MODBUS,
      .required = true,
      .min = 0,
      .max = 255,
@@ -161,6 +262,7 @@ static const struct field probe_fields[] = {
     {.key = "function",
      .type = FIELD_WORD,
      AT(plan_probe, function),
+     .on_drivers = MODBUS,
      .required = true,
      .choices = functions,
      .write = "4",
@@ -168,6 +270,7 @@ static const struct field probe_fields[] = {
     {.key = "register",
      .type = FIELD_WHOLE,
      AT(plan_probe, reg),
+     .on_drivers = MODBUS,
      .required = true,
      .min = 0,
      .max = 65535,
@@ -176,6 +279,7 @@ static const struct field probe_fields[] = {
     {.key = "type",
      .type = FIELD_WORD,
      AT(plan_probe, type),
+     .on_drivers = MODBUS,
      .required = true,
      .choices = register_types,
      .write = "int16",
@@ -183,6 +287,7 @@ static const struct field probe_fields[] = {
     {.key = "byte_order",
      .type = FIELD_WORD,
      AT(plan_probe, order),
+     .on_drivers = MODBUS,
      .allowed_in = TWO_REGISTERS,
      .choices = byte_orders,
      .fallback = "ABCD",
@@ -191,6 +296,7 @@ static const struct field probe_fields[] = {
     {.key = "scale",
      .type = FIELD_SCALE,
      AT(plan_probe, scale_micro),
+     .on_drivers = ASKED,
      .min = 1,
      .max = 1000 * COUNT_DEGREE,
      .unit_offset = offsetof(struct plan_probe, reads),
@@ -200,6 +306,7 @@ static const struct field probe_fields[] = {
     {.key = "offset",
      .type = FIELD_SCALE,
      AT(plan_probe, offset_micro),
+     .on_drivers = ASKED,
      .min = -10000 * COUNT_DEGREE,
      .max = 10000 * COUNT_DEGREE,
      .write = "-40 °C",
@@ -207,12 +314,46 @@ static const struct field probe_fields[] = {
     {.key = "fault_values",
      .type = FIELD_WHOLES,
      AT_PART(plan_probe, faults),
+     .on_drivers = MODBUS,
      COUNT(plan_probe, fault_count),
      .min = INT32_MIN,
      .max = UINT32_MAX,
      .max_count = PLAN_FAULTS_MAX,
      .write = "[32767]",
      .help = "register values that mean a broken or missing sensor"},
+    /* Required by the bus's pattern, or not allowed: check_lines.c. */
+    {.key = "channel",
+     .type = FIELD_TEXT,
+     AT(plan_probe, channel),
+     .on_drivers = IN(BUS_SERIAL_LINE) | IN(BUS_IIO),
+     .max = PLAN_ID_MAX,
+     .write = "in_temp",
+     .help = "serial-line: its channel, where the bus's pattern or poll has one; iio: the "
+             "beginning of its files' names, such as in_temp or temp1"},
+    {.key = "address",
+     .type = FIELD_TEXT,
+     AT(plan_probe, address),
+     .required = true,
+     .on_drivers = IN(BUS_ONEWIRE),
+     .max = PLAN_ID_MAX,
+     .write = "28-0316a2794aff",
+     .help = "1-Wire id: family and serial number, as the kernel names its directory"},
+    {.key = "node",
+     .type = FIELD_TEXT,
+     AT(plan_probe, node),
+     .required = true,
+     .on_drivers = IN(BUS_IIO),
+     .max = PLAN_ID_MAX,
+     .write = "max31856",
+     .help = "the device: what its file name holds, or its directory"},
+    {.key = "column",
+     .type = FIELD_WORD,
+     AT(plan_probe, column),
+     .required = true,
+     .on_drivers = IN(BUS_TRACE),
+     .choices = trace_columns,
+     .write = "core",
+     .help = "which temperature of the recording it shows"},
     {.key = "plausible",
      .type = FIELD_TEMP_RANGE,
      AT(plan_probe, plausible_min_mC),
@@ -231,7 +372,7 @@ static const struct field probe_fields[] = {
      .help = "how often it is read"},
 };
 const struct table plan_probe_table = {TABLE("a probe", probe_fields, plan_probe),
-                                       .variant = "type"};
+                                       .variant = "type", .on_bus = true};
 
 /* ---- thermometers ---- */
 

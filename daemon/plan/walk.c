@@ -22,17 +22,53 @@ node_index(const struct walk *walk, const yaml_node_t *node)
     return (size_t)(node - walk->tree->document.nodes.start);
 }
 
+/* plan_fault_add shortens what is too long, so twice its room is ample. */
+#define FAULT_TEXT_MAX (sizeof(((struct plan_fault *)0)->text) * 2)
+
 void
 plan_walk_fault(struct walk *walk, const yaml_node_t *node, const char *format, ...)
 {
-    char text[sizeof(((struct plan_fault *)0)->text) * 2];
+    char text[FAULT_TEXT_MAX];
     va_list args;
     va_start(args, format);
-    (void)vsnprintf(text, sizeof(text), format, args); /* plan_fault_add shortens it anyway */
+    (void)vsnprintf(text, sizeof(text), format, args); /* shortened anyway */
     va_end(args);
     assert(node); /* a default of ours that is wrong */
     walk->bad[node_index(walk, node)] = true;
     plan_fault_add(walk->faults, plan_node_line(node), plan_node_column(node), "%s", text);
+}
+
+/* Columns count characters. A double-quoted or folded text is not written as it reads. */
+static int
+column_within(const yaml_node_t *scalar, size_t offset)
+{
+    const yaml_scalar_style_t style = scalar->data.scalar.style;
+    const bool is_quoted = style == YAML_SINGLE_QUOTED_SCALAR_STYLE;
+    int column = plan_node_column(scalar);
+    if (scalar->start_mark.line != scalar->end_mark.line ||
+        (style != YAML_PLAIN_SCALAR_STYLE && !is_quoted))
+        return column;
+    for (size_t i = 0; i < offset && i < scalar->data.scalar.length; i++) {
+        const unsigned char byte = scalar->data.scalar.value[i];
+        column += (byte & 0xC0) != 0x80;
+        column += is_quoted && byte == '\''; /* written twice */
+    }
+    return column + is_quoted;
+}
+
+void
+plan_walk_fault_within(struct walk *walk, const yaml_node_t *scalar, size_t offset,
+                       const char *format, ...)
+{
+    char text[FAULT_TEXT_MAX];
+    va_list args;
+    va_start(args, format);
+    (void)vsnprintf(text, sizeof(text), format, args); /* shortened anyway */
+    va_end(args);
+    assert(scalar && scalar->type == YAML_SCALAR_NODE);
+    walk->bad[node_index(walk, scalar)] = true;
+    plan_fault_add(walk->faults, plan_node_line(scalar), column_within(scalar, offset), "%s",
+                   text);
 }
 
 yaml_node_t *
@@ -88,22 +124,24 @@ note_reference(struct walk *walk, const struct field *field, void *target, yaml_
 /* ---- defaults ---- */
 
 static bool
-is_allowed(const struct field *field, uint32_t variant)
+is_among(uint32_t set, uint32_t variant)
 {
-    return field->allowed_in == 0 || (field->allowed_in & variant) != 0;
+    return set == 0 || (set & variant) != 0;
 }
 
 static void
-apply_defaults(struct walk *walk, const struct table *table, uint32_t variant, void *base)
+apply_defaults(struct walk *walk, const struct table *table, uint32_t variant, uint32_t drivers,
+               void *base)
 {
     for (size_t i = 0; i < table->field_count; i++) {
         const struct field *field = &table->fields[i];
         void *target = (char *)base + field->offset;
         if (field->type == FIELD_TABLE && !field->table->variant)
-            apply_defaults(walk, field->table, ALWAYS, target);
+            apply_defaults(walk, field->table, ALWAYS, ALWAYS, target);
         if (field->type == FIELD_REFERENCE)
             plan_value_store(target, field->size, -1);
-        if (field->fallback && is_allowed(field, variant))
+        if (field->fallback && is_among(field->allowed_in, variant) &&
+            is_among(field->on_drivers, drivers))
             (void)plan_value_read(walk, field, field->fallback, strlen(field->fallback), NULL,
                                   target,
                                   base); /* right, or memory ran out and the arena knows */
@@ -283,11 +321,41 @@ variant_word(struct walk *walk, const struct table *table, const yaml_node_t *no
     return (const char *)plan_tree_child(walk->tree, node, table->variant)->data.scalar.value;
 }
 
+/* The bit of the driver of the bus that a mapping names; ALWAYS when that cannot be told. The
+ * bus may stand further down, so it is looked up in the tree. */
+static uint32_t
+driver_of(struct walk *walk, const struct table *table, const yaml_node_t *node)
+{
+    const yaml_node_t *buses = plan_tree_child(walk->tree, plan_tree_root(walk->tree), "buses");
+    const yaml_node_t *word = table->on_bus ? plan_tree_child(walk->tree, node, "bus") : NULL;
+    if (!word || word->type != YAML_SCALAR_NODE || !buses)
+        return ALWAYS;
+    for (size_t i = 0; i < plan_tree_items(buses); i++) {
+        const yaml_node_t *bus = plan_tree_item(walk->tree, buses, i);
+        const yaml_node_t *id = plan_tree_child(walk->tree, bus, "id");
+        if (id && plan_node_is(id, (const char *)word->data.scalar.value))
+            return variant_of(walk, &plan_bus_table, bus);
+    }
+    return ALWAYS;
+}
+
+static const char *
+driver_word(uint32_t driver)
+{
+    for (size_t i = 0; i < plan_bus_table.field_count; i++)
+        if (strcmp(plan_bus_table.fields[i].key, plan_bus_table.variant) == 0)
+            for (const struct choice *choice = plan_bus_table.fields[i].choices; choice->word;
+                 choice++)
+                if (driver == 1u << choice->value)
+                    return choice->word;
+    return "other";
+}
+
 /* One mapping while its keys are being read. */
 struct keys {
     const struct table *table;
     yaml_node_t *node;
-    uint32_t variant;
+    uint32_t variant, drivers;
     const yaml_node_t *seen[FIELDS_MAX]; /* key nodes by field */
     bool meant[FIELDS_MAX];              /* a misspelled key stands for it */
 };
@@ -345,7 +413,11 @@ read_pair(struct walk *walk, struct keys *keys, const yaml_node_pair_t *pair, vo
                         table->fields[i].key, plan_node_line(keys->seen[i]));
     } else {
         keys->seen[i] = key;
-        if (is_allowed(&table->fields[i], keys->variant))
+        if (!is_among(table->fields[i].on_drivers, keys->drivers))
+            plan_walk_fault(walk, key,
+                            "'%s' has no meaning on a bus with driver: %s; delete it",
+                            table->fields[i].key, driver_word(keys->drivers));
+        else if (is_among(table->fields[i].allowed_in, keys->variant))
             read_field(walk, &table->fields[i], value, base);
         else
             plan_walk_fault(walk, key, "'%s' has no meaning with %s: %s; delete it",
@@ -362,10 +434,11 @@ tell_missing(struct walk *walk, struct keys *keys)
         /* Where the variant is not known, only what every variant needs is missed. */
         bool needed =
             field->required &&
-            (keys->variant == ALWAYS
-                 ? field->allowed_in == 0 && field->required_in == 0
-                 : is_allowed(field, keys->variant) &&
-                       (field->required_in == 0 || (field->required_in & keys->variant) != 0));
+            (keys->variant == ALWAYS ? field->allowed_in == 0 && field->required_in == 0
+                                     : is_among(field->allowed_in, keys->variant) &&
+                                           is_among(field->required_in, keys->variant)) &&
+            (keys->drivers == ALWAYS ? field->on_drivers == 0
+                                     : is_among(field->on_drivers, keys->drivers));
         if (needed && !keys->seen[i] && !keys->meant[i])
             plan_walk_fault(walk, keys->node, "%s lacks '%s'; write %s: %s", keys->table->what,
                             field->key, field->key, field->write);
@@ -384,7 +457,8 @@ read_mapping(struct walk *walk, const struct table *table, yaml_node_t *node, vo
         return;
     }
     keys.variant = variant_of(walk, table, node);
-    apply_defaults(walk, table, keys.variant, base);
+    keys.drivers = driver_of(walk, table, node);
+    apply_defaults(walk, table, keys.variant, keys.drivers, base);
     for (const yaml_node_pair_t *pair = node->data.mapping.pairs.start;
          pair < node->data.mapping.pairs.top; pair++)
         read_pair(walk, &keys, pair, base);

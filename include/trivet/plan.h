@@ -34,12 +34,29 @@ struct plan_person {
     enum person_role role;
 };
 
-enum bus_driver { BUS_MODBUS_RTU, BUS_MODBUS_TCP };
+#define PLAN_LINE_MAX     200 /* bytes of a serial line's pattern or question, as written */
+#define PLAN_STATUSES_MAX 8
+
+/* Fewer than 32: the plan room keeps sets of them in bits. */
+enum bus_driver {
+    BUS_MODBUS_RTU,
+    BUS_MODBUS_TCP,
+    BUS_SERIAL_LINE, /* thermometers that print lines of text */
+    BUS_ONEWIRE,     /* the kernel's 1-Wire thermometers */
+    BUS_IIO,         /* the kernel's IIO and hwmon nodes */
+    BUS_TRACE,       /* a recording that is played */
+};
+
+/* What ends a line of text. */
+enum line_end { LINE_END_CRLF, LINE_END_CR, LINE_END_LF };
+
+/* What a recording does at its end. */
+enum trace_end { TRACE_STOPS, TRACE_LOOPS };
 
 struct plan_bus {
     char id[PLAN_ID_MAX + 1];
     enum bus_driver driver;
-    /* RTU */
+    /* RTU, serial line */
     const char *device;
     uint32_t baud_bps; /* one of the rates termios knows: checked in the plan */
     char parity;       /* 'N', 'E' or 'O' */
@@ -47,7 +64,19 @@ struct plan_bus {
     /* TCP */
     const char *host;
     uint16_t port;
-    /* both */
+    /* serial line; pattern and poll are checked: line_pattern.h compiles them */
+    uint8_t data_bits;                              /* 7 or 8 */
+    enum line_end line_end;                         /* default CR LF */
+    const char *pattern;                            /* of a line */
+    const char *poll;                               /* the question; NULL: it talks by itself */
+    const char *good_status[PLAN_STATUSES_MAX + 1]; /* NULL-terminated */
+    /* 1-Wire, IIO */
+    const char *root; /* directory of the devices; NULL: the kernel's own */
+    /* trace */
+    const char *file;
+    uint32_t speed; /* seconds of the recording in a second; default 1 */
+    enum trace_end at_end;
+    /* Modbus, serial line */
     int32_t timeout_ms;  /* whole reply; default 300 */
     int32_t max_late_ms; /* how late a device can answer: the line is left quiet this long after
                             a failure; default 500 */
@@ -66,6 +95,9 @@ enum byte_order { ORDER_ABCD, ORDER_CDAB, ORDER_BADC, ORDER_DCBA };
 
 enum probe_kind { PROBE_FOOD, PROBE_AIR };
 
+/* A recording's columns. */
+enum trace_column { TRACE_CORE, TRACE_AIR };
+
 struct plan_probe {
     char id[PLAN_ID_MAX + 1];
     const char *name;
@@ -81,6 +113,10 @@ struct plan_probe {
     int64_t offset_micro;            /* added after scaling, millionths of a degree */
     int64_t faults[PLAN_FAULTS_MAX]; /* raw values that mean a fault */
     uint8_t fault_count;
+    const char *channel; /* serial line: its name there, or NULL; IIO: beginning of its files */
+    const char *address; /* 1-Wire: "28-0316a2794aff" */
+    const char *node;    /* IIO: the device's directory, or what its file `name` says */
+    enum trace_column column;
     int32_t plausible_min_mC, plausible_max_mC; /* inclusive */
     int32_t every_ms;
     enum probe_kind kind;

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "trivet/json_out.h"
+#include "trivet/line_pattern.h"
 #include "trivet/plan.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
@@ -38,17 +39,63 @@ check_limit(const struct plan_limit *limit)
 }
 
 static void
+check_bus(const struct plan_bus *bus, const struct plan *plan)
+{
+    struct line_pattern pattern;
+    struct line_fault fault;
+    switch (bus->driver) {
+    case BUS_MODBUS_RTU:
+        assert(bus->device);
+        return;
+    case BUS_MODBUS_TCP:
+        assert(bus->host);
+        return;
+    case BUS_SERIAL_LINE:
+        assert(bus->device && line_pattern_compile(bus->pattern, &pattern, &fault));
+        assert(pattern.has_status == (bus->good_status[0] != NULL));
+        return;
+    case BUS_ONEWIRE:
+    case BUS_IIO:
+        return;
+    case BUS_TRACE:
+        assert(bus->file && bus->speed > 0 && plan->demo);
+        return;
+    }
+    assert(false);
+}
+
+static void
+check_probe(const struct plan_bus *bus, const struct plan_probe *probe)
+{
+    switch (bus->driver) {
+    case BUS_MODBUS_RTU:
+    case BUS_MODBUS_TCP:
+    case BUS_SERIAL_LINE:
+        assert(probe->scale_micro > 0);
+        return;
+    case BUS_ONEWIRE:
+        assert(probe->address && strlen(probe->address) == 15);
+        return;
+    case BUS_IIO:
+        assert(probe->node && probe->channel);
+        return;
+    case BUS_TRACE:
+        return;
+    }
+}
+
+static void
 check_plan(const struct plan *plan, size_t size)
 {
     assert(plan->text_len == size && strlen(plan->digest) == 64);
     assert(text_is_clean(plan->site_name, PLAN_NAME_MAX, false));
     assert(plan->person_count > 0 && plan->time_zone && plan->records.socket);
     for (size_t i = 0; i < plan->bus_count; i++)
-        assert(plan->buses[i].driver == BUS_MODBUS_RTU ? plan->buses[i].device != NULL
-                                                       : plan->buses[i].host != NULL);
+        check_bus(&plan->buses[i], plan);
     for (size_t i = 0; i < plan->probe_count; i++) {
         const struct plan_probe *probe = &plan->probes[i];
-        assert(probe->bus < plan->bus_count && probe->scale_micro > 0 && probe->every_ms > 0);
+        assert(probe->bus < plan->bus_count && probe->every_ms > 0);
+        check_probe(&plan->buses[probe->bus], probe);
         assert(probe->plausible_min_mC < probe->plausible_max_mC);
         assert(plan_probe_index(plan, probe->id) == (int)i);
     }

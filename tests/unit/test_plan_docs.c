@@ -130,6 +130,16 @@ add_variants(struct text *text, const struct table *table, uint32_t mask)
                 }
 }
 
+/* Where a key has a meaning: variants of its mapping, or drivers of the bus of a probe. */
+static void
+add_only_with(struct text *text, const struct table *table, const struct field *field)
+{
+    if (field->allowed_in)
+        add_variants(text, table, field->allowed_in);
+    else if (field->on_drivers)
+        add_variants(text, &plan_bus_table, field->on_drivers);
+}
+
 static void
 row_of(struct text *text, const struct table *table, const struct field *field)
 {
@@ -137,6 +147,8 @@ row_of(struct text *text, const struct table *table, const struct field *field)
     add_values(text, field);
     add(text, " | ");
     if (field->required && field->required_in) {
+        if (field->fallback)
+            add(text, "`%s`; ", field->fallback);
         add(text, "required with ");
         add_variants(text, table, field->required_in);
     } else if (field->required) {
@@ -145,8 +157,7 @@ row_of(struct text *text, const struct table *table, const struct field *field)
         add(text, "`%s`", field->fallback);
     }
     add(text, " | ");
-    if (field->allowed_in)
-        add_variants(text, table, field->allowed_in);
+    add_only_with(text, table, field);
     add(text, " | %s |\n", field->help);
 }
 

@@ -1,0 +1,284 @@
+/* The plan's buses and probes that are no Modbus ones: read exactly, and every fault told at
+ * its line and column. */
+#include "tests/support/check.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "trivet/plan.h"
+
+#define HEAD                                                                                   \
+    "site: {name: Test kitchen, demo: yes}\n"                                                  \
+    "people: [{initials: AB, name: Ana Brandt, role: cook}, "                                  \
+    "{initials: RS, name: Ruth Sandoval, role: verifier}]\n"                                   \
+    "buses:\n"
+#define LINE                                                                                   \
+    "  - {id: b, driver: serial-line, device: /dev/ttyS0, baud: 9600, parity: none, timeout: " \
+    "3 s, "
+#define PROBES "probes:\n"
+#define PROBE  "  - {id: p, name: P, kind: food, bus: b, plausible: [-40 °C, 150 °C], "
+
+static struct plan_faults faults;
+
+static const char *
+all_faults(void)
+{
+    static char text[8000];
+    plan_faults_text(&faults, "plan", text, sizeof text);
+    return text;
+}
+
+static struct plan *
+load(const char *text)
+{
+    struct plan *plan = plan_load_text("/etc/trivet/plan.yaml", text, strlen(text), &faults);
+    if (plan == NULL)
+        fail_msg("%s in\n%s", all_faults(), text);
+    return plan;
+}
+
+static void
+test_serial_line_is_read_exactly(void **state)
+{
+    (void)state;
+    struct plan *plan = load(
+        HEAD LINE "data_bits: 7, stop_bits: 2, line_end: cr, pattern: 'T{channel}={value} "
+                  "{status}', poll: 'R{channel}\\r', good_status: [OK, LOWBAT]}\n" PROBES PROBE
+                  "channel: \"1\", scale: 0.1 °F, offset: -4 °F}\n");
+    const struct plan_bus *bus = &plan->buses[0];
+    assert_int_equal(bus->driver, BUS_SERIAL_LINE);
+    assert_string_equal(bus->device, "/dev/ttyS0");
+    assert_int_equal(bus->baud_bps, 9600);
+    assert_int_equal(bus->parity, 'N');
+    assert_int_equal(bus->data_bits, 7);
+    assert_int_equal(bus->stop_bits, 2);
+    assert_int_equal(bus->line_end, LINE_END_CR);
+    assert_string_equal(bus->pattern, "T{channel}={value} {status}");
+    assert_string_equal(bus->poll, "R{channel}\\r");
+    assert_string_equal(bus->good_status[0], "OK");
+    assert_string_equal(bus->good_status[1], "LOWBAT");
+    assert_null(bus->good_status[2]);
+    assert_int_equal(bus->timeout_ms, 3000);
+    assert_int_equal(bus->max_late_ms, 500);
+    assert_string_equal(plan->probes[0].channel, "1");
+    assert_int_equal(plan->probes[0].reads, TEMP_F);
+    assert_true(plan->probes[0].scale_micro == 100000);
+    assert_true(plan->probes[0].offset_micro == -4000000);
+    plan_free(plan);
+}
+
+static void
+test_serial_line_defaults_are_as_documented(void **state)
+{
+    (void)state;
+    struct plan *plan = load(HEAD LINE "pattern: '{value}'}\n" PROBES PROBE "}\n");
+    const struct plan_bus *bus = &plan->buses[0];
+    assert_int_equal(bus->data_bits, 8);
+    assert_int_equal(bus->stop_bits, 1);
+    assert_int_equal(bus->line_end, LINE_END_CRLF);
+    assert_null(bus->poll);
+    assert_null(bus->good_status[0]);
+    assert_null(plan->probes[0].channel);
+    assert_true(plan->probes[0].scale_micro == 1000000);
+    plan_free(plan);
+}
+
+/* The bus may stand behind its probes. */
+static void
+test_bus_below_its_probes_says_their_keys_as_well(void **state)
+{
+    (void)state;
+    struct plan *plan = load("site: {name: Test kitchen}\n"
+                             "probes:\n" PROBE "address: 28-0316a2794aff}\n"
+                             "buses: [{id: b, driver: onewire}]\n"
+                             "people: [{initials: AB, name: A, role: cook}, {initials: RS, "
+                             "name: R, role: verifier}]\n");
+    assert_string_equal(plan->probes[0].address, "28-0316a2794aff");
+    assert_int_equal(plan->buses[0].driver, BUS_ONEWIRE);
+    assert_null(plan->buses[0].root);
+    plan_free(plan);
+}
+
+static void
+test_kernel_nodes_and_recordings_are_read_exactly(void **state)
+{
+    (void)state;
+    struct plan *plan = load(
+        HEAD
+        "  - {id: b, driver: iio, root: /srv/made}\n"
+        "  - {id: c, driver: trace, file: roast.csv, speed: 60, at_end: loop}\n" PROBES PROBE
+        "node: \"iio:device0\", channel: in_temp_object}\n"
+        "  - {id: q, name: Q, kind: air, bus: b, plausible: [-40 °C, 150 °C], node: "
+        "hwmon2, channel: temp1}\n"
+        "  - {id: r, name: R, kind: air, bus: c, plausible: [-40 °C, 150 °C], column: "
+        "air}\n");
+    assert_string_equal(plan->buses[0].root, "/srv/made");
+    assert_string_equal(plan->buses[1].file, "/etc/trivet/roast.csv");
+    assert_int_equal(plan->buses[1].speed, 60);
+    assert_int_equal(plan->buses[1].at_end, TRACE_LOOPS);
+    assert_string_equal(plan->probes[0].node, "iio:device0");
+    assert_string_equal(plan->probes[0].channel, "in_temp_object");
+    assert_string_equal(plan->probes[1].channel, "temp1");
+    assert_int_equal(plan->probes[2].column, TRACE_AIR);
+    plan_free(plan);
+}
+
+struct wrong {
+    const char *text;
+    int line, column;
+    const char *says;
+};
+
+static void
+must_be_told(const struct wrong *wrong)
+{
+    struct plan *plan =
+        plan_load_text("/etc/trivet/plan.yaml", wrong->text, strlen(wrong->text), &faults);
+    if (plan != NULL)
+        fail_msg("accepted:\n%s", wrong->text);
+    for (size_t i = 0; i < faults.count; i++)
+        if (faults.fault[i].line == wrong->line &&
+            (wrong->column == 0 || faults.fault[i].column == wrong->column) &&
+            strstr(faults.fault[i].text, wrong->says) != NULL) {
+            assert_int_equal(faults.count, 1);
+            return;
+        }
+    fail_msg("'%s' is not told at %d:%d but:\n%s", wrong->says, wrong->line, wrong->column,
+             all_faults());
+}
+
+#define OF_LINE(bus, probe) HEAD LINE bus "}\n" PROBES PROBE probe "}\n"
+#define OF(bus, probe)      HEAD "  - {id: b, driver: " bus "}\n" PROBES PROBE probe "}\n"
+
+static void
+test_serial_line_badly_written_is_told(void **state)
+{
+    (void)state;
+    static const struct wrong cases[] = {
+        {OF_LINE("pattern: 'T={valeu}'", ""), 4, 106, "no such field"},
+        {OF_LINE("pattern: '°''{valeu}'", ""), 4, 107, "no such field"},
+        {OF_LINE("pattern: '{value}', poll: 'R{chanel}\\r'", ""), 4, 122, "only field"},
+        {OF_LINE("pattern: '{value}', poll: R\\q", ""), 4, 121, "backslash"},
+        {OF_LINE("pattern: \"{value}\\r\"", ""), 4, 103, "control character"},
+        {OF_LINE("pattern: '{value} {status}'", ""), 4, 0, "write good_status"},
+        {OF_LINE("pattern: '{value}', good_status: [OK]", ""), 4, 0, "has no {status}"},
+        {OF_LINE("pattern: '{channel} {value}'", ""), 6, 0, "lacks 'channel'"},
+        {OF_LINE("pattern: '{value}', poll: '{channel}'", ""), 6, 0, "lacks 'channel'"},
+        {OF_LINE("pattern: '{value:1},{value:2}'", "channel: \"3\""), 6, 0,
+         "no value of this channel"},
+        {OF_LINE("pattern: '{value}'", "channel: \"3\""), 6, 0, "has a channel; delete"},
+        {OF_LINE("pattern: '{value} {unit}'", "scale: 1 °F"), 6, 0, "delete scale"},
+        {OF_LINE("pattern: '{value} {unit}'", "offset: 1 °C"), 6, 0, "delete offset"},
+        {OF_LINE("pattern: '{value}'", "unit: 1"), 6, 0,
+         "no meaning on a bus with driver: "
+         "serial-line"},
+        {OF_LINE("pattern: '{value}', host: 192.0.2.1", ""), 4, 0, "no meaning with driver"},
+        {OF_LINE("line_end: crlf", ""), 4, 0, "lacks 'pattern'"},
+        {HEAD
+         "  - {id: b, driver: serial-line, device: /dev/ttyS0, parity: none, timeout: 3 s, "
+         "pattern: '{value}'}\n",
+         4, 0, "lacks 'baud'"},
+        {HEAD "  - {id: b, driver: serial-line, device: /dev/ttyS0, baud: 9600, timeout: 3 s, "
+              "pattern: '{value}'}\n",
+         4, 0, "lacks 'parity'"},
+        {HEAD "  - {id: b, driver: serial-line, device: /dev/ttyS0, baud: 9600, parity: none, "
+              "pattern: '{value}'}\n",
+         4, 0, "lacks 'timeout'"},
+    };
+    for (size_t i = 0; i < COUNT_OF(cases); i++)
+        must_be_told(&cases[i]);
+}
+
+static void
+test_onewire_badly_written_is_told(void **state)
+{
+    (void)state;
+    static const struct wrong cases[] = {
+        {OF("onewire", ""), 6, 0, "lacks 'address'"},
+        {OF("onewire", "address: 28-0316A2794AFF"), 6, 0, "no 1-Wire id"},
+        {OF("onewire", "address: 28-0316a2794af"), 6, 0, "no 1-Wire id"},
+        {OF("onewire", "address: 28-0316a2794aff0"), 6, 0, "no 1-Wire id"},
+        {OF("onewire", "address: 28.0316a2794aff"), 6, 0, "no 1-Wire id"},
+        {OF("onewire", "address: ../../../../etc"), 6, 0, "no 1-Wire id"},
+        {OF("onewire", "address: 05-0316a2794aff"), 6, 0, "no thermometer"},
+        {OF("onewire", "address: 28-0316a2794aff, scale: 1 °C"), 6, 0, "no meaning on a bus"},
+        {OF("onewire", "address: 28-0316a2794aff, register: 1"), 6, 0, "no meaning on a bus"},
+        {OF("onewire, root: sys", "address: 28-0316a2794aff"), 4, 0, "begin with '/'"},
+        {OF("onewire, timeout: 1 s", "address: 28-0316a2794aff"), 4, 0, "no meaning with"},
+    };
+    for (size_t i = 0; i < COUNT_OF(cases); i++)
+        must_be_told(&cases[i]);
+}
+
+static void
+test_iio_badly_written_is_told(void **state)
+{
+    (void)state;
+    static const struct wrong cases[] = {
+        {OF("iio", "channel: in_temp"), 6, 0, "lacks 'node'"},
+        {OF("iio", "node: max31856"), 6, 0, "lacks 'channel'"},
+        {OF("iio", "node: ../max31856, channel: in_temp"), 6, 0, "no device is named so"},
+        {OF("iio", "node: .., channel: in_temp"), 6, 0, "no device is named so"},
+        {OF("iio", "node: max31856, channel: temp"), 6, 0, "no temperature of the kernel"},
+        {OF("iio", "node: max31856, channel: temp1x"), 6, 0, "no temperature of the kernel"},
+        {OF("iio", "node: max31856, channel: in_temp/../x"), 6, 0,
+         "no temperature of the kernel"},
+        {OF("iio", "node: max31856, channel: in_voltage0"), 6, 0,
+         "no temperature of the kernel"},
+    };
+    for (size_t i = 0; i < COUNT_OF(cases); i++)
+        must_be_told(&cases[i]);
+}
+
+static void
+test_recording_badly_written_is_told(void **state)
+{
+    (void)state;
+    static const struct wrong cases[] = {
+        {OF("trace", "column: core"), 4, 0, "lacks 'file'"},
+        {OF("trace, file: a.csv", ""), 6, 0, "lacks 'column'"},
+        {OF("trace, file: a.csv", "column: event"), 6, 0, "is not known"},
+        {OF("trace, file: a.csv, speed: 0", "column: core"), 4, 0, "out of range"},
+        {OF("trace, file: a.csv, at_end: again", "column: core"), 4, 0, "is not known"},
+        {"site: {name: Test kitchen}\npeople: [{initials: AB, name: A, role: cook}, {initials: "
+         "RS, name: R, role: verifier}]\nbuses: [{id: b, driver: trace, file: a.csv}]\n",
+         3, 25, "demo: yes"},
+    };
+    for (size_t i = 0; i < COUNT_OF(cases); i++)
+        must_be_told(&cases[i]);
+}
+
+static void
+test_modbus_probe_does_not_take_the_keys_of_others(void **state)
+{
+    (void)state;
+#define REGISTER "unit: 1, function: 4, register: 0, type: int16"
+    static const struct wrong cases[] = {
+        {OF("modbus-tcp, host: 192.0.2.1", REGISTER ", channel: a"), 6, 0,
+         "no meaning on a bus"},
+        {OF("modbus-tcp, host: 192.0.2.1", REGISTER ", column: core"), 6, 0,
+         "no meaning on a bus"},
+        {OF("modbus-tcp, host: 192.0.2.1", "function: 4, register: 0, type: int16"), 6, 0,
+         "lacks 'unit'"},
+        {OF("modbus-tcp, host: 192.0.2.1, pattern: a", REGISTER), 4, 0, "no meaning with"},
+    };
+    for (size_t i = 0; i < COUNT_OF(cases); i++)
+        must_be_told(&cases[i]);
+}
+
+int
+main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_serial_line_is_read_exactly),
+        cmocka_unit_test(test_serial_line_defaults_are_as_documented),
+        cmocka_unit_test(test_bus_below_its_probes_says_their_keys_as_well),
+        cmocka_unit_test(test_kernel_nodes_and_recordings_are_read_exactly),
+        cmocka_unit_test(test_serial_line_badly_written_is_told),
+        cmocka_unit_test(test_onewire_badly_written_is_told),
+        cmocka_unit_test(test_iio_badly_written_is_told),
+        cmocka_unit_test(test_recording_badly_written_is_told),
+        cmocka_unit_test(test_modbus_probe_does_not_take_the_keys_of_others),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
