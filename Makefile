@@ -3,7 +3,7 @@
 
 # ---- what Debian 12 has to provide; the only list there is -------------------------------------
 BUILD_PACKAGES := gcc libc6-dev pkg-config libmodbus-dev libsqlite3-dev libmicrohttpd-dev \
-                  libyaml-dev libjansson-dev libsodium-dev zlib1g-dev
+                  libyaml-dev libjansson-dev libsodium-dev zlib1g-dev tzdata
 DEMO_PACKAGES  := python3
 TEST_PACKAGES  := libcmocka-dev clang libclang-rt-14-dev socat sqlite3 openssl curl python3 python3-numpy \
                   python3-pymodbus python3-serial-asyncio python3-iapws mandoc dpkg-dev systemd

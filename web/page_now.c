@@ -35,6 +35,28 @@ open_deviations(struct html *html, const struct snapshot *snapshot)
                                                   : "</ol>\n</div>\n</section>\n");
 }
 
+/* Always there, so that the script finds it; hidden while nothing waits. */
+static void
+waiting(struct html *html, const struct snapshot *snapshot)
+{
+    html_format(
+        html,
+        "<section class=\"open\" id=\"undecided\" aria-labelledby=\"h-undecided\"%s>\n<h2 "
+        "id=\"h-undecided\">Waits for a person</h2>\n<ol class=\"deviations\">\n",
+        snapshot->undecided_count == 0 ? " hidden" : "");
+    for (size_t i = 0; i < snapshot->undecided_count; i++) {
+        const struct snapshot_undecided *undecided = &snapshot->undecided[i];
+        unsigned batch = undecided->view.said.batch;
+        html_format(html, "<li data-undecided=\"%u\">", batch);
+        if (batch != 0)
+            html_format(html, "<a class=\"number\" href=\"/batch/%u\">Batch %u</a> ", batch,
+                        batch);
+        html_sentence(html, undecided->sentence);
+        html_raw(html, "</li>\n");
+    }
+    html_raw(html, "</ol>\n</section>\n");
+}
+
 static void
 bus_troubles(struct html *html, const struct snapshot *snapshot)
 {
@@ -64,6 +86,7 @@ body(struct html *html, const struct view *view)
     const struct snapshot *snapshot = view->snapshot;
     html_raw(html, "<h1 class=\"aside\">The kitchen now</h1>\n");
     open_deviations(html, snapshot);
+    waiting(html, snapshot);
     html_raw(html,
              "<section aria-labelledby=\"h-batches\">\n<h2 id=\"h-batches\">Batches</h2>\n");
     if (snapshot->batch_count == 0)

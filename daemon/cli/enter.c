@@ -50,7 +50,8 @@ choices_for(const struct filling *filling, const struct enter_field *field, bool
     case ENTER_PLACE:
         return lists_places(lists, ret);
     case ENTER_BATCH:
-        return lists_batches(lists, asked && filling->verb->kind == ENTRY_DECIDE, ret);
+        return asked && filling->verb->kind == ENTRY_DECIDE ? lists_undecided(lists, ret)
+                                                            : lists_batches(lists, ret);
     case ENTER_DEVIATION:
         return lists_deviations(lists,
                                 filling->verb->kind == ENTRY_VERIFY ? "verify" : "action", ret);

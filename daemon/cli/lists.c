@@ -149,18 +149,34 @@ lists_probes(const json_t *lists, struct choices *ret)
 }
 
 bool
-lists_batches(const json_t *lists, bool undecided, struct choices *ret)
+lists_batches(const json_t *lists, struct choices *ret)
 {
     const json_t *batches = json_object_get(lists, "batches");
     ret->numbers = true;
     for (size_t i = 0; i < json_array_size(batches); i++) {
         const json_t *batch = json_array_get(batches, i);
-        if (undecided && !json_is_true(json_object_get(batch, "undecided")))
-            continue;
         char key[CHOICE_KEY_MAX], label[CHOICE_LABEL_MAX];
         (void)snprintf(key, sizeof key, "%" PRId64, lists_int(batch, "number"));
         (void)snprintf(label, sizeof label, "%.100s, %.80s", lists_text(batch, "name"),
                        lists_text(batch, "step_name"));
+        if (!choices_add(ret, key, "", label))
+            return false;
+    }
+    return true;
+}
+
+bool
+lists_undecided(const json_t *lists, struct choices *ret)
+{
+    const json_t *undecided = json_object_get(lists, "undecided");
+    ret->numbers = true;
+    for (size_t i = 0; i < json_array_size(undecided); i++) {
+        const json_t *one = json_array_get(undecided, i);
+        char key[CHOICE_KEY_MAX], label[CHOICE_LABEL_MAX];
+        if (lists_int(one, "batch") == 0)
+            continue;
+        (void)snprintf(key, sizeof key, "%" PRId64, lists_int(one, "batch"));
+        (void)snprintf(label, sizeof label, "%s", lists_text(one, "sentence"));
         if (!choices_add(ret, key, "", label))
             return false;
     }

@@ -30,8 +30,9 @@ bool lists_thermometers(const json_t *lists, struct choices *ret);
 bool lists_free_probes(const json_t *lists, struct choices *ret);
 /* Every probe. */
 bool lists_probes(const json_t *lists, struct choices *ret);
-/* Running batches; only those that wait for a decision when undecided. */
-bool lists_batches(const json_t *lists, bool undecided, struct choices *ret);
+bool lists_batches(const json_t *lists, struct choices *ret); /* running ones */
+/* Batches with a verdict that waits for a person, running or ended. */
+bool lists_undecided(const json_t *lists, struct choices *ret);
 /* Open deviations; those in the state ("action", "verify") first, as they are the likely ones.
  */
 bool lists_deviations(const json_t *lists, const char *state, struct choices *ret);

@@ -131,6 +131,22 @@ show_deviations(const struct cli *cli, const json_t *deviations)
 }
 
 static void
+show_undecided(const struct cli *cli, const json_t *undecided)
+{
+    if (json_array_size(undecided) > 0)
+        (void)fputs("\nWaits for a person\n", cli->out);
+    for (size_t i = 0; i < json_array_size(undecided); i++) {
+        const json_t *one = json_array_get(undecided, i);
+        const char *painted = paint(cli, "act");
+        (void)fprintf(cli->out, "%s!!%s ", painted, unpaint(cli, painted));
+        cli_print_wrapped(cli->out, lists_text(one, "sentence"), 3, 6);
+        if (lists_int(one, "batch") != 0)
+            (void)fprintf(cli->out, "      decide it with: trivet decide %" PRId64 "\n",
+                          lists_int(one, "batch"));
+    }
+}
+
+static void
 show_batches(const struct cli *cli, const json_t *batches)
 {
     for (size_t i = 0; i < json_array_size(batches); i++) {
@@ -169,6 +185,7 @@ now_show(const struct cli *cli, const json_t *now)
                                                  : "\nOpen deviations\n",
                 cli->out);
     show_deviations(cli, deviations);
+    show_undecided(cli, json_object_get(now, "undecided"));
     (void)fputs(json_array_size(batches) == 0 ? "\nNo batch is running.\n" : "\nBatches\n",
                 cli->out);
     show_batches(cli, batches);

@@ -145,7 +145,6 @@ list_batch(struct json_out *out, const struct snapshot_batch *batch)
         out_text(out, "next_step", product->steps[view->step + 1].id);
     out_text(out, "place", view->place);
     out_text(out, "who", view->who);
-    out_bool(out, "undecided", view->inconclusive);
     out_bool(out, "cooling", product->steps[view->step].limit.kind == LIMIT_COOL);
     out_text(out, "sentence", batch->sentence);
     /* The plan it began under may be older than the one in force: its steps are told here. */
@@ -180,6 +179,14 @@ list_running(struct json_out *out, const struct snapshot *snapshot)
         out_text(out, "state", deviation_state(view));
         out_text(out, "action_by", view->action_by);
         out_text(out, "sentence", snapshot->deviations[i].sentence);
+        out_object_end(out);
+    }
+    out_array_end(out);
+    out_array(out, "undecided");
+    for (size_t i = 0; i < snapshot->undecided_count; i++) {
+        out_object(out, NULL);
+        out_int(out, "batch", snapshot->undecided[i].view.said.batch);
+        out_text(out, "sentence", snapshot->undecided[i].sentence);
         out_object_end(out);
     }
     out_array_end(out);

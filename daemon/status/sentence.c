@@ -175,7 +175,27 @@ tell_place(const struct snapshot *snapshot, struct snapshot_place *place)
         tell_watched_place(snapshot, place, plan, &text);
 }
 
-/* ---- deviations ---- */
+/* ---- deviations, and what waits for a person ---- */
+
+static const char *
+limit_kind_phrase(enum limit_kind kind)
+{
+    switch (kind) {
+    case LIMIT_COOK:
+        return "cooking";
+    case LIMIT_HOLD_HOT:
+        return "hot holding";
+    case LIMIT_HOLD_COLD:
+        return "cold holding";
+    case LIMIT_COOL:
+        return "cooling";
+    case LIMIT_REHEAT:
+        return "reheating";
+    case LIMIT_NONE:
+        break;
+    }
+    return "the step";
+}
 
 static void
 add_where(struct text *text, const struct snapshot *snapshot, const struct decision *opened)
@@ -274,6 +294,23 @@ tell_deviation(const struct snapshot *snapshot, struct snapshot_deviation *devia
         text_add(&text, " Action by %s, verified.", view->action_by);
 }
 
+/* A verdict that only a person can give, also after its batch has moved on or ended. */
+static void
+tell_undecided(const struct snapshot *snapshot, struct snapshot_undecided *undecided)
+{
+    const struct decision *said = &undecided->view.said;
+    struct text text;
+    char clock[CLOCK_MAX];
+    text_start(&text, undecided->sentence, sizeof undecided->sentence);
+    add_where(&text, snapshot, said);
+    text_add(&text, "%s", limit_kind_phrase(said->limit));
+    if (said->stage != 0)
+        text_add(&text, ", stage %u,", said->stage);
+    text_add(&text, " cannot be judged since %s: %s. To do: decide, with a reason.",
+             snapshot_clock_text(snapshot, said->at_ms, clock, sizeof clock),
+             decision_reason_phrase(said->reason));
+}
+
 void
 snapshot_tell(struct snapshot *snapshot)
 {
@@ -283,4 +320,6 @@ snapshot_tell(struct snapshot *snapshot)
         tell_place(snapshot, &snapshot->places[i]);
     for (size_t i = 0; i < snapshot->deviation_count; i++)
         tell_deviation(snapshot, &snapshot->deviations[i]);
+    for (size_t i = 0; i < snapshot->undecided_count; i++)
+        tell_undecided(snapshot, &snapshot->undecided[i]);
 }

@@ -28,6 +28,7 @@ snapshot_free(struct snapshot *snapshot)
     free(snapshot->batches);
     free(snapshot->places);
     free(snapshot->deviations);
+    free(snapshot->undecided);
     free(snapshot->buses);
     free(held(snapshot));
 }
@@ -45,9 +46,11 @@ snapshot_new(const struct snapshot_counts *counts)
     snapshot->batches = calloc(counts->batches + 1, sizeof *snapshot->batches);
     snapshot->places = calloc(counts->places + 1, sizeof *snapshot->places);
     snapshot->deviations = calloc(counts->deviations + 1, sizeof *snapshot->deviations);
+    snapshot->undecided = calloc(counts->undecided + 1, sizeof *snapshot->undecided);
     snapshot->buses = calloc(counts->buses + 1, sizeof *snapshot->buses);
     if (snapshot->probes == NULL || snapshot->batches == NULL || snapshot->places == NULL ||
-        snapshot->deviations == NULL || snapshot->buses == NULL) {
+        snapshot->deviations == NULL || snapshot->undecided == NULL ||
+        snapshot->buses == NULL) {
         snapshot_free(snapshot);
         return NULL;
     }
@@ -55,6 +58,7 @@ snapshot_new(const struct snapshot_counts *counts)
     snapshot->batch_count = counts->batches;
     snapshot->place_count = counts->places;
     snapshot->deviation_count = counts->deviations;
+    snapshot->undecided_count = counts->undecided;
     snapshot->bus_count = counts->buses;
     snapshot->clock_trusted = true;
     return snapshot;
@@ -87,6 +91,7 @@ struct views {
     struct engine_batch_view batches[ENGINE_BATCHES_MAX];
     struct engine_place_view places[PLAN_PLACES_MAX];
     struct engine_deviation_view deviations[ENGINE_DEVIATIONS_MAX];
+    struct engine_undecided_view undecided[ENGINE_UNDECIDED_MAX];
 };
 
 static struct snapshot *
@@ -98,6 +103,7 @@ build_from(const struct engine *engine, struct views *views)
         .batches = engine_view_batches(engine, views->batches, ENGINE_BATCHES_MAX),
         .places = engine_view_places(engine, views->places, PLAN_PLACES_MAX),
         .deviations = engine_view_deviations(engine, views->deviations, ENGINE_DEVIATIONS_MAX),
+        .undecided = engine_view_undecided(engine, views->undecided, ENGINE_UNDECIDED_MAX),
         .buses = plan == NULL ? 0 : plan->bus_count,
     };
     struct snapshot *snapshot = snapshot_new(&counts);
@@ -112,6 +118,8 @@ build_from(const struct engine *engine, struct views *views)
         snapshot->places[i].view = views->places[i];
     for (size_t i = 0; i < counts.deviations; i++)
         snapshot->deviations[i].view = views->deviations[i];
+    for (size_t i = 0; i < counts.undecided; i++)
+        snapshot->undecided[i].view = views->undecided[i];
     return snapshot;
 }
 

@@ -214,6 +214,22 @@ write_deviation(struct json_out *out, const struct snapshot *snapshot,
 }
 
 static void
+write_undecided(struct json_out *out, const struct snapshot *snapshot,
+                const struct snapshot_undecided *undecided)
+{
+    const struct decision *said = &undecided->view.said;
+    out_object(out, NULL);
+    out_int(out, "batch", said->batch);
+    out_text(out, "sentence", undecided->sentence);
+    out_text(out, "reason", decision_reason_word(said->reason));
+    out_text(out, "step", said->step);
+    out_text(out, "place", said->place);
+    out_int(out, "stage", said->stage);
+    write_at(out, snapshot, "since", said->at_ms);
+    out_object_end(out);
+}
+
+static void
 write_probe(struct json_out *out, const struct snapshot *snapshot,
             const struct engine_probe_view *probe, int64_t viewed_ms)
 {
@@ -309,6 +325,10 @@ snapshot_json(const struct snapshot *snapshot, int64_t viewed_ms, char *buf, siz
     out_array(&out, "deviations");
     for (size_t i = 0; i < snapshot->deviation_count; i++)
         write_deviation(&out, snapshot, &snapshot->deviations[i]);
+    out_array_end(&out);
+    out_array(&out, "undecided");
+    for (size_t i = 0; i < snapshot->undecided_count; i++)
+        write_undecided(&out, snapshot, &snapshot->undecided[i]);
     out_array_end(&out);
     out_array(&out, "probes");
     for (size_t i = 0; i < snapshot->probe_count; i++)

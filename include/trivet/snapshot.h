@@ -37,6 +37,12 @@ struct snapshot_deviation {
     char sentence[SENTENCE_MAX]; /* what happened, what is still to be done */
 };
 
+struct snapshot_undecided {
+    struct engine_undecided_view view;
+    char
+        sentence[SENTENCE_MAX]; /* what cannot be judged and why, and how a person decides it */
+};
+
 struct snapshot_bus {
     bool up;
     int64_t since_ms;
@@ -53,12 +59,13 @@ struct snapshot {
     char unrecorded_why[300];
     const struct plan *plan; /* in force; lives as long as the snapshot */
     uint64_t plan_seq;
-    size_t probe_count, batch_count, place_count, deviation_count, bus_count;
+    size_t probe_count, batch_count, place_count, deviation_count, bus_count, undecided_count;
     struct engine_probe_view *probes;
     struct snapshot_batch *batches;
     struct snapshot_place *places;
     struct snapshot_deviation *deviations;
-    struct snapshot_bus *buses; /* as in plan->buses */
+    struct snapshot_undecided *undecided; /* oldest first; their batches may have ended */
+    struct snapshot_bus *buses;           /* as in plan->buses */
 };
 
 /* Builds one from the engine (status room), with its sentences. seq, version and plan_seq are
@@ -69,7 +76,7 @@ struct snapshot *snapshot_build(const struct engine *engine, int64_t at_ms, int6
 /* An empty one with room for so many of each (its counts are set), to be filled by hand. The
  * caller holds the first reference; NULL when out of memory. */
 struct snapshot_counts {
-    size_t probes, batches, places, deviations, buses;
+    size_t probes, batches, places, deviations, undecided, buses;
 };
 struct snapshot *snapshot_new(const struct snapshot_counts *counts);
 /* Writes the concerns and sentences from the views; before publication only. */

@@ -31,14 +31,16 @@ static const char lists_text[] =
     "{\"id\":\"walk-in-air\",\"name\":\"Air\",\"kind\":\"air\",\"watches_place\":true}],"
     "\"thermometers\":[{\"id\":\"red-pen\",\"name\":\"Red pen\"}],"
     "\"batches\":[{\"number\":4,\"product\":\"pork-loin\",\"name\":\"Rolled pork loin\","
-    "\"step\":\"cook\",\"step_name\":\"Cook\",\"next_step\":\"rest\",\"undecided\":false,"
+    "\"step\":\"cook\",\"step_name\":\"Cook\",\"next_step\":\"rest\","
     "\"steps\":[{\"id\":\"cook\",\"name\":\"Cook\"},{\"id\":\"rest\",\"name\":\"Rest\"},"
     "{\"id\":\"cool\",\"name\":\"Cool\"}]},"
     "{\"number\":7,\"product\":\"leek-filling\",\"name\":\"Leek filling\",\"step\":\"cool\","
-    "\"step_name\":\"Cool\",\"undecided\":true,"
+    "\"step_name\":\"Cool\","
     "\"steps\":[{\"id\":\"cool\",\"name\":\"Cool\"}]}],"
     "\"deviations\":[{\"number\":1,\"state\":\"verify\",\"sentence\":\"Walk-in too warm.\"},"
-    "{\"number\":2,\"state\":\"action\",\"sentence\":\"Leek filling cooled too slowly.\"}]}";
+    "{\"number\":2,\"state\":\"action\",\"sentence\":\"Leek filling cooled too slowly.\"}],"
+    /* Batch 3 has ended; its verdict still waits. */
+    "\"undecided\":[{\"batch\":3,\"sentence\":\"Batch 3: cooling cannot be judged.\"}]}";
 
 struct scene {
     json_t *lists, *request;
@@ -321,7 +323,7 @@ test_only_undecided_batches_are_offered_for_a_decision(void **state)
     struct scene scene;
     play(&scene, "decide", NOTHING, "\naccept\nhand reading 4.1 C\nCD\n", NULL);
     assert_int_equal(scene.code, CLI_DONE);
-    assert_int_equal(json_integer_value(json_object_get(scene.request, "batch")), 7);
+    assert_int_equal(json_integer_value(json_object_get(scene.request, "batch")), 3);
     assert_true(json_is_true(json_object_get(scene.request, "accept")));
     end(&scene);
 }

@@ -439,6 +439,43 @@ test_a_restart_goes_on_and_the_outage_is_on_record(void **state)
     assert_chain_and_replay(rig);
 }
 
+/* The holding time fits into the outage: whether the roast was done only a person can say, also
+ * after it was served. */
+static void
+test_a_verdict_that_waits_for_a_person_outlives_its_batch(void **state)
+{
+    struct rig *rig = *state;
+    struct entry entry = begin_roast();
+    assert_int_equal(rig_enter(rig, &entry), 200);
+    rig_read_for(rig, 20000, 50000, 3000);
+    rig_crash(rig);
+    rig->wall_ms += 90000;
+    rig_start(rig);
+    entry_clear(&entry, ENTRY_END);
+    (void)snprintf(entry.who, sizeof entry.who, "AB");
+    entry.batch = 1;
+    entry.outcome = OUTCOME_SERVED;
+    assert_int_equal(rig_enter(rig, &entry), 200);
+    struct snapshot *snapshot = board_take(rig->board);
+    assert_int_equal(snapshot->batch_count, 0);
+    assert_int_equal(snapshot->undecided_count, 1);
+    assert_int_equal(snapshot->undecided[0].view.said.batch, 1);
+    assert_non_null(strstr(snapshot->undecided[0].sentence,
+                           "Batch 1: cooking cannot be judged since 14:01"));
+    snapshot_release(snapshot);
+
+    entry_clear(&entry, ENTRY_DECIDE);
+    (void)snprintf(entry.who, sizeof entry.who, "JO");
+    (void)snprintf(entry.reason, sizeof entry.reason, "hand reading on paper: 66 C");
+    entry.batch = 1;
+    entry.accept = true;
+    assert_int_equal(rig_enter(rig, &entry), 200);
+    snapshot = board_take(rig->board);
+    assert_int_equal(snapshot->undecided_count, 0);
+    snapshot_release(snapshot);
+    assert_chain_and_replay(rig);
+}
+
 static void
 test_a_restart_without_the_kept_state_judges_the_whole_past_again(void **state)
 {
@@ -555,6 +592,8 @@ main(void)
                                         set_up, tear_down),
         cmocka_unit_test_setup_teardown(test_a_restart_goes_on_and_the_outage_is_on_record,
                                         set_up, tear_down),
+        cmocka_unit_test_setup_teardown(
+            test_a_verdict_that_waits_for_a_person_outlives_its_batch, set_up, tear_down),
         cmocka_unit_test_setup_teardown(
             test_a_restart_without_the_kept_state_judges_the_whole_past_again, set_up,
             tear_down),

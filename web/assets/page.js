@@ -92,6 +92,7 @@
     if ($("deviations") && keysOf("#deviations [data-deviation]", "deviation") !== now.deviations.map((d) => d.number).join()) return true;
     if ($("batches") && keysOf("#batches [data-batch]", "batch") !== now.batches.map((b) => b.number).join()) return true;
     if ($("places") && keysOf("#places [data-place]", "place") !== now.places.map((p) => p.id).join()) return true;
+    if ($("undecided") && keysOf("#undecided [data-undecided]", "undecided") !== now.undecided.map((u) => u.batch).join()) return true;
     const lines = $("lines");
     return Boolean(lines) && lines.querySelectorAll("li").length !== now.buses.filter((b) => !b.up).length;
   }
