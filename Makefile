@@ -45,7 +45,8 @@ LINK    = $(CC) $(OWN) $(CFLAGS) $(LDFLAGS)
 # ---- sources ---------------------------------------------------------------------------------------
 MAINS   := daemon/main.c daemon/cli/main.c
 ROOMS   := $(filter-out $(MAINS),$(wildcard daemon/*.c daemon/*/*.c drivers/*.c drivers/*/*.c web/*.c))
-KITCHEN := $(wildcard tests/kitchen/*.c)
+PAST    := tests/kitchen/past.c tests/kitchen/diary.c
+KITCHEN := $(filter-out $(PAST),$(wildcard tests/kitchen/*.c))
 SUPPORT := $(wildcard tests/support/*.c)
 UNIT    := $(wildcard tests/unit/test_*.c tests/fault/test_*.c)
 FUZZ    := $(wildcard tests/fuzz/fuzz_*.c)
@@ -54,7 +55,7 @@ HEADERS := $(wildcard include/trivet/*.h)
 ASSETS  := $(sort $(wildcard web/assets/*))
 ENGINE_SOURCES := $(sort $(wildcard daemon/engine/*.[ch]) daemon/base/units.c \
                     $(addprefix include/trivet/,engine.h decision.h entry.h plan.h reading.h units.h))
-C_FILES := $(sort $(MAINS) $(ROOMS) $(KITCHEN) $(SUPPORT) $(UNIT) $(FUZZ) $(BENCH))
+C_FILES := $(sort $(MAINS) $(ROOMS) $(KITCHEN) $(PAST) $(SUPPORT) $(UNIT) $(FUZZ) $(BENCH))
 
 obj = $(patsubst %.c,$(BUILD)/%.o,$(1))
 
@@ -77,7 +78,7 @@ define stamp
 $(1): FORCE ; @mkdir -p $$(@D); printf '%s\n' '$(subst ','\'',$(2))' | cmp -s - $$@ || printf '%s\n' '$(subst ','\'',$(2))' > $$@
 endef
 $(eval $(call stamp,$(BUILD)/flags,$(COMPILE)))
-$(eval $(call stamp,$(BUILD)/objects,$(LINK) $(LIBS) $(ROOMS) $(KITCHEN) $(SUPPORT) $(ASSETS)))
+$(eval $(call stamp,$(BUILD)/objects,$(LINK) $(LIBS) $(ROOMS) $(KITCHEN) $(PAST) $(SUPPORT) $(ASSETS)))
 
 # The engine names the exact text it was built from: a cached state or a recorded decision of another
 # engine is recognised, however small the difference.
@@ -122,6 +123,10 @@ $(BUILD)/trivet-kitchen: $(call obj,$(KITCHEN)) $(LIBTRIVET)
 	$(call say,LINK,$@)
 	$(Q)$(LINK) -o $@ $^ $(LIBS)
 
+$(BUILD)/trivet-past: $(call obj,$(PAST) tests/kitchen/physics.c) $(LIBTRIVET)
+	$(call say,LINK,$@)
+	$(Q)$(LINK) -o $@ $^ $(LIBS)
+
 $(UNIT_BIN): $(BUILD)/%: $(BUILD)/%.o $(call obj,$(SUPPORT)) $(LIBTRIVET)
 	$(call say,LINK,$@)
 	$(Q)$(LINK) -o $@ $^ $(TEST_LIBS) $(LIBS)
@@ -145,7 +150,7 @@ include tests/tests.mk
 
 # ---- demo -------------------------------------------------------------------------------------------------
 demo: deps-demo
-	$(MAKE) programs $(BUILD)/trivet-kitchen
+	$(MAKE) programs $(BUILD)/trivet-kitchen $(BUILD)/trivet-past
 	@BIN=$(BUILD) tests/kitchen/demo
 
 demo-stop:

@@ -13,7 +13,7 @@ LONG_ROUNDS  ?= 20000
 LONG_FUZZ_S  ?= 300
 
 check: deps-test
-	$(MAKE) VARIANT=debug programs build/debug/trivet-kitchen
+	$(MAKE) VARIANT=debug programs build/debug/trivet-kitchen build/debug/trivet-past
 	$(MAKE) VARIANT=asan tests programs
 	$(MAKE) VARIANT=tsan $(patsubst %.c,build/tsan/%,$(THREADED))
 	$(MAKE) VARIANT=fuzz CC=clang fuzz-programs

@@ -1,0 +1,131 @@
+/* See diary.h. People, dishes and troubles are invented. */
+#include "tests/kitchen/diary.h"
+
+#define AT(hour, minute) ((hour)*60 + (minute))
+
+static const struct happening roast[] = {
+    {AT(7, 30), ACT_OVEN_ON, ENTRY_NONE, DISH_NONE, NULL},
+    {AT(8, 0), ACT_ROAST_IN, ENTRY_NONE, DISH_NONE, NULL},
+    {AT(8, 2), ACT_NONE, ENTRY_BEGIN, DISH_ROAST,
+     "{\"who\":\"AB\",\"product\":\"pork-loin\",\"probes\":[\"roast-core-a\",\"roast-core-b\"],"
+     "\"place\":\"oven\",\"mass_g\":2400}"},
+    {AT(11, 0), ACT_NONE, ENTRY_HAND, DISH_ROAST,
+     "{\"who\":\"AB\",\"thermometer\":\"red-pen\",\"temp_mC\":0,\"batch\":1}"},
+    {AT(11, 2), ACT_NONE, ENTRY_MOVE, DISH_ROAST,
+     "{\"who\":\"AB\",\"batch\":1,\"step\":\"rest\"}"},
+    {AT(11, 30), ACT_NONE, ENTRY_MOVE, DISH_ROAST,
+     "{\"who\":\"LM\",\"batch\":1,\"step\":\"serve\",\"place\":\"hot-cupboard\"}"},
+    {AT(13, 40), ACT_NONE, ENTRY_END, DISH_ROAST,
+     "{\"who\":\"LM\",\"batch\":1,\"outcome\":\"served\"}"},
+    {AT(13, 45), ACT_ROAST_OUT, ENTRY_NONE, DISH_NONE, NULL},
+    {AT(13, 50), ACT_OVEN_OFF, ENTRY_NONE, DISH_NONE, NULL},
+};
+
+static const struct happening filling[] = {
+    {AT(10, 30), ACT_FILLING_IN, ENTRY_NONE, DISH_NONE, NULL},
+    {AT(10, 32), ACT_NONE, ENTRY_BEGIN, DISH_FILLING,
+     "{\"who\":\"LM\",\"product\":\"lentil-filling\",\"probes\":[\"filling-core\"],"
+     "\"step\":\"cool\",\"place\":\"chiller\",\"mass_g\":9000,\"thickness_mm\":60}"},
+    {AT(14, 30), ACT_NONE, ENTRY_MOVE, DISH_FILLING,
+     "{\"who\":\"LM\",\"batch\":1,\"step\":\"store\",\"place\":\"walk-in\"}"},
+    {AT(14, 40), ACT_NONE, ENTRY_HAND, DISH_FILLING,
+     "{\"who\":\"LM\",\"thermometer\":\"blue-pen\",\"temp_mC\":0,\"batch\":1}"},
+    {AT(15, 30), ACT_NONE, ENTRY_END, DISH_FILLING,
+     "{\"who\":\"LM\",\"batch\":1,\"outcome\":\"stored\",\"text\":\"Walk-in, left shelf\"}"},
+};
+
+/* The cooling that misses its second stage. */
+static const struct happening late_cooling[] = {
+    {AT(10, 25), ACT_CHILLER_WARM, ENTRY_NONE, DISH_NONE, NULL},
+    {AT(10, 30), ACT_FILLING_IN, ENTRY_NONE, DISH_NONE, NULL},
+    {AT(10, 32), ACT_NONE, ENTRY_BEGIN, DISH_FILLING,
+     "{\"who\":\"LM\",\"product\":\"lentil-filling\",\"probes\":[\"filling-core\"],"
+     "\"step\":\"cool\",\"place\":\"chiller\",\"mass_g\":9000,\"thickness_mm\":60}"},
+    {AT(16, 10), ACT_NONE, ENTRY_NOTE, DISH_FILLING,
+     "{\"who\":\"LM\",\"batch\":1,\"text\":\"Chiller sounds busy and is not getting "
+     "colder.\"}"},
+    {AT(17, 20), ACT_NONE, ENTRY_ACTION, DISH_FILLING,
+     "{\"who\":\"AB\",\"deviation\":1,\"found\":\"The chiller's thermostat had been knocked to "
+     "8 "
+     "degrees when the shelves were cleaned.\",\"done\":\"Set it right and threw the filling "
+     "away.\",\"disposition\":\"discard\",\"prevent\":\"A cover over the dial; looking at it "
+     "is on "
+     "the opening list.\",\"quantity\":\"9 kg, six trays\"}"},
+    {AT(17, 21), ACT_CHILLER_RIGHT, ENTRY_NONE, DISH_NONE, NULL},
+    {AT(17, 25), ACT_NONE, ENTRY_END, DISH_FILLING,
+     "{\"who\":\"AB\",\"batch\":1,\"outcome\":\"discarded\",\"text\":\"Not cold in time\"}"},
+    {AT(17, 55), ACT_NONE, ENTRY_VERIFY, DISH_FILLING,
+     "{\"who\":\"RS\",\"deviation\":1,\"text\":\"Saw the empty trays and the dial.\"}"},
+};
+
+static const struct happening door_left_open[] = {
+    {AT(14, 5), ACT_WALK_IN_OPEN, ENTRY_NONE, DISH_NONE, NULL},
+    {AT(14, 55), ACT_WALK_IN_SHUT, ENTRY_NONE, DISH_NONE, NULL},
+    {AT(15, 0), ACT_NONE, ENTRY_HAND, DISH_NONE,
+     "{\"who\":\"AB\",\"thermometer\":\"red-pen\",\"temp_mC\":0,\"place\":\"walk-in\"}"},
+    {AT(15, 5), ACT_NONE, ENTRY_ACTION, DISH_NONE,
+     "{\"who\":\"AB\",\"deviation\":1,\"found\":\"The door was wedged open during the "
+     "delivery.\",\"done\":\"Shut it and took the core of the front trays with the red pen.\","
+     "\"disposition\":\"use\",\"prevent\":\"Deliveries go in by the trolley, the wedge is "
+     "gone.\",\"quantity\":\"All of the front shelf\"}"},
+    {AT(16, 20), ACT_NONE, ENTRY_VERIFY, DISH_NONE,
+     "{\"who\":\"JO\",\"deviation\":1,\"text\":\"Hand reading seen, door closes by itself.\"}"},
+};
+
+/* The same trouble again, with nobody yet to verify what was done. */
+static const struct happening door_again[] = {
+    {AT(18, 5), ACT_WALK_IN_OPEN, ENTRY_NONE, DISH_NONE, NULL},
+    {AT(18, 50), ACT_WALK_IN_SHUT, ENTRY_NONE, DISH_NONE, NULL},
+    {AT(19, 15), ACT_NONE, ENTRY_ACTION, DISH_NONE,
+     "{\"who\":\"LM\",\"deviation\":1,\"found\":\"Door ajar, a crate in the "
+     "way.\",\"done\":\"Moved "
+     "the crate and shut the door.\",\"disposition\":\"use\"}"},
+};
+
+static const struct happening probe_unplugged[] = {
+    {AT(16, 40), ACT_PROBE_OUT, ENTRY_NONE, DISH_NONE, NULL},
+    {AT(16, 58), ACT_PROBE_IN, ENTRY_NONE, DISH_NONE, NULL},
+    {AT(17, 5), ACT_NONE, ENTRY_ACTION, DISH_NONE,
+     "{\"who\":\"LM\",\"deviation\":1,\"found\":\"The plug was out while the fridge was being "
+     "cleaned.\",\"done\":\"Plugged it in again; the fridge was empty.\","
+     "\"disposition\":\"no-food\"}"},
+    {AT(17, 30), ACT_NONE, ENTRY_VERIFY, DISH_NONE, "{\"who\":\"JO\",\"deviation\":1}"},
+};
+
+static const struct happening opening[] = {
+    {AT(7, 10), ACT_NONE, ENTRY_HAND, DISH_NONE,
+     "{\"who\":\"AB\",\"thermometer\":\"blue-pen\",\"temp_mC\":0,\"place\":\"walk-in\"}"},
+};
+
+static const struct happening ice_point[] = {
+    {AT(7, 20), ACT_NONE, ENTRY_NOTE, DISH_NONE,
+     "{\"who\":\"JO\",\"text\":\"Red pen and blue pen in melting ice: 0.1 and 0.0 degrees.\"}"},
+};
+
+static const struct happening cleaning[] = {
+    {AT(16, 0), ACT_NONE, ENTRY_NOTE, DISH_NONE,
+     "{\"who\":\"LM\",\"place\":\"walk-in\",\"text\":\"Walk-in cleaned, shelves out for ten "
+     "minutes.\"}"},
+};
+
+#define EPISODE(day, except, list)                                                             \
+    {                                                                                          \
+        day, except, list, sizeof(list) / sizeof *(list)                                       \
+    }
+#define NO_DAY (-2)
+
+const struct episode diary[] = {
+    EPISODE(DIARY_EVERY_DAY, NO_DAY, opening),
+    EPISODE(DIARY_EVERY_DAY, NO_DAY, roast),
+    EPISODE(DIARY_EVERY_DAY, 2, filling),
+    EPISODE(2, NO_DAY, late_cooling),
+    EPISODE(1, NO_DAY, door_again),
+    EPISODE(5, NO_DAY, door_left_open),
+    EPISODE(8, NO_DAY, probe_unplugged),
+    EPISODE(11, NO_DAY, door_left_open),
+    EPISODE(3, NO_DAY, ice_point),
+    EPISODE(10, NO_DAY, ice_point),
+    EPISODE(4, NO_DAY, cleaning),
+    EPISODE(12, NO_DAY, cleaning),
+};
+const size_t diary_count = sizeof diary / sizeof *diary;

@@ -1,0 +1,98 @@
+"""The demo's past: what the simulated weeks put on record stands up to the same checks as a real store, is the same for
+the same end and seed, and the daemon goes on in it.
+"""
+import os
+import subprocess
+import unittest
+import urllib.request
+
+import rig
+
+PAST = os.environ.get("TRIVET_PAST", str(rig.ROOT / "build/debug/trivet-past"))
+END_MS = 1741204800000  # 2025-03-05T20:00:00Z, a Wednesday; Europe/London shows the same
+DAY_MS = 24 * 3600 * 1000
+
+
+class Past(unittest.TestCase):
+    def kitchen(self):
+        kitchen = rig.Kitchen()
+        self.addCleanup(kitchen.close)
+        kitchen.port = rig.free_port()
+        plan = (rig.ROOT / "config/harbour-lane.yaml").read_text(encoding="utf-8")
+        kitchen.write_plan(plan.replace("port: 8470", f"port: {kitchen.port}"))
+        return kitchen
+
+    def live(self, kitchen, *options):
+        return subprocess.run([PAST, *map(str, options), str(kitchen.plan)], stdin=subprocess.DEVNULL,
+                              stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, timeout=120)
+
+    def filled(self, *options):
+        kitchen = self.kitchen()
+        done = self.live(kitchen, *options)
+        self.assertEqual((done.returncode, done.stderr), (0, ""))
+        self.assertIn("Demo data", done.stdout)
+        return kitchen
+
+    def test_chain_and_replay_hold_and_every_trouble_is_on_record(self):
+        kitchen = self.filled("--end", END_MS, "--hours", 240)
+        self.assertEqual(kitchen.trivet("chain").code, rig.DONE)
+        self.assertEqual(kitchen.trivet("replay").code, rig.DONE)
+        rows = kitchen.trivet("export", "deviations", "--from", "2025-02-01", "--to", "2025-03-06").rows
+        told = [(row["reason"], row["place"], row["disposition"], row["verified_by"]) for row in rows]
+        self.assertEqual(told, [("no-good-reading", "counter-fridge", "no-food", "JO"),
+                                ("out-too-long", "walk-in", "use", "JO"),
+                                ("too-late", "chiller", "discard", "RS"),
+                                ("out-too-long", "walk-in", "use", "")])
+        self.assertEqual((rows[2]["product"], rows[2]["stage"]), ("lentil-filling", "2"))
+        kinds = {body["kind"] for body in kitchen.records()}
+        self.assertLessEqual({"begin", "move", "end", "hand", "note", "action", "verify", "seal", "stop"}, kinds)
+        begun, ended = kitchen.records("begin"), kitchen.records("end")
+        self.assertEqual([body["data"]["batch"] for body in begun], sorted(body["data"]["batch"] for body in ended))
+        first_ms, last_ms, count = kitchen.query("SELECT min(at_ms), max(at_ms), count(*) FROM reading")[0]
+        self.assertLess(last_ms, END_MS + 1)
+        self.assertLess(first_ms, END_MS - 240 * 3600 * 1000 + 20000)
+        # Two probes every 5 s and six every 10 s make one reading a second.
+        self.assertEqual(count, 240 * 3600)
+
+    def content(self, kitchen):
+        records = [(body["at_ms"], body["kind"], body["data"]) for body in kitchen.records()
+                   if body["kind"] not in ("start", "plan")]  # the process and the directory are others
+        return records, kitchen.query("SELECT * FROM reading ORDER BY at_ms, probe")
+
+    def test_same_end_and_seed_give_the_same_past_and_another_seed_another(self):
+        first = self.content(self.filled("--end", END_MS, "--hours", 30))
+        self.assertEqual(first, self.content(self.filled("--end", END_MS, "--hours", 30)))
+        self.assertNotEqual(first[1], self.content(self.filled("--end", END_MS, "--hours", 30, "--seed", 2))[1])
+
+    def test_daemon_goes_on_in_it_and_the_pages_show_it(self):
+        kitchen = self.filled("--hours", 72)
+        before = kitchen.records()[-1]
+        kitchen.start()
+        start = rig.await_that(lambda: kitchen.records("start", after=before["seq"]), "the daemon's start on record")[0]
+        self.assertEqual(start["data"]["since_ms"], before["at_ms"])
+        self.assertEqual(kitchen.records("plan", after=before["seq"]), [], "the plan is the same")
+        for page, shown in (("deviations", "Set it right and threw the filling away."), ("place/walk-in", "<svg"),
+                            ("", "Demo data")):
+            with urllib.request.urlopen(f"http://127.0.0.1:{kitchen.port}/{page}", timeout=rig.PATIENCE_S) as answer:
+                self.assertIn(shown, answer.read().decode(), page)
+        self.assertEqual(kitchen.stop(), 0)
+        self.assertEqual(kitchen.trivet("chain").code, rig.DONE)
+        self.assertEqual(kitchen.trivet("replay").code, rig.DONE)
+
+    def test_store_that_holds_records_is_left_alone(self):
+        kitchen = self.filled("--end", END_MS, "--hours", 1)
+        before = kitchen.records()
+        done = self.live(kitchen, "--hours", 1)
+        self.assertEqual(done.returncode, 1)
+        self.assertIn("empty store only", done.stderr)
+        self.assertEqual(kitchen.records(), before)
+
+    def test_end_in_the_future_and_other_nonsense_is_refused(self):
+        kitchen = self.kitchen()
+        for options in (("--end", 4102444800000), ("--hours", 0), ("--hours", "two"), ("--seed", -1), ("--what",)):
+            self.assertEqual(self.live(kitchen, *options).returncode, 2, options)
+        self.assertFalse(kitchen.store.exists())
+
+
+if __name__ == "__main__":
+    unittest.main(verbosity=1)
