@@ -202,7 +202,6 @@ storage_failed(struct recorder *recorder, const struct store_error *error)
     recorder->trouble = *error;
     recorder->retry_ms = recorder_mono_ms(recorder) + STORE_RETRY_MS;
     recorder->publish = true;
-    tell_unrecorded(recorder);
 }
 
 int64_t
@@ -410,6 +409,8 @@ recorder_take(struct recorder *recorder, const struct message *messages, size_t 
         crash_point("before-publish");
         recorder_publish(recorder);
     }
+    if (recorder->broken)
+        tell_unrecorded(recorder);
     recorder_tell(recorder);
     atomic_fetch_add(&recorder->heartbeat, 1);
 }

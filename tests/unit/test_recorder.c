@@ -52,6 +52,9 @@ static const char plan_text[] =
 
 struct rig {
     char directory[64];
+    char told[80]; /* file the alarm command appends to; "" = the plan names no command */
+    struct queue *queue;
+    struct hook *hook;
     int64_t mono_ms, wall_ms;
     struct plan *plan;
     struct store *store;
@@ -81,7 +84,13 @@ rig_start(struct rig *rig)
     struct store_error error;
     struct store_options options = {.vfs = FAILING_VFS};
     char why[400];
-    rig->plan = plan_load_text("test.yaml", plan_text, sizeof plan_text - 1, &faults);
+    char text[sizeof plan_text + 200];
+    int len = snprintf(text, sizeof text, "%s", plan_text);
+    if (rig->told[0] != '\0')
+        len = snprintf(text, sizeof text,
+                       "%salarm: {command: [/usr/bin/tee, -a, %s], timeout: 10 s}\n", plan_text,
+                       rig->told);
+    rig->plan = plan_load_text("test.yaml", text, (size_t)len, &faults);
     if (rig->plan == NULL)
         fail_msg("line %d: %s", faults.fault[0].line, faults.fault[0].text);
     rig->store = store_open(rig->directory, &options, &error);
@@ -94,6 +103,7 @@ rig_start(struct rig *rig)
         .directory = rig->directory,
         .clock = {rig_mono, rig_wall, rig},
         .board = rig->board,
+        .hook = rig->hook,
     };
     rig->recorder = recorder_new(&parts, why, sizeof why);
     if (rig->recorder == NULL)
@@ -272,11 +282,58 @@ set_up(void **state)
     return 0;
 }
 
+/* The same with an alarm command; its file lies in the rig's directory. */
+static int
+set_up_with_alarm(void **state)
+{
+    (void)set_up(state);
+    struct rig *rig = *state;
+    struct clock clock = clock_machine();
+    rig_crash(rig);
+    (void)snprintf(rig->told, sizeof rig->told, "%s/told", rig->directory);
+    rig->queue = queue_new(16);
+    rig->hook = hook_start(rig->queue, &clock);
+    rig->wall_ms += 1000;
+    rig_start(rig);
+    return 0;
+}
+
+/* Hands the recorder what the alarm command's runner reports. */
+static void
+rig_await_told(struct rig *rig)
+{
+    struct message message;
+    assert_int_equal(queue_take(rig->queue, &message, 1, 20000), 1);
+    message.born_ms = rig->mono_ms;
+    recorder_take(rig->recorder, &message, 1);
+}
+
+/* Waits for the runner to finish what it has, and counts a text in what the command was told.
+ */
+static size_t
+rig_told(struct rig *rig, const char *text)
+{
+    char all[8192] = "";
+    size_t count = 0;
+    hook_stop(rig->hook);
+    rig->hook = NULL;
+    FILE *file = fopen(rig->told, "r");
+    if (file != NULL) {
+        all[fread(all, 1, sizeof all - 1, file)] = '\0';
+        (void)fclose(file);
+    }
+    for (const char *at = all; (at = strstr(at, text)) != NULL; at++)
+        count++;
+    return count;
+}
+
 static int
 tear_down(void **state)
 {
     struct rig *rig = *state;
     failing_vfs_set(SQLITE_OK);
+    hook_stop(rig->hook);
+    queue_free(rig->queue);
     rig_crash(rig);
     DIR *directory = opendir(rig->directory);
     for (struct dirent *file; (file = readdir(directory)) != NULL;)
@@ -569,6 +626,76 @@ test_lost_readings_are_counted_on_record(void **state)
     assert_int_equal(records(rig, "stop", NULL, 0), 1);
 }
 
+/* A minute at 9 °C is all that the fridge's tolerance allows. */
+static void
+warm_fridge(struct rig *rig)
+{
+    rig_read_for(rig, 75000, 20000, 9000);
+}
+
+static void
+test_a_deviation_is_told_and_the_telling_is_on_record(void **state)
+{
+    struct rig *rig = *state;
+    warm_fridge(rig);
+    rig_await_told(rig);
+    rig_pass(rig, 2000);
+    assert_int_equal(records(rig, "told", "\"done\":true", 0), 1);
+    assert_int_equal(rig_told(rig, "\"id\":\"1-opened\",\"recorded\":true"), 1);
+}
+
+static void
+test_a_deviation_not_told_before_a_crash_is_told_after_it(void **state)
+{
+    struct rig *rig = *state;
+    struct hook *hook = rig->hook;
+    warm_fridge(rig);
+    rig_await_told(rig); /* the report reaches a recorder that crashes before it commits it */
+    rig_crash(rig);
+    rig->hook = hook;
+    rig->wall_ms += 1000;
+    rig_start(rig);
+    rig_pass(rig, 0);
+    rig_await_told(rig);
+    assert_int_equal(rig_told(rig, "\"id\":\"1-opened\""), 2);
+}
+
+static void
+test_a_broken_disk_does_not_keep_the_alarm_from_ringing(void **state)
+{
+    struct rig *rig = *state;
+    rig_read_for(rig, 10000, 20000, 3000);
+    failing_vfs_set(SQLITE_FULL);
+    warm_fridge(rig);
+    failing_vfs_set(SQLITE_OK);
+    rig_pass(rig, 2000);
+    assert_int_equal(records(rig, "decision", "\"deviation-opened\"", 0), 1);
+    rig_read_for(rig, 400000, 20000, 3000); /* its end is told after it */
+    rig_await_told(rig);
+    assert_int_equal(rig_told(rig, "\"id\":\"1-opened\",\"recorded\":false"), 1);
+}
+
+/* Leaving the roast early would be a deviation, but the entry is refused and never happened. */
+static void
+test_what_is_taken_back_is_told_to_nobody(void **state)
+{
+    struct rig *rig = *state;
+    struct entry entry = begin_roast();
+    assert_int_equal(rig_enter(rig, &entry), 200);
+    rig_read_for(rig, 10000, 20000, 3000);
+    entry_clear(&entry, ENTRY_MOVE);
+    (void)snprintf(entry.who, sizeof entry.who, "AB");
+    entry.batch = 1;
+    failing_vfs_set(SQLITE_FULL);
+    assert_int_equal(rig_enter(rig, &entry), 503);
+    failing_vfs_set(SQLITE_OK);
+    rig_pass(rig, 2000);
+    assert_int_equal(records(rig, "decision", "\"deviation-opened\"", 0), 0);
+    warm_fridge(rig); /* a later deviation, told after whatever was told before */
+    rig_await_told(rig);
+    assert_int_equal(rig_told(rig, "\"event\":\"opened\""), 1);
+}
+
 int
 main(void)
 {
@@ -603,6 +730,15 @@ main(void)
                                         tear_down),
         cmocka_unit_test_setup_teardown(test_lost_readings_are_counted_on_record, set_up,
                                         tear_down),
+        cmocka_unit_test_setup_teardown(test_a_deviation_is_told_and_the_telling_is_on_record,
+                                        set_up_with_alarm, tear_down),
+        cmocka_unit_test_setup_teardown(
+            test_a_deviation_not_told_before_a_crash_is_told_after_it, set_up_with_alarm,
+            tear_down),
+        cmocka_unit_test_setup_teardown(test_a_broken_disk_does_not_keep_the_alarm_from_ringing,
+                                        set_up_with_alarm, tear_down),
+        cmocka_unit_test_setup_teardown(test_what_is_taken_back_is_told_to_nobody,
+                                        set_up_with_alarm, tear_down),
     };
     return cmocka_run_group_tests_name("recorder", tests, NULL, NULL);
 }
