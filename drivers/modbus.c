@@ -6,6 +6,7 @@
 #include "drivers/modbus_parts.h"
 
 #include <assert.h>
+#include <poll.h>
 #include <stdlib.h>
 
 #include "drivers/modbus.h"
@@ -36,21 +37,90 @@ modbus_open(const struct plan *plan, uint16_t bus, const struct clock *clock, vo
     state->plan = plan;
     state->line.bus = &plan->buses[bus];
     state->line.clock = clock;
+    for (size_t i = 0; i < sizeof state->line.unit_ms / sizeof *state->line.unit_ms; i++)
+        state->line.unit_ms[i] = TIME_NONE;
     if (!(is_rtu(state) ? mbus_rtu_open : mbus_tcp_open)(&state->line, reterr)) {
         free(state);
         return false;
     }
+    if (state->line.bus->driver == BUS_MODBUS_RTU_TCP)
+        mbus_unsettle(&state->line); /* a reply may be owed to whoever was connected before */
     *ret_state = state;
     return true;
+}
+
+/* Some devices need a rest between two requests. */
+static void
+pause_for_unit(const struct mbus_line *line, uint8_t unit)
+{
+    if (line->bus->pause_ms <= 0 || line->unit_ms[unit] == TIME_NONE)
+        return;
+    const int64_t left_ms =
+        line->unit_ms[unit] + line->bus->pause_ms - clock_mono_ms(line->clock);
+    if (left_ms > 0)
+        (void)poll(NULL, 0, (int)left_ms); /* at most a second; cut short it is only shorter */
 }
 
 static bool
 exchange(struct modbus_state *state, const struct driver_request *request,
          struct mbus_reply *ret, struct driver_error *reterr)
 {
+    struct mbus_line *line = &state->line;
+    bool there;
+    pause_for_unit(line, request->unit);
     if (is_rtu(state))
-        return mbus_rtu_exchange(&state->line, request, ret, reterr);
-    return mbus_tcp_exchange(&state->line, request, ret, reterr);
+        there = mbus_rtu_exchange(line, request, ret, reterr);
+    else if (line->bus->driver == BUS_MODBUS_RTU_TCP)
+        there = mbus_rtu_tcp_exchange(line, request, ret, reterr);
+    else
+        there = mbus_tcp_exchange(line, request, ret, reterr);
+    line->unit_ms[request->unit] = clock_mono_ms(line->clock);
+    return there;
+}
+
+static bool
+is_within(const struct driver_request *request, uint32_t reg, uint16_t count)
+{
+    return reg >= request->first_reg &&
+           reg + count <= (uint32_t)request->first_reg + request->reg_count;
+}
+
+/* Takes back what a status register says is bad. It is read after the values, so that a fault
+ * that was there with them is still seen; where it does not lie beside one, by a request of its
+ * own. False when the line is gone. */
+static bool
+check_status(struct modbus_state *state, const struct driver_request *request,
+             const struct mbus_reply *values, struct driver_sample *ret_samples,
+             struct driver_error *reterr)
+{
+    struct mbus_reply status = {.quality = BAD_LINK};
+    struct driver_request ask = *request;
+    bool there = true, is_read = false;
+    for (uint16_t i = 0; i < request->count; i++) {
+        const struct plan_probe *probe = &state->plan->probes[request->probes[i]];
+        uint16_t quality = READING_GOOD, bits;
+        if (!probe->has_status)
+            continue;
+        if (is_within(request, probe->status_reg, 1)) {
+            bits = values->registers[probe->status_reg - request->first_reg];
+        } else {
+            /* After a failure the line is not asked again in this exchange. */
+            const bool is_same = is_read && (ask.first_reg == probe->status_reg ||
+                                             status.quality != READING_GOOD);
+            ask.first_reg = probe->status_reg;
+            ask.reg_count = 1;
+            if (!is_same)
+                there = exchange(state, &ask, &status, reterr);
+            is_read = true;
+            quality = status.quality;
+            bits = status.registers[0];
+        }
+        if (quality == READING_GOOD && !mbus_status_good(probe, bits))
+            quality = BAD_FAULT_VALUE;
+        if (quality != READING_GOOD)
+            ret_samples[i] = (struct driver_sample){.temp_mC = TEMP_NONE, .quality = quality};
+    }
+    return there;
 }
 
 static bool
@@ -68,13 +138,13 @@ modbus_read(void *state_arg, const struct driver_request *request,
         sample->quality = reply.quality;
         if (reply.quality != READING_GOOD)
             continue;
-        assert(probe->reg >= request->first_reg &&
-               probe->reg + mbus_type_registers(probe->type) <=
-                   request->first_reg + request->reg_count);
+        assert(is_within(request, probe->reg, mbus_type_registers(probe->type)));
         sample->quality = mbus_decode(probe, &reply.registers[probe->reg - request->first_reg],
                                       &sample->temp_mC);
     }
-    return there;
+    if (!there || reply.quality != READING_GOOD)
+        return there;
+    return check_status(state, request, &reply, ret_samples, reterr);
 }
 
 static void

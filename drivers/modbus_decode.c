@@ -16,6 +16,9 @@ struct number {
     int exponent;
 };
 
+/* Above every scale that a plan may have (a thousand degrees): 30 bits. */
+#define SCALE_END (INT64_C(1) << 30)
+
 /* Millionths of a degree: floor, and whether something was cut off. */
 struct micro {
     int64_t floor;
@@ -33,29 +36,32 @@ mbus_type_registers(enum register_type type)
     case REGISTER_UINT32:
     case REGISTER_FLOAT32:
         return 2;
+    case REGISTER_INT64:
+    case REGISTER_UINT64:
+    case REGISTER_FLOAT64:
+        return 4;
     }
     return 1;
 }
 
-/* The 32 bits with A, the most significant byte, brought to the front. */
+/* The bits of a value of several registers, the most significant byte brought to the front. */
+static uint64_t
+bits_of(const uint16_t *registers, uint16_t count, enum byte_order order)
+{
+    const bool is_last_first = order == ORDER_CDAB || order == ORDER_DCBA;
+    const bool is_swapped = order == ORDER_BADC || order == ORDER_DCBA;
+    uint64_t bits = 0;
+    for (uint16_t i = 0; i < count; i++) {
+        const uint32_t word = registers[is_last_first ? count - 1 - i : i];
+        bits = bits << 16 | (is_swapped ? (word >> 8 | word << 8) & 0xffffU : word);
+    }
+    return bits;
+}
+
 static uint32_t
 bits_32(const uint16_t *registers, enum byte_order order)
 {
-    const uint32_t first = registers[0];
-    const uint32_t second = registers[1];
-    const uint32_t first_swapped = (first >> 8 | first << 8) & 0xffffU;
-    const uint32_t second_swapped = (second >> 8 | second << 8) & 0xffffU;
-    switch (order) {
-    case ORDER_ABCD:
-        return first << 16 | second;
-    case ORDER_CDAB:
-        return second << 16 | first;
-    case ORDER_BADC:
-        return first_swapped << 16 | second_swapped;
-    case ORDER_DCBA:
-        return second_swapped << 16 | first_swapped;
-    }
-    return 0;
+    return (uint32_t)bits_of(registers, 2, order);
 }
 
 /* IEEE 754 binary32: sign, 8 bits of exponent biased by 127, 23 of fraction. False for NaN and
@@ -70,6 +76,20 @@ float_number(uint32_t bits, struct number *ret)
     const int64_t magnitude = biased == 0 ? (int64_t)fraction : (int64_t)(fraction | 0x800000U);
     ret->value = (bits >> 31) != 0 ? -magnitude : magnitude;
     ret->exponent = (biased == 0 ? 1 : (int)biased) - 127 - 23;
+    return true;
+}
+
+/* IEEE 754 binary64: sign, 11 bits of exponent biased by 1023, 52 of fraction. */
+static bool
+double_number(uint64_t bits, struct number *ret)
+{
+    const uint64_t biased = bits >> 52 & 0x7ffU;
+    const uint64_t fraction = bits & 0xfffffffffffffU;
+    if (biased == 0x7ffU)
+        return false;
+    const int64_t magnitude = (int64_t)(biased == 0 ? fraction : fraction | 1ULL << 52);
+    ret->value = (bits >> 63) != 0 ? -magnitude : magnitude;
+    ret->exponent = (biased == 0 ? 1 : (int)biased) - 1023 - 52;
     return true;
 }
 
@@ -95,6 +115,18 @@ number_of(const struct plan_probe *probe, const uint16_t *registers, struct numb
         return true;
     case REGISTER_FLOAT32:
         return float_number(bits_32(registers, probe->order), ret);
+    case REGISTER_INT64: {
+        const uint64_t bits = bits_of(registers, 4, probe->order);
+        ret->value = bits >> 63 == 0 ? (int64_t)bits : -(int64_t)~bits - 1;
+        return true;
+    }
+    case REGISTER_UINT64: {
+        const uint64_t bits = bits_of(registers, 4, probe->order);
+        ret->value = (int64_t)(bits & INT64_MAX);
+        return bits <= INT64_MAX; /* no temperature, whatever the scale */
+    }
+    case REGISTER_FLOAT64:
+        return double_number(bits_of(registers, 4, probe->order), ret);
     }
     return false;
 }
@@ -102,8 +134,10 @@ number_of(const struct plan_probe *probe, const uint16_t *registers, struct numb
 static bool
 times(int64_t a, int64_t b, int64_t *ret)
 {
+    if (a == INT64_MIN || b == INT64_MIN)
+        return false;
     const int64_t a_size = a < 0 ? -a : a;
-    if (b == INT64_MIN || (a != 0 && (b < 0 ? -b : b) > INT64_MAX / a_size))
+    if ((a != 0 && (b < 0 ? -b : b) > INT64_MAX / a_size))
         return false;
     *ret = a * b;
     return true;
@@ -137,6 +171,37 @@ shifted(int64_t value, int exponent, struct micro *ret)
     return true;
 }
 
+/* value * scale * 2^exponent, rounded down, for a negative exponent. A float64 has 53 bits and
+ * a scale up to 30: the product is kept in two halves of 32 bits and more. */
+static bool
+scaled_fraction(struct number number, int64_t scale, struct micro *ret)
+{
+    const bool is_negative = number.value < 0;
+    const uint64_t size = (uint64_t)(is_negative ? -number.value : number.value);
+    const uint64_t low = (size & 0xffffffffU) * (uint64_t)scale;
+    const uint64_t high = (size >> 32) * (uint64_t)scale + (low >> 32); /* times 2^32 */
+    const uint64_t rest = low & 0xffffffffU;
+    const int right = -number.exponent;
+    uint64_t whole;
+    assert(size < 1ULL << 53 && scale > 0 && scale < SCALE_END && right > 0);
+    if (right >= 96) {
+        whole = 0;
+        ret->more = size != 0;
+    } else if (right >= 32) {
+        whole = high >> (right - 32);
+        ret->more = rest != 0 || whole << (right - 32) != high;
+    } else {
+        if (high >> (31 + right) != 0)
+            return false;
+        whole = high << (32 - right) | rest >> right;
+        ret->more = (rest & ((1ULL << right) - 1)) != 0;
+    }
+    if (whole > INT64_MAX)
+        return false;
+    ret->floor = is_negative ? -(int64_t)whole - (ret->more ? 1 : 0) : (int64_t)whole;
+    return true;
+}
+
 /* value / divisor, half away from zero; the divisor is even and positive. */
 static int64_t
 rounded(struct micro value, int64_t divisor)
@@ -162,8 +227,12 @@ temp_of(const struct plan_probe *probe, struct number number, int32_t *ret_temp_
 {
     int64_t scaled;
     struct micro micro;
-    if (!times(number.value, probe->scale_micro, &scaled) ||
-        !shifted(scaled, number.exponent, &micro) ||
+    /* A scale of a plan is between; any other is left to the checks for what fits. */
+    const bool is_fraction =
+        number.exponent < 0 && probe->scale_micro > 0 && probe->scale_micro < SCALE_END;
+    if ((is_fraction ? !scaled_fraction(number, probe->scale_micro, &micro)
+                     : !times(number.value, probe->scale_micro, &scaled) ||
+                           !shifted(scaled, number.exponent, &micro)) ||
         !plus(micro.floor, probe->offset_micro, &micro.floor))
         return false;
     /* (x - 32) * 5/9 in thousandths is (micro - 32000000) / 1800. */
@@ -175,6 +244,20 @@ temp_of(const struct plan_probe *probe, struct number number, int32_t *ret_temp_
     if (temp_mC > INT32_MAX || temp_mC <= TEMP_NONE)
         return false;
     *ret_temp_mC = (int32_t)temp_mC;
+    return true;
+}
+
+bool
+mbus_status_good(const struct plan_probe *probe, uint16_t status)
+{
+    if (probe->bad_bit_count == 0 && probe->good_bit_count == 0)
+        return status == 0;
+    for (uint8_t i = 0; i < probe->bad_bit_count; i++)
+        if ((status >> probe->bad_bits[i] & 1) != 0)
+            return false;
+    for (uint8_t i = 0; i < probe->good_bit_count; i++)
+        if ((status >> probe->good_bits[i] & 1) == 0)
+            return false;
     return true;
 }
 

@@ -47,7 +47,7 @@ mbus_send(struct mbus_line *line, const uint8_t *bytes, size_t len, int64_t dead
         const enum mbus_wait wait = mbus_wait(line->fd, POLLOUT, left_ms * 1000);
         if (wait != MBUS_READY)
             return wait;
-        const ssize_t done = line->bus->driver == BUS_MODBUS_TCP
+        const ssize_t done = line->bus->driver != BUS_MODBUS_RTU
                                  ? send(line->fd, bytes + sent, len - sent, MSG_NOSIGNAL)
                                  : write(line->fd, bytes + sent, len - sent);
         if (done > 0)

@@ -24,7 +24,7 @@
 
 /* ---- modbus_decode.c: pure ---- */
 
-/* Registers that a value of the type takes: 1 or 2. */
+/* Registers that a value of the type takes: 1, 2 or 4. */
 uint16_t mbus_type_registers(enum register_type type);
 /* A probe's registers to thousandths of a degree Celsius. Returns READING_GOOD,
  * BAD_FAULT_VALUE, BAD_IMPLAUSIBLE or BAD_CONVERSION; *ret_temp_mC is TEMP_NONE unless good.
@@ -32,10 +32,19 @@ uint16_t mbus_type_registers(enum register_type type);
 uint16_t mbus_decode(const struct plan_probe *probe, const uint16_t *registers,
                      int32_t *ret_temp_mC);
 
+/* What the probe's status register says of its value. */
+bool mbus_status_good(const struct plan_probe *probe, uint16_t status);
+
 /* ---- modbus_requests.c: pure; the contract of struct probe_driver ---- */
 
 size_t mbus_requests(const struct plan *plan, uint16_t bus, struct driver_request *ret,
                      size_t max);
+/* Registers first to end - 1 that reading the probe takes: its value, and its status where that
+ * lies beside it. */
+struct mbus_span {
+    uint32_t first, end;
+};
+struct mbus_span mbus_span_of(const struct plan_probe *probe);
 
 /* ---- modbus_frame.c: pure ---- */
 
@@ -77,6 +86,8 @@ struct mbus_line {
     bool unsettled;       /* something went wrong: a late reply may still come */
     int64_t unsettled_ms; /* since when nothing has been heard */
     uint16_t transaction; /* TCP: of the last request */
+    int owed;             /* TCP: requests in a row that got no reply on this connection */
+    int64_t unit_ms[256]; /* when the last exchange with it ended; TIME_NONE */
     size_t frame_len;
     uint8_t frame[MBUS_FRAME_MAX];
 };
@@ -111,6 +122,10 @@ void mbus_rtu_close(struct mbus_line *line);
 bool mbus_tcp_open(struct mbus_line *line, struct driver_error *reterr);
 bool mbus_tcp_exchange(struct mbus_line *line, const struct driver_request *request,
                        struct mbus_reply *ret, struct driver_error *reterr);
+/* The same with serial frames on the connection: nothing in them says which request a reply is
+ * for, so the rules are those of the serial line. */
+bool mbus_rtu_tcp_exchange(struct mbus_line *line, const struct driver_request *request,
+                           struct mbus_reply *ret, struct driver_error *reterr);
 void mbus_tcp_close(struct mbus_line *line);
 
 #endif

@@ -5,6 +5,18 @@
  * be lost with it. Pure; owns nothing. */
 #include "drivers/modbus_parts.h"
 
+struct mbus_span
+mbus_span_of(const struct plan_probe *probe)
+{
+    struct mbus_span span = {.first = probe->reg,
+                             .end = (uint32_t)probe->reg + mbus_type_registers(probe->type)};
+    if (probe->has_status && probe->status_reg == span.end)
+        span.end++;
+    else if (probe->has_status && probe->status_reg + 1U == span.first)
+        span.first--;
+    return span;
+}
+
 /* By unit, function, period, register, place in the plan. */
 static int
 probe_order(const struct plan_probe *a, const struct plan_probe *b)
@@ -15,8 +27,9 @@ probe_order(const struct plan_probe *a, const struct plan_probe *b)
         return a->function < b->function ? -1 : 1;
     if (a->every_ms != b->every_ms)
         return a->every_ms < b->every_ms ? -1 : 1;
-    if (a->reg != b->reg)
-        return a->reg < b->reg ? -1 : 1;
+    const uint32_t a_first = mbus_span_of(a).first, b_first = mbus_span_of(b).first;
+    if (a_first != b_first)
+        return a_first < b_first ? -1 : 1;
     return 0;
 }
 
@@ -41,10 +54,10 @@ static bool
 joined(struct driver_request *request, const struct plan_probe *probe, uint16_t index)
 {
     const uint32_t end = (uint32_t)request->first_reg + request->reg_count;
-    const uint32_t probe_end = (uint32_t)probe->reg + mbus_type_registers(probe->type);
-    const uint32_t new_end = probe_end > end ? probe_end : end;
+    const struct mbus_span span = mbus_span_of(probe);
+    const uint32_t new_end = span.end > end ? span.end : end;
     if (request->unit != probe->unit || request->function != probe->function ||
-        request->every_ms != probe->every_ms || probe->reg > end ||
+        request->every_ms != probe->every_ms || span.first > end ||
         request->count == DRIVER_REQUEST_PROBES_MAX ||
         new_end - request->first_reg > MBUS_REGISTERS_MAX)
         return false;
@@ -65,13 +78,14 @@ mbus_requests(const struct plan *plan, uint16_t bus, struct driver_request *ret,
             continue;
         if (count == max)
             break;
+        const struct mbus_span span = mbus_span_of(probe);
         ret[count] = (struct driver_request){
             .probes = {order[i]},
             .count = 1,
             .unit = probe->unit,
             .function = probe->function,
-            .first_reg = probe->reg,
-            .reg_count = mbus_type_registers(probe->type),
+            .first_reg = (uint16_t)span.first,
+            .reg_count = (uint16_t)(span.end - span.first),
             .every_ms = probe->every_ms,
         };
         count++;

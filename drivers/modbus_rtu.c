@@ -66,6 +66,10 @@ mbus_rtu_open(struct mbus_line *line, struct driver_error *reterr)
         return false;
     }
     line->exclusive = serial_port_keep_out(line->fd);
+    if (!serial_port_direct(line->fd, line->bus, reterr)) {
+        mbus_rtu_close(line);
+        return false;
+    }
     (void)modbus_flush(line->context); /* what is left is found before the first request */
     /* A request of whoever had the line before us may still be answered. */
     mbus_unsettle(line);
@@ -97,17 +101,34 @@ now_ms(const struct mbus_line *line)
     return clock_mono_ms(line->clock);
 }
 
+/* On TCP the speed of the line behind the gateway is not known: the plan's timeout covers it.
+ */
+static bool
+is_serial(const struct plan_bus *bus)
+{
+    return bus->driver == BUS_MODBUS_RTU;
+}
+
+static const char *
+port_of(const struct plan_bus *bus)
+{
+    return is_serial(bus) ? bus->device : bus->host;
+}
+
 /* MODBUS over Serial Line V1.02, 2.5.1.1: 3.5 characters of 11 bits; 1.75 ms above 19200. */
 static int64_t
 silence_us(const struct plan_bus *bus)
 {
-    return bus->baud_bps > 19200 ? 1750 : 38500000 / (int64_t)bus->baud_bps + 1;
+    return !is_serial(bus) || bus->baud_bps > 19200 ? 1750
+                                                    : 38500000 / (int64_t)bus->baud_bps + 1;
 }
 
 /* How long bytes take on the wire: start, 8 data, parity and stop bits. */
 static int64_t
 wire_ms(const struct plan_bus *bus, size_t bytes)
 {
+    if (!is_serial(bus))
+        return 0;
     const int64_t bits = 1 + 8 + (bus->parity == 'N' ? 0 : 1) + bus->stop_bits;
     return (int64_t)bytes * bits * 1000 / (int64_t)bus->baud_bps + 1;
 }
@@ -116,8 +137,8 @@ static bool
 gone(struct mbus_line *line, struct mbus_reply *ret, struct driver_error *reterr)
 {
     ret->quality = BAD_LINK;
-    mbus_say(reterr, "bus '%s': %s has stopped working; was the adapter unplugged?",
-             line->bus->id, line->bus->device);
+    mbus_say(reterr, "bus '%s': %.100s has stopped working; was the %s unplugged?",
+             line->bus->id, port_of(line->bus), is_serial(line->bus) ? "adapter" : "gateway");
     return false;
 }
 
@@ -205,11 +226,12 @@ mbus_rtu_exchange(struct mbus_line *line, const struct driver_request *request,
     const enum mbus_wait settled = settle(line);
     if (settled == MBUS_LATE) {
         ret->quality = BAD_LINK;
-        mbus_say(reterr,
-                 "bus '%s': the line on %s is never quiet; look for a second master, a device "
-                 "that talks by "
-                 "itself, or missing bias",
-                 line->bus->id, line->bus->device);
+        mbus_say(
+            reterr,
+            "bus '%s': the line on %.80s is never quiet; look for a second master, a device "
+            "that talks by "
+            "itself, or missing bias",
+            line->bus->id, port_of(line->bus));
         return false;
     }
     if (settled == MBUS_GONE)

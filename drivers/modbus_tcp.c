@@ -5,9 +5,11 @@
  *  - every request has a new transaction number, also across connections; replies with another
  * number are passed over;
  *  - protocol, length, unit, function and count are compared;
- *  - after any failure but an exception, or bytes nobody asked for, the connection is closed,
- * and made anew for the next request; not before max_late_ms, for the sake of serial lines
- * behind a gateway. */
+ *  - after silence nothing is sent for max_late_ms, for the sake of serial lines behind a
+ * gateway, but the connection stays: a unit that is away costs its neighbours no new one;
+ *  - after OWED_MAX silences in a row, any other failure but an exception, or bytes nobody
+ * asked for, it is closed, and made anew for the next request; likewise not before max_late_ms.
+ */
 #include "drivers/modbus_parts.h"
 
 #include <errno.h>
@@ -23,6 +25,9 @@
 #define BODY_MAX     254
 /* Replies to other requests that are passed over in one exchange. */
 #define STRANGERS_MAX 16
+/* Silences in a row after which the connection itself is doubted: a device that lost its power
+ * says nothing either, and the kernel would go on trying for a quarter of an hour. */
+#define OWED_MAX 3
 
 static int64_t
 now_ms(const struct mbus_line *line)
@@ -71,6 +76,7 @@ reconnect(struct mbus_line *line, struct driver_error *reterr)
         return false;
     }
     line->fd = modbus_get_socket(line->context);
+    line->owed = 0;
     return true;
 }
 
@@ -181,6 +187,59 @@ receive(struct mbus_line *line, const struct driver_request *request, int64_t de
     ret->quality = BAD_WRONG_UNIT;
 }
 
+/* Whether the other end has closed; bytes that wait are no reason. */
+static bool
+is_closed(const struct mbus_line *line)
+{
+    uint8_t byte;
+    const enum mbus_wait wait = mbus_wait(line->fd, POLLIN, 0);
+    if (wait != MBUS_READY)
+        return wait == MBUS_GONE;
+    const ssize_t got = recv(line->fd, &byte, 1, MSG_PEEK | MSG_DONTWAIT);
+    return got == 0 || (got < 0 && errno != EAGAIN && errno != EINTR);
+}
+
+/* Closes a connection that the device closed while idle, or on which something waits that
+ * nobody asked for; a late reply is told by its transaction number and may wait. */
+static void
+drop_spoilt(struct mbus_line *line)
+{
+    if (line->fd >= 0 &&
+        (line->owed > 0 ? is_closed(line) : mbus_wait(line->fd, POLLIN, 0) != MBUS_LATE))
+        disconnect(line);
+}
+
+/* After a failed exchange, when a whole frame or nothing was read. */
+static void
+note_silence(struct mbus_line *line)
+{
+    mbus_unsettle(line);
+    if (++line->owed >= OWED_MAX)
+        disconnect(line);
+}
+
+bool
+mbus_rtu_tcp_exchange(struct mbus_line *line, const struct driver_request *request,
+                      struct mbus_reply *ret, struct driver_error *reterr)
+{
+    memset(ret, 0, sizeof *ret);
+    if (line->fd >= 0 && is_closed(line))
+        disconnect(line);
+    if (line->fd < 0) {
+        if (!reconnect(line, reterr)) {
+            ret->quality = BAD_LINK;
+            return false;
+        }
+        mbus_unsettle(line); /* a reply may be owed to whoever was connected before */
+    }
+    const bool there = mbus_rtu_exchange(line, request, ret, reterr);
+    if (ret->quality == BAD_TIMEOUT)
+        note_silence(line);
+    else
+        line->owed = 0;
+    return there;
+}
+
 bool
 mbus_tcp_exchange(struct mbus_line *line, const struct driver_request *request,
                   struct mbus_reply *ret, struct driver_error *reterr)
@@ -188,9 +247,7 @@ mbus_tcp_exchange(struct mbus_line *line, const struct driver_request *request,
     uint8_t sent[12];
     memset(ret, 0, sizeof *ret);
     settle(line);
-    /* Closed by the device while idle, or something nobody asked for. */
-    if (line->fd >= 0 && mbus_wait(line->fd, POLLIN, 0) != MBUS_LATE)
-        disconnect(line);
+    drop_spoilt(line);
     if (line->fd < 0 && !reconnect(line, reterr)) {
         ret->quality = BAD_LINK;
         return false;
@@ -203,10 +260,14 @@ mbus_tcp_exchange(struct mbus_line *line, const struct driver_request *request,
         receive(line, request, deadline_ms, ret);
     else
         ret->quality = sending == MBUS_GONE ? BAD_LINK : BAD_TIMEOUT;
+    if (ret->quality == READING_GOOD || ret->quality == BAD_EXCEPTION)
+        line->owed = 0;
     if (ret->quality == READING_GOOD)
         return true;
     mbus_say_failed(line->bus, request, ret, reterr);
-    if (ret->quality != BAD_EXCEPTION) {
+    if (ret->quality == BAD_TIMEOUT && sending == MBUS_READY) {
+        note_silence(line);
+    } else if (ret->quality != BAD_EXCEPTION) {
         disconnect(line);
         mbus_unsettle(line);
     }

@@ -15,6 +15,7 @@ probe_driver_for(enum bus_driver kind)
     switch (kind) {
     case BUS_MODBUS_RTU:
     case BUS_MODBUS_TCP:
+    case BUS_MODBUS_RTU_TCP:
         return &driver_modbus;
     case BUS_SERIAL_LINE:
         return &driver_serial_line;

@@ -142,7 +142,8 @@ line_open(const struct plan *plan, uint16_t bus_index, const struct clock *clock
         return false;
     }
     state->fd = serial_port_open(bus, reterr);
-    if (state->fd < 0 || !set_up(state, reterr)) {
+    if (state->fd < 0 || !set_up(state, reterr) ||
+        !serial_port_direct(state->fd, bus, reterr)) {
         line_close(state);
         return false;
     }

@@ -6,6 +6,7 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <grp.h>
+#include <linux/serial.h>
 #include <pwd.h>
 #include <string.h>
 #include <sys/file.h>
@@ -119,4 +120,26 @@ void
 serial_port_let_in(int fd)
 {
     (void)ioctl(fd, TIOCNXCL); /* fails when the device is gone, and then does not matter */
+}
+
+/* Linux, Documentation/driver-api/serial/serial-rs485.rst: the sender is on while RTS is high.
+ * Delays that the device tree set are kept. */
+bool
+serial_port_direct(int fd, const struct plan_bus *bus, struct driver_error *reterr)
+{
+    struct serial_rs485 mode;
+    if (!bus->kernel_direction)
+        return true;
+    memset(&mode, 0, sizeof mode);
+    if (ioctl(fd, TIOCGRS485, &mode) == 0) {
+        mode.flags |= SER_RS485_ENABLED | SER_RS485_RTS_ON_SEND;
+        mode.flags &= ~(__u32)(SER_RS485_RTS_AFTER_SEND | SER_RS485_RX_DURING_TX);
+        if (ioctl(fd, TIOCSRS485, &mode) == 0)
+            return true;
+    }
+    driver_say(reterr,
+               "bus '%s': the kernel's driver of %s cannot switch the direction of an RS-485 "
+               "line; write direction: adapter, and use an adapter that does it itself",
+               bus->id, bus->device);
+    return false;
 }

@@ -22,6 +22,10 @@ int serial_port_open(const struct plan_bus *bus, struct driver_error *reterr);
 bool serial_port_keep_out(int fd);
 void serial_port_let_in(int fd);
 
+/* Has the kernel switch the line between sending and hearing, where the plan says so. False
+ * with reterr when its driver cannot. */
+bool serial_port_direct(int fd, const struct plan_bus *bus, struct driver_error *reterr);
+
 /* Why the device cannot be opened; error is the errno. */
 void serial_port_say_not_open(const struct plan_bus *bus, int error,
                               struct driver_error *reterr);

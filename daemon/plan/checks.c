@@ -73,9 +73,56 @@ static bool
 is_modbus(struct walk *walk, const struct plan *plan, const struct plan_probe *probe,
           const yaml_node_t *node)
 {
-    return !plan_walk_good(walk, node, "bus") ||
-           plan->buses[probe->bus].driver == BUS_MODBUS_RTU ||
-           plan->buses[probe->bus].driver == BUS_MODBUS_TCP;
+    if (!plan_walk_good(walk, node, "bus"))
+        return true;
+    const enum bus_driver driver = plan->buses[probe->bus].driver;
+    return driver == BUS_MODBUS_RTU || driver == BUS_MODBUS_TCP || driver == BUS_MODBUS_RTU_TCP;
+}
+
+static uint32_t
+registers_of(enum register_type type)
+{
+    switch (type) {
+    case REGISTER_INT16:
+    case REGISTER_UINT16:
+        return 1;
+    case REGISTER_INT32:
+    case REGISTER_UINT32:
+    case REGISTER_FLOAT32:
+        return 2;
+    case REGISTER_INT64:
+    case REGISTER_UINT64:
+    case REGISTER_FLOAT64:
+        break;
+    }
+    return 4;
+}
+
+/* Bits without their register, or bits that cannot be both. */
+static void
+check_status(struct walk *walk, struct plan_probe *probe, const yaml_node_t *node)
+{
+    static const char *const keys[] = {"bad_bits", "good_bits"};
+    const bool has_register = child(walk, node, "status_register");
+    probe->has_status = has_register;
+    for (size_t i = 0; i < 2 && !has_register; i++) {
+        const yaml_node_t *bits = plan_walk_good(walk, node, keys[i]);
+        if (bits)
+            plan_walk_fault(walk, bits,
+                            "%s has no meaning without status_register; write that too, or "
+                            "delete it",
+                            keys[i]);
+    }
+    for (size_t i = 0; i < probe->bad_bit_count; i++)
+        for (size_t k = 0; k < probe->good_bit_count; k++) {
+            const yaml_node_t *good = plan_walk_good(walk, node, "good_bits");
+            if (good && probe->bad_bits[i] == probe->good_bits[k])
+                plan_walk_fault(
+                    walk, good,
+                    "bit %d is in bad_bits as well, so no value could be good; write "
+                    "it in one of them",
+                    (int)probe->good_bits[k]);
+        }
 }
 
 /* Unit ids of serial lines are 1 to 247 (MODBUS over Serial Line V1.02, 2.2). On TCP a device
@@ -87,6 +134,7 @@ check_unit(struct walk *walk, const struct plan *plan, const struct plan_probe *
     const yaml_node_t *unit = plan_walk_good(walk, node, "unit");
     if (!unit || !plan_walk_good(walk, node, "bus"))
         return;
+    /* Serial frames keep the rules of the serial line, whatever carries them. */
     bool is_tcp = plan->buses[probe->bus].driver == BUS_MODBUS_TCP;
     if (probe->unit >= 1 && probe->unit <= 247)
         return;
@@ -104,10 +152,16 @@ static void
 check_fault_values(struct walk *walk, const struct plan_probe *probe, const yaml_node_t *node)
 {
     static const int64_t ranges[][2] = {
-        [REGISTER_INT16] = {INT16_MIN, INT16_MAX},  [REGISTER_UINT16] = {0, UINT16_MAX},
-        [REGISTER_INT32] = {INT32_MIN, INT32_MAX},  [REGISTER_UINT32] = {0, UINT32_MAX},
+        [REGISTER_INT16] = {INT16_MIN, INT16_MAX},
+        [REGISTER_UINT16] = {0, UINT16_MAX},
+        [REGISTER_INT32] = {INT32_MIN, INT32_MAX},
+        [REGISTER_UINT32] = {0, UINT32_MAX},
         [REGISTER_FLOAT32] = {-(1 << 24), 1 << 24}, /* whole numbers that a float32 holds
                                                        exactly */
+        /* As far as the key's own range goes. */
+        [REGISTER_INT64] = {INT32_MIN, UINT32_MAX},
+        [REGISTER_UINT64] = {0, UINT32_MAX},
+        [REGISTER_FLOAT64] = {INT32_MIN, UINT32_MAX},
     };
     const yaml_node_t *list = plan_walk_good(walk, node, "fault_values");
     const yaml_node_t *type = plan_walk_good(walk, node, "type");
@@ -145,13 +199,14 @@ check_scale(struct walk *walk, const struct plan_probe *probe, const yaml_node_t
 }
 
 static void
-check_probe(struct walk *walk, const struct plan *plan, const struct plan_probe *probe,
+check_probe(struct walk *walk, const struct plan *plan, struct plan_probe *probe,
             const yaml_node_t *node)
 {
     const yaml_node_t *plausible = plan_walk_good(walk, node, "plausible");
     const yaml_node_t *reg = plan_walk_good(walk, node, "register");
     const yaml_node_t *every = plan_walk_good(walk, node, "every");
     if (is_modbus(walk, plan, probe, node)) {
+        check_status(walk, probe, node);
         check_unit(walk, plan, probe, node);
         check_fault_values(walk, probe, node);
     } else {
@@ -162,11 +217,12 @@ check_probe(struct walk *walk, const struct plan *plan, const struct plan_probe 
         plan_walk_fault(
             walk, plausible,
             "plausible has its lowest not below its highest; write [-40 °C, 300 °C]");
-    if (reg && plan_walk_good(walk, node, "type") && probe->reg == UINT16_MAX &&
-        probe->type >= REGISTER_INT32)
+    if (reg && plan_walk_good(walk, node, "type") &&
+        probe->reg + registers_of(probe->type) > 65536)
         plan_walk_fault(
-            walk, reg,
-            "register: a value of two registers cannot begin at 65535; write at most 65534");
+            walk, reg, "register: a value of %u registers cannot begin at %d; write at most %u",
+            (unsigned)registers_of(probe->type), probe->reg,
+            (unsigned)(65536 - registers_of(probe->type)));
     if ((every || !child(walk, node, "every")) && probe->every_ms > plan->tolerances.silent_ms)
         plan_walk_fault(
             walk, every ? every : node,
@@ -201,7 +257,7 @@ compare_spans(const void *left, const void *right)
 static uint32_t
 end_of(const struct plan_probe *probe)
 {
-    return (uint32_t)probe->reg + (probe->type >= REGISTER_INT32 ? 2 : 1);
+    return probe->reg + registers_of(probe->type);
 }
 
 /* Two probes may read the very same value; anything else that overlaps is a slip. */
@@ -239,7 +295,7 @@ check_registers(struct walk *walk, const struct plan *plan, const yaml_node_t *p
     }
     if (count > 1)
         qsort(spans, count, sizeof(*spans), compare_spans);
-    /* A span is at most two registers long, so the overlapping ones are close neighbours;
+    /* A span is at most four registers long, so the overlapping ones are close neighbours;
      * several at one register are looked at one by one. */
     for (size_t i = 0; i < count; i++)
         for (size_t j = i + 1; j < count && spans[j].probe->reg < end_of(spans[i].probe) &&

@@ -7,13 +7,15 @@
 static const struct choice bus_drivers[] = {
     {"modbus-rtu", BUS_MODBUS_RTU},
     {"modbus-tcp", BUS_MODBUS_TCP},
+    {"modbus-rtu-tcp", BUS_MODBUS_RTU_TCP},
     {"serial-line", BUS_SERIAL_LINE},
     {"onewire", BUS_ONEWIRE},
     {"iio", BUS_IIO},
     {"trace", BUS_TRACE},
     {NULL, 0},
 };
-#define MODBUS (IN(BUS_MODBUS_RTU) | IN(BUS_MODBUS_TCP))
+#define ON_TCP (IN(BUS_MODBUS_TCP) | IN(BUS_MODBUS_RTU_TCP))
+#define MODBUS (IN(BUS_MODBUS_RTU) | ON_TCP)
 #define SERIAL (IN(BUS_MODBUS_RTU) | IN(BUS_SERIAL_LINE))
 #define ASKED  (MODBUS | IN(BUS_SERIAL_LINE))
 
@@ -29,6 +31,8 @@ static const struct choice bauds[] = {
 
 static const struct choice stop_bits[] = {{"1", 1}, {"2", 2}, {NULL, 0}};
 static const struct choice data_bits[] = {{"7", 7}, {"8", 8}, {NULL, 0}};
+
+static const struct choice directions[] = {{"adapter", 0}, {"kernel", 1}, {NULL, 0}};
 
 static const struct choice line_ends[] = {
     {"crlf", LINE_END_CRLF}, {"cr", LINE_END_CR}, {"lf", LINE_END_LF}, {NULL, 0}};
@@ -86,17 +90,26 @@ static const struct field bus_fields[] = {
      .fallback = "1",
      .write = "1",
      .help = "stop bits of the line"},
+    {.key = "direction",
+     .type = FIELD_WORD,
+     AT(plan_bus, kernel_direction),
+     .allowed_in = SERIAL,
+     .choices = directions,
+     .fallback = "adapter",
+     .write = "kernel",
+     .help = "who switches an RS-485 line between sending and hearing: the adapter itself, or "
+             "the kernel"},
     {.key = "host",
      .type = FIELD_HOST,
      AT(plan_bus, host),
      .required = true,
-     .allowed_in = IN(BUS_MODBUS_TCP),
+     .allowed_in = ON_TCP,
      .write = "192.0.2.10",
      .help = "the device's or gateway's address"},
     {.key = "port",
      .type = FIELD_WHOLE,
      AT(plan_bus, port),
-     .allowed_in = IN(BUS_MODBUS_TCP),
+     .allowed_in = ON_TCP,
      .min = 1,
      .max = 65535,
      .fallback = "502",
@@ -195,6 +208,15 @@ static const struct field bus_fields[] = {
      .write = "500 ms",
      .help = "how late a device can still answer: the line is left quiet this long after a "
              "failure"},
+    {.key = "pause",
+     .type = FIELD_DURATION,
+     AT(plan_bus, pause_ms),
+     .allowed_in = MODBUS,
+     .min = 0,
+     .max = SECOND,
+     .fallback = "0 s",
+     .write = "50 ms",
+     .help = "least time from a reply of a unit to the next request to it"},
 };
 const struct table plan_bus_table = {TABLE("a bus", bus_fields, plan_bus), .variant = "driver"};
 
@@ -202,9 +224,12 @@ const struct table plan_bus_table = {TABLE("a bus", bus_fields, plan_bus), .vari
 
 static const struct choice register_types[] = {
     {"int16", REGISTER_INT16},   {"uint16", REGISTER_UINT16},   {"int32", REGISTER_INT32},
-    {"uint32", REGISTER_UINT32}, {"float32", REGISTER_FLOAT32}, {NULL, 0},
+    {"uint32", REGISTER_UINT32}, {"float32", REGISTER_FLOAT32}, {"int64", REGISTER_INT64},
+    {"uint64", REGISTER_UINT64}, {"float64", REGISTER_FLOAT64}, {NULL, 0},
 };
-#define TWO_REGISTERS (IN(REGISTER_INT32) | IN(REGISTER_UINT32) | IN(REGISTER_FLOAT32))
+#define SEVERAL_REGISTERS                                                                      \
+    (IN(REGISTER_INT32) | IN(REGISTER_UINT32) | IN(REGISTER_FLOAT32) | IN(REGISTER_INT64) |    \
+     IN(REGISTER_UINT64) | IN(REGISTER_FLOAT64))
 
 static const struct choice byte_orders[] = {{"ABCD", ORDER_ABCD},
                                             {"CDAB", ORDER_CDAB},
@@ -288,11 +313,11 @@ static const struct field probe_fields[] = {
      .type = FIELD_WORD,
      AT(plan_probe, order),
      .on_drivers = MODBUS,
-     .allowed_in = TWO_REGISTERS,
+     .allowed_in = SEVERAL_REGISTERS,
      .choices = byte_orders,
      .fallback = "ABCD",
      .write = "ABCD",
-     .help = "order of the four bytes on the wire, A the most significant"},
+     .help = "order of the bytes on the wire, A the most significant"},
     {.key = "scale",
      .type = FIELD_SCALE,
      AT(plan_probe, scale_micro),
@@ -321,6 +346,36 @@ static const struct field probe_fields[] = {
      .max_count = PLAN_FAULTS_MAX,
      .write = "[32767]",
      .help = "register values that mean a broken or missing sensor"},
+    {.key = "status_register",
+     .type = FIELD_WHOLE,
+     AT(plan_probe, status_reg),
+     .on_drivers = MODBUS,
+     .min = 0,
+     .max = 65535,
+     .write = "40",
+     .help = "register of the same unit and function whose bits say that the value is bad"},
+    {.key = "bad_bits",
+     .type = FIELD_WHOLES,
+     AT_PART(plan_probe, bad_bits),
+     COUNT(plan_probe, bad_bit_count),
+     .on_drivers = MODBUS,
+     .min = 0,
+     .max = PLAN_STATUS_BITS - 1,
+     .max_count = PLAN_STATUS_BITS,
+     .write = "[0, 3]",
+     .help =
+         "bits of status_register, 0 the lowest, that mean a fault when they are 1; default "
+         "all of them"},
+    {.key = "good_bits",
+     .type = FIELD_WHOLES,
+     AT_PART(plan_probe, good_bits),
+     COUNT(plan_probe, good_bit_count),
+     .on_drivers = MODBUS,
+     .min = 0,
+     .max = PLAN_STATUS_BITS - 1,
+     .max_count = PLAN_STATUS_BITS,
+     .write = "[7]",
+     .help = "bits of status_register that mean a fault when they are 0"},
     /* Required by the bus's pattern, or not allowed: check_lines.c. */
     {.key = "channel",
      .type = FIELD_TEXT,

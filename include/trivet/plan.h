@@ -36,15 +36,17 @@ struct plan_person {
 
 #define PLAN_LINE_MAX     200 /* bytes of a serial line's pattern or question, as written */
 #define PLAN_STATUSES_MAX 8
+#define PLAN_STATUS_BITS  16 /* of a register */
 
 /* Fewer than 32: the plan room keeps sets of them in bits. */
 enum bus_driver {
     BUS_MODBUS_RTU,
     BUS_MODBUS_TCP,
-    BUS_SERIAL_LINE, /* thermometers that print lines of text */
-    BUS_ONEWIRE,     /* the kernel's 1-Wire thermometers */
-    BUS_IIO,         /* the kernel's IIO and hwmon nodes */
-    BUS_TRACE,       /* a recording that is played */
+    BUS_MODBUS_RTU_TCP, /* serial frames through a plain TCP gateway */
+    BUS_SERIAL_LINE,    /* thermometers that print lines of text */
+    BUS_ONEWIRE,        /* the kernel's 1-Wire thermometers */
+    BUS_IIO,            /* the kernel's IIO and hwmon nodes */
+    BUS_TRACE,          /* a recording that is played */
 };
 
 /* What ends a line of text. */
@@ -57,6 +59,7 @@ struct plan_bus {
     char id[PLAN_ID_MAX + 1];
     enum bus_driver driver;
     /* RTU, serial line */
+    bool kernel_direction; /* RS-485: the kernel switches between sending and hearing */
     const char *device;
     uint32_t baud_bps; /* one of the rates termios knows: checked in the plan */
     char parity;       /* 'N', 'E' or 'O' */
@@ -80,6 +83,7 @@ struct plan_bus {
     int32_t timeout_ms;  /* whole reply; default 300 */
     int32_t max_late_ms; /* how late a device can answer: the line is left quiet this long after
                             a failure; default 500 */
+    int32_t pause_ms;    /* Modbus: least time between two requests to one unit; default 0 */
 };
 
 enum register_type {
@@ -87,10 +91,14 @@ enum register_type {
     REGISTER_UINT16,
     REGISTER_INT32,
     REGISTER_UINT32,
-    REGISTER_FLOAT32
+    REGISTER_FLOAT32,
+    REGISTER_INT64,
+    REGISTER_UINT64,
+    REGISTER_FLOAT64
 };
 
-/* Order of the four bytes on the wire; A is the most significant. */
+/* Order of the bytes on the wire; A is the most significant of a value of four. Of one with
+ * eight: ABCDEFGH, GHEFCDAB, BADCFEHG, HGFEDCBA. */
 enum byte_order { ORDER_ABCD, ORDER_CDAB, ORDER_BADC, ORDER_DCBA };
 
 enum probe_kind { PROBE_FOOD, PROBE_AIR };
@@ -113,6 +121,11 @@ struct plan_probe {
     int64_t offset_micro;            /* added after scaling, millionths of a degree */
     int64_t faults[PLAN_FAULTS_MAX]; /* raw values that mean a fault */
     uint8_t fault_count;
+    bool has_status;                     /* Modbus: a register of the same unit and function */
+    uint16_t status_reg;                 /* says whether the value is good */
+    int64_t bad_bits[PLAN_STATUS_BITS];  /* bits of it that mean a fault when they are 1 */
+    int64_t good_bits[PLAN_STATUS_BITS]; /* likewise when they are 0 */
+    uint8_t bad_bit_count, good_bit_count; /* neither: every bit means a fault */
     const char *channel; /* serial line: its name there, or NULL; IIO: beginning of its files */
     const char *address; /* 1-Wire: "28-0316a2794aff" */
     const char *node;    /* IIO: the device's directory, or what its file `name` says */

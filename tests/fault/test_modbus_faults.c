@@ -98,7 +98,9 @@ set_up(enum bus_driver kind)
     memset(&rig, 0, sizeof rig);
     rig.clock = clock_machine();
     rig.driver = probe_driver_for(kind);
-    rig.peer = kind == BUS_MODBUS_RTU ? peer_new_rtu() : peer_new_tcp();
+    rig.peer = kind == BUS_MODBUS_RTU   ? peer_new_rtu()
+               : kind == BUS_MODBUS_TCP ? peer_new_tcp()
+                                        : peer_new_rtu_tcp();
     assert_non_null(rig.peer);
     make_plan(kind);
     return 0;
@@ -118,6 +120,15 @@ set_up_tcp(void **state)
 {
     (void)state;
     (void)set_up(BUS_MODBUS_TCP);
+    open_line();
+    return 0;
+}
+
+static int
+set_up_rtu_tcp(void **state)
+{
+    (void)state;
+    (void)set_up(BUS_MODBUS_RTU_TCP);
     open_line();
     return 0;
 }
@@ -212,6 +223,14 @@ test_rtu_every_fault_gets_its_cause_and_the_next_reply_is_good(void **state)
     check_causes(false);
 }
 
+/* Serial frames through a gateway: the rules of the serial line, and the same causes. */
+static void
+test_rtu_over_tcp_every_fault_gets_its_cause_and_the_next_reply_is_good(void **state)
+{
+    (void)state;
+    check_causes(false);
+}
+
 static void
 test_tcp_every_fault_gets_its_cause_and_the_next_reply_is_good(void **state)
 {
@@ -227,6 +246,17 @@ test_rtu_late_reply_at_any_moment_is_never_taken_for_the_next(void **state)
     (void)state;
     for (int64_t late_ms = TIMEOUT_MS - 4; late_ms < TIMEOUT_MS + MAX_LATE_MS - 5;
          late_ms += 2) {
+        (void)exchange(0, PEER_LATE, late_ms);
+        exchange_wanting(READING_GOOD, 1, PEER_CLEAN);
+    }
+}
+
+static void
+test_rtu_over_tcp_late_reply_is_never_taken_for_the_next(void **state)
+{
+    (void)state;
+    for (int64_t late_ms = TIMEOUT_MS - 4; late_ms < TIMEOUT_MS + MAX_LATE_MS - 5;
+         late_ms += 6) {
         (void)exchange(0, PEER_LATE, late_ms);
         exchange_wanting(READING_GOOD, 1, PEER_CLEAN);
     }
@@ -349,6 +379,129 @@ test_tcp_seeded_faults_never_give_a_wrong_value(void **state)
     rounds(true);
 }
 
+static void
+test_rtu_over_tcp_seeded_faults_never_give_a_wrong_value(void **state)
+{
+    (void)state;
+    rounds(false);
+}
+
+/* ---- a unit that is away, and its neighbours ---- */
+
+/* A silence, or a reply that comes too late, costs no new connection; the third in a row does.
+ */
+static void
+silences_keep_the_connection(void)
+{
+    exchange_wanting(READING_GOOD, 0, PEER_CLEAN);
+    uint32_t before = peer_connections(rig.peer);
+    for (int i = 0; i < 6; i++) {
+        (void)exchange(0, i % 2 == 0 ? PEER_SILENT : PEER_LATE, TIMEOUT_MS + 5);
+        exchange_wanting(READING_GOOD, 2, PEER_CLEAN); /* of the other unit */
+    }
+    assert_int_equal(peer_connections(rig.peer), before);
+    for (int i = 0; i < 3; i++)
+        exchange_wanting(BAD_TIMEOUT, 0, PEER_SILENT);
+    exchange_wanting(READING_GOOD, 2, PEER_CLEAN);
+    assert_int_equal(peer_connections(rig.peer), before + 1);
+}
+
+static void
+test_tcp_silence_of_one_unit_costs_no_connection(void **state)
+{
+    (void)state;
+    silences_keep_the_connection();
+}
+
+static void
+test_rtu_over_tcp_silence_of_one_unit_costs_no_connection(void **state)
+{
+    (void)state;
+    silences_keep_the_connection();
+}
+
+static void
+test_pause_separates_requests_to_one_unit_only(void **state)
+{
+    (void)state;
+    exchange_wanting(READING_GOOD, 0, PEER_CLEAN);
+    rig.bus.pause_ms = 150;
+    exchange_wanting(READING_GOOD, 0, PEER_CLEAN);
+    const int64_t began_ms = clock_mono_ms(&rig.clock);
+    exchange_wanting(READING_GOOD, 0, PEER_CLEAN);
+    assert_true(clock_mono_ms(&rig.clock) - began_ms >= 149); /* whole milliseconds */
+    int64_t least_ms = INT64_MAX;
+    for (int i = 0; i < 5; i++) { /* a loaded machine only adds */
+        exchange_wanting(READING_GOOD, 0, PEER_CLEAN);
+        const int64_t from_ms = clock_mono_ms(&rig.clock);
+        (void)exchange(2, PEER_CLEAN, 0);
+        const int64_t took_ms = clock_mono_ms(&rig.clock) - from_ms;
+        least_ms = took_ms < least_ms ? took_ms : least_ms;
+    }
+    assert_true(least_ms < 150);
+}
+
+/* ---- status registers ---- */
+
+/* The peer's registers are different in each exchange, so a bit of one is as often 0 as 1. */
+static void
+test_status_beside_a_value_decides_over_it(void **state)
+{
+    (void)state;
+    int good = 0, bad = 0;
+    rig.plan.probe_count = 1;
+    rig.probes[0].has_status = true;
+    rig.probes[0].status_reg = (uint16_t)(rig.probes[0].reg + 1);
+    rig.probes[0].bad_bits[0] = 0;
+    rig.probes[0].bad_bit_count = 1;
+    assert_int_equal(rig.driver->requests(&rig.plan, 0, rig.requests, 8), 1);
+    assert_int_equal(rig.requests[0].reg_count, 2);
+    for (int i = 0; i < 40; i++) {
+        peer_set(rig.peer, PEER_CLEAN, 0, INT32_MAX, INT32_MAX);
+        assert_true(rig.driver->read(rig.state, &rig.requests[0], rig.samples, &rig.error));
+        const struct driver_sample *sample = &rig.samples[0];
+        if (sample->quality == BAD_TIMEOUT) /* a loaded machine */
+            continue;
+        const bool is_bad = (peer_truth(rig.peer, rig.probes[0].status_reg) & 1) != 0;
+        assert_int_equal(sample->quality, is_bad ? BAD_FAULT_VALUE : READING_GOOD);
+        assert_int_equal(sample->temp_mC == TEMP_NONE, is_bad);
+        good += !is_bad;
+        bad += is_bad;
+    }
+    assert_true(good > 5 && bad > 5);
+}
+
+static void
+test_status_elsewhere_is_read_by_itself_after_the_values(void **state)
+{
+    (void)state;
+    int good = 0, bad = 0;
+    rig.plan.probe_count = 2; /* neighbours with one status register far away */
+    for (uint16_t i = 0; i < 2; i++) {
+        rig.probes[i].has_status = true;
+        rig.probes[i].status_reg = 500;
+    }
+    rig.probes[0].good_bits[0] = 1;
+    rig.probes[0].good_bit_count = 1;
+    rig.probes[1].bad_bits[0] = 1;
+    rig.probes[1].bad_bit_count = 1;
+    assert_int_equal(rig.driver->requests(&rig.plan, 0, rig.requests, 8), 1);
+    for (int i = 0; i < 40; i++) {
+        const uint32_t heard = peer_heard(rig.peer);
+        peer_set(rig.peer, PEER_CLEAN, 0, INT32_MAX, INT32_MAX);
+        assert_true(rig.driver->read(rig.state, &rig.requests[0], rig.samples, &rig.error));
+        if (rig.samples[0].quality == BAD_TIMEOUT) /* a loaded machine */
+            continue;
+        assert_int_equal(peer_heard(rig.peer) - heard, 2); /* once for both probes */
+        const bool is_set = (peer_truth(rig.peer, 500) & 2) != 0;
+        assert_int_equal(rig.samples[0].quality, is_set ? READING_GOOD : BAD_FAULT_VALUE);
+        assert_int_equal(rig.samples[1].quality, is_set ? BAD_FAULT_VALUE : READING_GOOD);
+        good += is_set;
+        bad += !is_set;
+    }
+    assert_true(good > 5 && bad > 5);
+}
+
 /* ---- the line itself ---- */
 
 static void
@@ -369,6 +522,18 @@ assert_not_opened(const char *words)
     assert_false(rig.driver->open(&rig.plan, 0, &rig.clock, &state, &rig.error));
     if (strstr(rig.error.text, words) == NULL || strstr(rig.error.text, "bus 'line-a'") == NULL)
         fail_msg("says: %s", rig.error.text);
+}
+
+static void
+test_direction_by_the_kernel_is_refused_where_it_cannot(void **state)
+{
+    (void)state;
+    rig.driver->close(rig.state);
+    rig.state = NULL;
+    rig.bus.kernel_direction = true; /* a pseudo-terminal has no direction */
+    assert_not_opened("cannot switch the direction");
+    rig.bus.kernel_direction = false;
+    open_line(); /* and nothing was left open */
 }
 
 static void
@@ -519,6 +684,16 @@ main(void)
         WITH(test_rtu_plain_library_takes_late_replies_for_the_next, set_up_rtu),
         WITH(test_rtu_seeded_faults_never_give_a_wrong_value, set_up_rtu),
         WITH(test_tcp_seeded_faults_never_give_a_wrong_value, set_up_tcp),
+        WITH(test_rtu_over_tcp_every_fault_gets_its_cause_and_the_next_reply_is_good,
+             set_up_rtu_tcp),
+        WITH(test_rtu_over_tcp_late_reply_is_never_taken_for_the_next, set_up_rtu_tcp),
+        WITH(test_rtu_over_tcp_seeded_faults_never_give_a_wrong_value, set_up_rtu_tcp),
+        WITH(test_tcp_silence_of_one_unit_costs_no_connection, set_up_tcp),
+        WITH(test_rtu_over_tcp_silence_of_one_unit_costs_no_connection, set_up_rtu_tcp),
+        WITH(test_pause_separates_requests_to_one_unit_only, set_up_tcp),
+        WITH(test_status_beside_a_value_decides_over_it, set_up_rtu),
+        WITH(test_status_elsewhere_is_read_by_itself_after_the_values, set_up_rtu),
+        WITH(test_direction_by_the_kernel_is_refused_where_it_cannot, set_up_rtu),
         WITH(test_rtu_unplugged_adapter_is_reported_at_once, set_up_rtu),
         WITH(test_rtu_line_that_is_never_quiet_is_given_up, set_up_rtu),
         WITH(test_rtu_second_owner_of_a_line_is_refused, set_up_rtu),

@@ -48,6 +48,7 @@ check_bus(const struct plan_bus *bus, const struct plan *plan)
         assert(bus->device);
         return;
     case BUS_MODBUS_TCP:
+    case BUS_MODBUS_RTU_TCP:
         assert(bus->host);
         return;
     case BUS_SERIAL_LINE:
@@ -70,6 +71,7 @@ check_probe(const struct plan_bus *bus, const struct plan_probe *probe)
     switch (bus->driver) {
     case BUS_MODBUS_RTU:
     case BUS_MODBUS_TCP:
+    case BUS_MODBUS_RTU_TCP:
     case BUS_SERIAL_LINE:
         assert(probe->scale_micro > 0);
         return;

@@ -34,7 +34,8 @@ struct piece {
 };
 
 struct peer {
-    bool tcp;
+    bool tcp;  /* the line is a connection */
+    bool bare; /* with serial frames on it */
     char path[64];
     uint16_t port;
     int line_fd;  /* pty master, or the connection; -1 */
@@ -50,7 +51,7 @@ struct peer {
     bool end, unplug, babble;
     enum peer_fault fault;
     int64_t late_ms, most_late_ms, after_ms;
-    uint32_t heard;
+    uint32_t heard, connections;
 
     /* the thread's own */
     uint32_t answering;
@@ -59,6 +60,13 @@ struct peer {
     size_t piece_count;
     struct piece pieces[PIECES_MAX];
 };
+
+/* Whether frames are those of Modbus TCP. */
+static bool
+has_header(const struct peer *peer)
+{
+    return peer->tcp && !peer->bare;
+}
 
 static int64_t
 now_ms(void)
@@ -110,7 +118,7 @@ static size_t
 build_reply(const struct peer *peer, const uint8_t *request, enum peer_fault fault,
             uint32_t heard, uint8_t *ret)
 {
-    const size_t head = peer->tcp ? 6 : 0;
+    const size_t head = has_header(peer) ? 6 : 0;
     const uint8_t *body = request + head;
     const uint16_t first = (uint16_t)(body[2] << 8 | body[3]);
     const uint16_t count =
@@ -130,7 +138,7 @@ build_reply(const struct peer *peer, const uint8_t *request, enum peer_fault fau
         out[2] = 4;
         len = 3;
     }
-    if (!peer->tcp)
+    if (!has_header(peer))
         return with_crc(out, len);
     memcpy(ret, request, 4);
     ret[4] = (uint8_t)(len >> 8);
@@ -254,7 +262,7 @@ send_due(struct peer *peer)
 static void
 hear(struct peer *peer)
 {
-    const size_t whole = peer->tcp ? 12 : 8;
+    const size_t whole = has_header(peer) ? 12 : 8;
     const ssize_t got =
         read(peer->line_fd, peer->in + peer->in_len, sizeof peer->in - peer->in_len);
     if (got <= 0) {
@@ -277,6 +285,9 @@ take_connection(struct peer *peer)
         1; /* or single bytes would wait for each other's acknowledgement */
     peer->line_fd = accept4(peer->extra_fd, NULL, NULL, SOCK_CLOEXEC);
     (void)setsockopt(peer->line_fd, IPPROTO_TCP, TCP_NODELAY, &at_once, sizeof at_once);
+    (void)pthread_mutex_lock(&peer->lock);
+    peer->connections++;
+    (void)pthread_mutex_unlock(&peer->lock);
 }
 
 static void *
@@ -349,12 +360,13 @@ open_listener(struct peer *peer)
 }
 
 static struct peer *
-peer_new(bool tcp)
+peer_new(bool tcp, bool bare)
 {
     struct peer *peer = calloc(1, sizeof *peer);
     if (peer == NULL)
         return NULL;
     peer->tcp = tcp;
+    peer->bare = bare;
     peer->line_fd = peer->extra_fd = -1;
     peer->most_late_ms = INT32_MAX;
     for (size_t i = 0; i < EXCHANGES; i++)
@@ -372,13 +384,19 @@ peer_new(bool tcp)
 struct peer *
 peer_new_rtu(void)
 {
-    return peer_new(false);
+    return peer_new(false, false);
 }
 
 struct peer *
 peer_new_tcp(void)
 {
-    return peer_new(true);
+    return peer_new(true, false);
+}
+
+struct peer *
+peer_new_rtu_tcp(void)
+{
+    return peer_new(true, true);
 }
 
 static void
@@ -464,6 +482,15 @@ peer_unplug(struct peer *peer)
     peer->unplug = true;
     (void)pthread_mutex_unlock(&peer->lock);
     wake(peer);
+}
+
+uint32_t
+peer_connections(struct peer *peer)
+{
+    (void)pthread_mutex_lock(&peer->lock);
+    const uint32_t connections = peer->connections;
+    (void)pthread_mutex_unlock(&peer->lock);
+    return connections;
 }
 
 uint32_t

@@ -35,6 +35,7 @@ struct peer;
 /* The line is at peer_path(), or at 127.0.0.1 and peer_port(). NULL when it cannot be made. */
 struct peer *peer_new_rtu(void);
 struct peer *peer_new_tcp(void);
+struct peer *peer_new_rtu_tcp(void); /* serial frames on a TCP connection */
 void peer_free(struct peer *peer);
 const char *peer_path(const struct peer *peer);
 uint16_t peer_port(const struct peer *peer);
@@ -55,6 +56,8 @@ void peer_unplug(struct peer *peer);
 
 /* Requests heard so far, and what a register held in the latest exchange. */
 uint32_t peer_heard(struct peer *peer);
+/* TCP: connections taken so far. */
+uint32_t peer_connections(struct peer *peer);
 int32_t peer_truth(struct peer *peer, uint16_t reg);
 
 #endif

@@ -287,6 +287,172 @@ test_plausible_range_includes_its_ends(void **state)
     assert_no_temp(&probe, 3001, 0, BAD_IMPLAUSIBLE);
 }
 
+/* ---- values of four registers ---- */
+
+static int
+decode_64(const struct plan_probe *probe, uint64_t bits, int32_t *ret_temp_mC)
+{
+    uint16_t registers[4];
+    for (int i = 0; i < 4; i++) {
+        const int word = probe->order == ORDER_CDAB || probe->order == ORDER_DCBA ? 3 - i : i;
+        const uint16_t value = (uint16_t)(bits >> (48 - 16 * word) & 0xffff);
+        const bool is_swapped = probe->order == ORDER_BADC || probe->order == ORDER_DCBA;
+        registers[i] = (uint16_t)(is_swapped ? value >> 8 | value << 8 : value);
+    }
+    return mbus_decode(probe, registers, ret_temp_mC);
+}
+
+static uint64_t
+bits_of_double(double value)
+{
+    uint64_t bits;
+    static_assert(sizeof value == sizeof bits, "IEEE 754 binary64");
+    memcpy(&bits, &value, sizeof bits);
+    return bits;
+}
+
+static const enum byte_order all_orders[] = {ORDER_ABCD, ORDER_CDAB, ORDER_BADC, ORDER_DCBA};
+
+/* The wire of one value in each order, byte by byte: ABCDEFGH are 01h to 08h. */
+static void
+test_four_registers_in_each_order_are_their_bytes(void **state)
+{
+    (void)state;
+    static const uint16_t wires[4][4] = {
+        [ORDER_ABCD] = {0x0000, 0x0000, 0x0000, 0xf618}, /* 63000 */
+        [ORDER_CDAB] = {0xf618, 0x0000, 0x0000, 0x0000},
+        [ORDER_BADC] = {0x0000, 0x0000, 0x0000, 0x18f6},
+        [ORDER_DCBA] = {0x18f6, 0x0000, 0x0000, 0x0000},
+    };
+    for (size_t i = 0; i < 4; i++) {
+        struct plan_probe probe = probe_of(REGISTER_UINT64, 1000);
+        int32_t got_mC = 0;
+        probe.order = all_orders[i];
+        assert_int_equal(mbus_decode(&probe, wires[all_orders[i]], &got_mC), READING_GOOD);
+        assert_int_equal(got_mC, 63000);
+    }
+}
+
+static void
+test_int64_and_uint64_at_their_ends(void **state)
+{
+    (void)state;
+    static const struct {
+        enum register_type type;
+        uint64_t bits;
+        int64_t scale_micro;
+        int quality;
+        int32_t temp_mC;
+    } cases[] = {
+        {REGISTER_INT64, 630, 100000, READING_GOOD, 63000},
+        {REGISTER_INT64, (uint64_t)-405, 100000, READING_GOOD, -40500},
+        {REGISTER_INT64, UINT64_MAX, 1000000, READING_GOOD, -1000},
+        {REGISTER_INT64, INT64_MAX, 1, BAD_CONVERSION, TEMP_NONE},
+        {REGISTER_INT64, 1ULL << 63, 1, BAD_CONVERSION, TEMP_NONE},
+        {REGISTER_INT64, (1ULL << 63) + 1, 1, BAD_CONVERSION, TEMP_NONE},
+        {REGISTER_INT64, 2147483647ULL, 1000, READING_GOOD, INT32_MAX},
+        {REGISTER_INT64, 2147483648ULL, 1000, BAD_CONVERSION, TEMP_NONE},
+        {REGISTER_UINT64, UINT64_MAX, 1, BAD_CONVERSION, TEMP_NONE},
+        {REGISTER_UINT64, 1ULL << 63, 1, BAD_CONVERSION, TEMP_NONE},
+        {REGISTER_UINT64, 0, 1000000, READING_GOOD, 0},
+    };
+    for (size_t i = 0; i < COUNT(cases); i++) {
+        const struct plan_probe probe = probe_of(cases[i].type, cases[i].scale_micro);
+        int32_t got_mC = 0;
+        assert_int_equal(decode_64(&probe, cases[i].bits, &got_mC), cases[i].quality);
+        assert_int_equal(got_mC, cases[i].temp_mC);
+    }
+}
+
+/* Against the machine's own arithmetic: long double holds the product of 53 and 11 bits. */
+static void
+test_float64_over_its_range_agrees_with_the_machine(void **state)
+{
+    (void)state;
+    uint64_t seed = 20260301;
+    for (int i = 0; i < 200000; i++) {
+        seed = seed * 6364136223846793005ULL + 1442695040888963407ULL;
+        const double value = ((double)(seed >> 11) / 4503599627370496.0 - 1.0) * 2000.0;
+        struct plan_probe probe = probe_of(REGISTER_FLOAT64, 1000000);
+        int32_t got_mC = 0;
+        probe.order = all_orders[i % 4];
+        assert_int_equal(decode_64(&probe, bits_of_double(value), &got_mC), READING_GOOD);
+        assert_int_equal(got_mC, (int32_t)lroundl((long double)value * 1000.0L));
+    }
+}
+
+static void
+test_float64_halves_round_away_from_zero_and_specials_are_refused(void **state)
+{
+    (void)state;
+    static const struct {
+        double value;
+        int quality;
+        int32_t temp_mC;
+    } cases[] = {
+        {63.0, READING_GOOD, 63000},
+        {62.99951171875, READING_GOOD, 63000}, /* 63 - 2^-11 */
+        {0.0625, READING_GOOD, 63},            /* 62.5, a half */
+        {-0.0625, READING_GOOD, -63},
+        {0.06249999999999999, READING_GOOD, 62},
+        {-0.06250000000000001, READING_GOOD, -63},
+        {1e-300, READING_GOOD, 0},
+        {-5e-324, READING_GOOD, 0}, /* the smallest there is */
+        {-0.0, READING_GOOD, 0},
+        {2147483.647, READING_GOOD, INT32_MAX},
+        {2147483.648, BAD_CONVERSION, TEMP_NONE},
+        {1e15, BAD_CONVERSION, TEMP_NONE},
+        {1e300, BAD_CONVERSION, TEMP_NONE},
+        {INFINITY, BAD_CONVERSION, TEMP_NONE},
+        {-INFINITY, BAD_CONVERSION, TEMP_NONE},
+        {NAN, BAD_CONVERSION, TEMP_NONE},
+    };
+    const struct plan_probe probe = probe_of(REGISTER_FLOAT64, 1000000);
+    for (size_t i = 0; i < COUNT(cases); i++) {
+        int32_t got_mC = 0;
+        assert_int_equal(decode_64(&probe, bits_of_double(cases[i].value), &got_mC),
+                         cases[i].quality);
+        assert_int_equal(got_mC, cases[i].temp_mC);
+    }
+}
+
+static void
+test_float64_with_the_largest_scale_is_exact(void **state)
+{
+    (void)state;
+    struct plan_probe probe = probe_of(REGISTER_FLOAT64, 1000000000);
+    int32_t got_mC = 0;
+    assert_int_equal(decode_64(&probe, bits_of_double(0.063), &got_mC), READING_GOOD);
+    assert_int_equal(got_mC, 63000);
+    probe.faults[0] = -1;
+    probe.fault_count = 1;
+    assert_int_equal(decode_64(&probe, bits_of_double(-1.0), &got_mC), BAD_FAULT_VALUE);
+    probe.reads = TEMP_F;
+    assert_int_equal(decode_64(&probe, bits_of_double(0.145), &got_mC), READING_GOOD);
+    assert_int_equal(got_mC, 62778); /* 145 °F = 62.777... °C */
+}
+
+static void
+test_status_bits_mean_what_the_plan_says(void **state)
+{
+    (void)state;
+    struct plan_probe probe = probe_of(REGISTER_INT16, 1000000);
+    assert_true(mbus_status_good(&probe, 0));
+    assert_false(mbus_status_good(&probe, 1));
+    assert_false(mbus_status_good(&probe, 0x8000));
+    probe.bad_bits[0] = 0;
+    probe.bad_bits[1] = 15;
+    probe.bad_bit_count = 2;
+    assert_true(mbus_status_good(&probe, 0x7ffe));
+    assert_false(mbus_status_good(&probe, 0x7fff));
+    assert_false(mbus_status_good(&probe, 0x8000));
+    probe.good_bits[0] = 7;
+    probe.good_bit_count = 1;
+    assert_true(mbus_status_good(&probe, 0x0080));
+    assert_false(mbus_status_good(&probe, 0x0000));
+    assert_false(mbus_status_good(&probe, 0x0081));
+}
+
 /* ---- frames ---- */
 
 static void
@@ -454,6 +620,12 @@ int
 main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_four_registers_in_each_order_are_their_bytes),
+        cmocka_unit_test(test_int64_and_uint64_at_their_ends),
+        cmocka_unit_test(test_float64_over_its_range_agrees_with_the_machine),
+        cmocka_unit_test(test_float64_halves_round_away_from_zero_and_specials_are_refused),
+        cmocka_unit_test(test_float64_with_the_largest_scale_is_exact),
+        cmocka_unit_test(test_status_bits_mean_what_the_plan_says),
         cmocka_unit_test(test_float_every_table_row_in_its_order_agrees),
         cmocka_unit_test(test_int16_every_table_row_in_tenths_agrees),
         cmocka_unit_test(test_integers_at_the_ends_of_their_range_agree),

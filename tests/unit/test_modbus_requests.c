@@ -145,10 +145,29 @@ test_bus_without_probes_has_no_request(void **state)
     assert_int_equal(requests_checked(1), 0);
 }
 
+static void
+test_status_beside_the_value_joins_its_request(void **state)
+{
+    (void)state;
+    struct plan_probe *behind = add(11, 10, REGISTER_FLOAT64);
+    struct plan_probe *before = add(11, 16, REGISTER_INT16);
+    struct plan_probe *apart = add(11, 30, REGISTER_INT16);
+    behind->has_status = before->has_status = apart->has_status = true;
+    behind->status_reg = 14;
+    before->status_reg = 15;
+    apart->status_reg = 32; /* one register lies between */
+    assert_int_equal(requests_checked(0), 2);
+    assert_int_equal(bench.requests[0].first_reg, 10);
+    assert_int_equal(bench.requests[0].reg_count, 7); /* 10 to 16 */
+    assert_int_equal(bench.requests[1].first_reg, 30);
+    assert_int_equal(bench.requests[1].reg_count, 1);
+}
+
 int
 main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test_setup(test_status_beside_the_value_joins_its_request, set_up),
         cmocka_unit_test_setup(test_neighbours_in_any_order_are_one_request, set_up),
         cmocka_unit_test_setup(test_gap_is_not_read_across, set_up),
         cmocka_unit_test_setup(test_same_register_twice_is_read_once, set_up),

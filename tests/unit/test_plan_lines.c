@@ -249,6 +249,75 @@ test_recording_badly_written_is_told(void **state)
 }
 
 static void
+test_modbus_extensions_are_read_exactly(void **state)
+{
+    (void)state;
+    struct plan *plan = load(
+        HEAD "  - {id: b, driver: modbus-rtu, device: /dev/ttyS0, direction: kernel, pause: 50 "
+             "ms}\n"
+             "  - {id: c, driver: modbus-rtu-tcp, host: 192.0.2.1}\n" PROBES PROBE
+             "unit: 1, function: 4, register: 65532, type: float64, byte_order: DCBA, "
+             "status_register: 0, bad_bits: [0, 15], good_bits: [7]}\n"
+             "  - {id: q, name: Q, kind: air, bus: c, plausible: [-40 °C, 150 °C], unit: 247, "
+             "function: 3, register: 65535, type: int16}\n");
+    assert_true(plan->buses[0].kernel_direction);
+    assert_int_equal(plan->buses[0].pause_ms, 50);
+    assert_int_equal(plan->buses[1].driver, BUS_MODBUS_RTU_TCP);
+    assert_int_equal(plan->buses[1].port, 502);
+    assert_int_equal(plan->buses[1].pause_ms, 0);
+    assert_false(plan->buses[1].kernel_direction);
+    const struct plan_probe *probe = &plan->probes[0];
+    assert_int_equal(probe->type, REGISTER_FLOAT64);
+    assert_int_equal(probe->order, ORDER_DCBA);
+    assert_true(probe->has_status);
+    assert_int_equal(probe->status_reg, 0);
+    assert_int_equal(probe->bad_bit_count, 2);
+    assert_true(probe->bad_bits[0] == 0 && probe->bad_bits[1] == 15);
+    assert_int_equal(probe->good_bit_count, 1);
+    assert_true(probe->good_bits[0] == 7);
+    assert_false(plan->probes[1].has_status);
+    plan_free(plan);
+}
+
+#define ON_TCP(more)                                                                           \
+    OF("modbus-tcp, host: 192.0.2.1", "unit: 1, function: 4, register: 0, type: int16" more)
+
+static void
+test_modbus_extensions_badly_written_are_told(void **state)
+{
+    (void)state;
+    static const struct wrong cases[] = {
+        {ON_TCP(", bad_bits: [0]"), 6, 0, "without status_register"},
+        {ON_TCP(", good_bits: [0]"), 6, 0, "without status_register"},
+        {ON_TCP(", status_register: 4, bad_bits: [16]"), 6, 0, "out of range"},
+        {ON_TCP(", status_register: 65536"), 6, 0, "out of range"},
+        {ON_TCP(", status_register: 4, bad_bits: [3], good_bits: [3]"), 6, 0, "in bad_bits"},
+        {OF("modbus-tcp, host: 192.0.2.1",
+            "unit: 1, function: 4, register: 65533, type: int64"),
+         6, 0, "write at most 65532"},
+        {OF("modbus-tcp, host: 192.0.2.1",
+            "unit: 1, function: 4, register: 65535, type: int32"),
+         6, 0, "write at most 65534"},
+        {OF("modbus-rtu-tcp, host: 192.0.2.1",
+            "unit: 255, function: 4, register: 1, type: int16"),
+         6, 0, "no unit of a serial line"},
+        {OF("modbus-rtu-tcp, host: 192.0.2.1, baud: 9600",
+            "unit: 1, function: 4, register: 1, type: int16"),
+         4, 0, "no meaning with"},
+        {OF("modbus-tcp, host: 192.0.2.1, direction: kernel",
+            "unit: 1, function: 4, register: 1, type: int16"),
+         4, 0, "no meaning with"},
+        {OF("modbus-tcp, host: 192.0.2.1, pause: 2 s",
+            "unit: 1, function: 4, register: 1, type: int16"),
+         4, 0, "out of range"},
+        {OF("onewire", "address: 28-0316a2794aff, status_register: 4"), 6, 0,
+         "no meaning on a bus"},
+    };
+    for (size_t i = 0; i < COUNT_OF(cases); i++)
+        must_be_told(&cases[i]);
+}
+
+static void
 test_modbus_probe_does_not_take_the_keys_of_others(void **state)
 {
     (void)state;
@@ -278,6 +347,8 @@ main(void)
         cmocka_unit_test(test_onewire_badly_written_is_told),
         cmocka_unit_test(test_iio_badly_written_is_told),
         cmocka_unit_test(test_recording_badly_written_is_told),
+        cmocka_unit_test(test_modbus_extensions_are_read_exactly),
+        cmocka_unit_test(test_modbus_extensions_badly_written_are_told),
         cmocka_unit_test(test_modbus_probe_does_not_take_the_keys_of_others),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
