@@ -166,17 +166,6 @@ tell_decision(struct html *html, const struct view *view, const struct decision 
     tell_found(html, decision);
 }
 
-void
-past_disposition(struct html *html, enum disposition disposition)
-{
-    char text[40];
-    (void)snprintf(text, sizeof text, "%s", disposition_word(disposition));
-    for (char *c = text; *c != '\0'; c++)
-        if (*c == '-')
-            *c = ' ';
-    html_text(html, text);
-}
-
 static void
 tell_more(struct html *html, const char *before, const char *text)
 {
@@ -249,7 +238,7 @@ tell_entry(struct html *html, const struct view *view, const struct entry *entry
     tell_more(html, ". Done: ", entry->done);
     if (entry->kind == ENTRY_ACTION) {
         html_raw(html, ". The food: ");
-        past_disposition(html, entry->disposition);
+        html_text(html, disposition_phrase(entry->disposition));
     }
     tell_more(html, ". Reason: ", entry->reason);
     tell_more(html, ". ", entry->text);

@@ -28,8 +28,6 @@ bool past_names(const struct store_record *record, const char *key, uint32_t num
 
 /* In words, escaped. */
 void past_tell(struct html *html, const struct view *view, const struct past *past);
-/* What became of the food, as words: "use at once". */
-void past_disposition(struct html *html, enum disposition disposition);
 /* An instant as <time>. */
 void past_time(struct html *html, const struct view *view, int64_t at_ms);
 /* Name (initials) of a person as the plan in force has it. */

@@ -88,8 +88,7 @@ note_decision(struct batch_past *past, const struct decision *decision)
         memcpy(step->step, decision->step, sizeof step->step);
     } else if (decision->kind == DECISION_CLOCK_STARTED && past->step_count > 0) {
         past->steps[past->step_count - 1].clock_ms = decision->since_ms;
-    } else if (decision->kind == DECISION_DEVIATION_OPENED &&
-               past->deviation_count < DEVS_MAX) {
+    } else if (decision_opens(decision) && past->deviation_count < DEVS_MAX) {
         past->deviations[past->deviation_count++] = decision->deviation;
     } else if (decision->kind == DECISION_BATCH_ENDED) {
         past->ended = true;

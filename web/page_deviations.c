@@ -18,6 +18,7 @@ struct row {
     struct decision opened;
     bool has_opened;
     int64_t ended_ms;
+    int32_t worst_mC;             /* TEMP_NONE when not known */
     struct html action, verified; /* cells, as they will stand */
     uint64_t action_seq, verified_seq;
 };
@@ -43,6 +44,7 @@ row_of(struct deviation_log *log, uint32_t number)
     struct row *row = &log->rows[log->count++];
     row->number = number;
     row->ended_ms = TIME_NONE;
+    row->worst_mC = TEMP_NONE;
     return row;
 }
 
@@ -71,7 +73,7 @@ write_action(struct deviation_log *log, struct row *row)
     term(html, "Found", entry->found);
     term(html, "Done", entry->done);
     html_raw(html, "<dt>The food</dt><dd>");
-    past_disposition(html, entry->disposition);
+    html_text(html, disposition_phrase(entry->disposition));
     html_raw(html, "</dd>");
     term(html, "Quantity", entry->quantity);
     term(html, "To prevent it", entry->prevent);
@@ -115,8 +117,8 @@ take_record(void *arg, const struct store_record *record)
         return true;
     const struct decision *decision = &log->at.decision;
     uint32_t number = log->at.is_decision ? decision->deviation : log->at.entry.deviation;
-    bool opened = log->at.is_decision && decision->kind == DECISION_DEVIATION_OPENED;
-    bool ended = log->at.is_decision && decision->kind == DECISION_DEVIATION_ENDED;
+    bool opened = log->at.is_decision && decision_opens(decision);
+    bool ended = log->at.is_decision && decision_ends(decision);
     if (number == 0 || (log->at.is_decision && !opened && !ended))
         return true;
     struct row *row = row_of(log, number);
@@ -127,6 +129,7 @@ take_record(void *arg, const struct store_record *record)
         row->has_opened = true;
     } else if (ended) {
         row->ended_ms = decision->at_ms;
+        row->worst_mC = decision->worst_mC;
     } else if (log->at.entry.kind == ENTRY_ACTION) {
         write_action(log, row);
     } else {
@@ -183,6 +186,12 @@ write_row(struct html *html, struct deviation_log *log, struct row *row)
     } else {
         html_raw(html, "Ended ");
         past_time(html, log->view, row->ended_ms);
+        if (row->worst_mC != TEMP_NONE && row->has_opened) {
+            char worst[24];
+            html_format(
+                html, ", worst %s °C",
+                temp_text_against(worst, sizeof worst, row->worst_mC, row->opened.required));
+        }
         html_raw(html, "</p>\n");
     }
     html_raw(html,

@@ -152,6 +152,30 @@ disposition_word(enum disposition disposition)
     return disposition_words[disposition];
 }
 
+const char *
+disposition_phrase(enum disposition disposition)
+{
+    switch (disposition) {
+    case DISPOSITION_NONE:
+        return "not said";
+    case DISPOSITION_USE:
+        return "used as planned";
+    case DISPOSITION_USE_AT_ONCE:
+        return "used at once";
+    case DISPOSITION_COOK_ON:
+        return "cooked or heated further";
+    case DISPOSITION_COOL_AGAIN:
+        return "cooled again";
+    case DISPOSITION_HOLD:
+        return "set aside until it is decided";
+    case DISPOSITION_DISCARD:
+        return "thrown away";
+    case DISPOSITION_NO_FOOD:
+        return "no food was affected";
+    }
+    return "not said";
+}
+
 enum disposition
 disposition_from_word(const char *word)
 {

@@ -70,16 +70,7 @@ notices_bring_back(struct notices *notices, struct store *store, int64_t at_ms)
 bool
 notice_wanted(const struct decision *decision)
 {
-    return decision->deviation != 0 &&
-           (decision->kind == DECISION_DEVIATION_OPENED ||
-            decision->kind == DECISION_DEVIATION_ENDED ||
-            decision->kind == DECISION_GAP_OPENED || decision->kind == DECISION_GAP_ENDED);
-}
-
-static bool
-opens(const struct decision *decision)
-{
-    return decision->kind == DECISION_DEVIATION_OPENED || decision->kind == DECISION_GAP_OPENED;
+    return decision_opens(decision) || decision_ends(decision);
 }
 
 bool
@@ -92,7 +83,7 @@ notice_text(const struct plan *plan, const char *decision_json, uint64_t seq, in
     char id[32];
     char when[40];
     char words[160];
-    const char *event = opens(&decision) ? "opened" : "ended";
+    const char *event = decision_opens(&decision) ? "opened" : "ended";
     (void)snprintf(id, sizeof id, "%u-%s", decision.deviation, event);
     (void)snprintf(words, sizeof words, "Deviation %u %s: %s", decision.deviation, event,
                    decision_reason_phrase(decision.reason));

@@ -13,6 +13,7 @@ struct telling {
     const struct engine_probe_view
         *probe; /* the governing one, else the one heard of last; NULL = none */
     bool stale;
+    bool fresh_step; /* its first reading may still be on its way */
     struct text *text;
 };
 
@@ -49,11 +50,20 @@ add_next(struct telling *t)
 }
 
 static void
+add_none_now(struct telling *t, struct limit_temp against)
+{
+    if (t->fresh_step)
+        text_add(t->text, "The first reading of this step is on its way.");
+    else
+        add_silence(t->text, t->snapshot, t->probe, against);
+}
+
+static void
 add_now(struct telling *t, struct limit_temp against)
 {
     char degrees[DEGREES_MAX];
     if (t->stale)
-        add_silence(t->text, t->snapshot, t->probe, against);
+        add_none_now(t, against);
     else
         text_add(t->text, "%s %s", subject_word(&t->step->limit),
                  degrees_text(degrees, t->view->governing_mC, against));
@@ -166,7 +176,7 @@ tell_cooling(struct telling *t)
             text_add(t->text, ", %s stage", ordinals[view->stage - 1]);
         text_add(t->text, ": ");
         if (t->stale)
-            add_silence(t->text, t->snapshot, t->probe, stage->to);
+            add_none_now(t, stage->to);
         else
             text_add(t->text, "%s", degrees_text(degrees, view->governing_mC, stage->to));
         text_add(t->text, "%s must be %s %s", t->stale ? " It" : ",",
@@ -223,7 +233,8 @@ concern_of(const struct telling *t)
     if (view->deviation != 0 || view->inconclusive || view->verdict == VERDICT_NOT_MET)
         return CONCERN_ACT;
     bool limited = t->step->limit.kind != LIMIT_NONE;
-    if ((t->stale && limited && view->verdict != VERDICT_MET) || view->outside)
+    if ((t->stale && !t->fresh_step && limited && view->verdict != VERDICT_MET) ||
+        view->outside)
         return CONCERN_WATCH;
     for (size_t i = 0; i < view->probe_count; i++) {
         const struct engine_probe_view *probe = snapshot_probe(t->snapshot, view->probes[i]);
@@ -251,6 +262,9 @@ tell_batch(const struct snapshot *snapshot, struct snapshot_batch *batch)
         .text = &text,
     };
     telling.stale = view->governing_mC == TEMP_NONE || probe_is_stale(snapshot, telling.probe);
+    telling.fresh_step = telling.stale && telling.probe != NULL &&
+                         snapshot->at_ms - view->step_begun_ms <=
+                             snapshot_stale_after_ms(snapshot, telling.probe->number);
     batch->concern = concern_of(&telling);
     if (view->inconclusive)
         text_add(&text,

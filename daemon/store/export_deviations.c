@@ -84,11 +84,9 @@ take_decision(struct deviations *deviations, const struct store_record *record)
         deviations->unreadable = record->seq;
         return true;
     }
-    /* A gap that lasted too long is a deviation like the others: it has its number and its
-     * action. */
-    if (decision.kind == DECISION_DEVIATION_OPENED || decision.kind == DECISION_GAP_OPENED)
+    if (decision_opens(&decision))
         return take_opened(deviations, &decision);
-    if (decision.kind == DECISION_DEVIATION_ENDED || decision.kind == DECISION_GAP_ENDED)
+    if (decision_ends(&decision))
         take_ended(deviations, &decision);
     return true;
 }

@@ -5,6 +5,7 @@
 #ifndef TRIVET_DECISION_H
 #define TRIVET_DECISION_H
 
+#include <stdbool.h>
 #include <stdint.h>
 
 #include "trivet/json_out.h"
@@ -74,6 +75,21 @@ struct decision {
     int64_t found_ms; /* found: time held, time outside, time taken; 0 = none */
     bool accepted;    /* RESOLVED */
 };
+
+/* Whether it opens or ends a deviation; a gap that lasts too long is one like the others. */
+static inline bool
+decision_opens(const struct decision *decision)
+{
+    return decision->deviation != 0 && (decision->kind == DECISION_DEVIATION_OPENED ||
+                                        decision->kind == DECISION_GAP_OPENED);
+}
+
+static inline bool
+decision_ends(const struct decision *decision)
+{
+    return decision->deviation != 0 &&
+           (decision->kind == DECISION_DEVIATION_ENDED || decision->kind == DECISION_GAP_ENDED);
+}
 
 const char *decision_kind_word(enum decision_kind kind); /* "step-begun", ... */
 const char *decision_reason_word(enum decision_reason reason);

@@ -84,6 +84,7 @@ enum entry_kind entry_kind_from_word(const char *word); /* ENTRY_NONE when unkno
 const char *outcome_word(enum batch_outcome outcome);
 enum batch_outcome outcome_from_word(const char *word);
 const char *disposition_word(enum disposition disposition);
+const char *disposition_phrase(enum disposition disposition); /* for people: "thrown away" */
 enum disposition disposition_from_word(const char *word);
 
 /* Empties an entry: no temperature, no time. */

@@ -147,6 +147,24 @@ test_cook_suspect_probe_sends_somebody(void **state)
     assert_int_equal(f->roast->concern, CONCERN_WATCH);
 }
 
+/* Moving a batch on takes nothing from the probe: for as long as a reading may take, nothing is
+ * amiss. */
+static void
+test_step_just_begun_waits_for_its_first_reading(void **state)
+{
+    struct fixture *f = *state;
+    f->roast->view.governing_probe = 0;
+    f->roast->view.governing_mC = TEMP_NONE;
+    f->roast->view.step_begun_ms = SAMPLE_NOW_MS - 7000; /* 3 x 2 s + 1 s */
+    check(f, f->roast->sentence,
+          "The first reading of this step is on its way. Needs at least 63.0 °C for 3 min.");
+    assert_int_equal(f->roast->concern, CONCERN_NONE);
+    f->roast->view.step_begun_ms = SAMPLE_NOW_MS - 7001;
+    snapshot_tell(f->snapshot);
+    assert_int_equal(strncmp(f->roast->sentence, "No good reading since", 21), 0);
+    assert_int_equal(f->roast->concern, CONCERN_WATCH);
+}
+
 static void
 test_stale_boundary_is_largest_spacing_and_a_commit(void **state)
 {
@@ -334,6 +352,8 @@ main(void)
                                         tear_down),
         cmocka_unit_test_setup_teardown(test_cook_suspect_probe_sends_somebody, set_up,
                                         tear_down),
+        cmocka_unit_test_setup_teardown(test_step_just_begun_waits_for_its_first_reading,
+                                        set_up, tear_down),
         cmocka_unit_test_setup_teardown(test_stale_boundary_is_largest_spacing_and_a_commit,
                                         set_up, tear_down),
         cmocka_unit_test_setup_teardown(test_rest_without_limit_names_next, set_up, tear_down),

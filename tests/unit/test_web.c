@@ -30,6 +30,8 @@ struct fixture {
     char directory[64];
 };
 
+#define SAMPLE_RECORDS 8 /* in the store of a morning */
+
 static struct fixture fixture;
 static atomic_int_fast64_t now_ms;
 
@@ -136,6 +138,15 @@ put_deviation(struct store *store)
     strcpy(entry.who, "TL");
     entry.deviation = 3;
     (void)put_entry(store, &entry, SAMPLE_NOW_MS - 40 * MINUTES);
+    struct decision gap = plain_decision(DECISION_GAP_OPENED, REASON_NO_GOOD_READING,
+                                         SAMPLE_NOW_MS - 39 * MINUTES);
+    gap.deviation = 4;
+    strcpy(gap.place, "walk-in");
+    put_decision(store, &gap);
+    gap = plain_decision(DECISION_GAP_ENDED, REASON_GOOD_AGAIN, SAMPLE_NOW_MS - 31 * MINUTES);
+    gap.deviation = 4;
+    strcpy(gap.place, "walk-in");
+    put_decision(store, &gap);
 }
 
 static uint64_t
@@ -166,7 +177,7 @@ static void
 publish(struct fixture *f, struct snapshot *snapshot)
 {
     snapshot->version = ++f->version;
-    snapshot->seq = 6;
+    snapshot->seq = SAMPLE_RECORDS;
     board_publish(f->board, snapshot);
 }
 
@@ -180,7 +191,7 @@ set_up(void **state)
     atomic_store(&now_ms, SAMPLE_NOW_MS + 2000);
     strcpy(f->directory, "/tmp/trivet-test-web-XXXXXX");
     assert_non_null(mkdtemp(f->directory));
-    assert_int_equal(fill_store(f->directory), 6);
+    assert_int_equal(fill_store(f->directory), SAMPLE_RECORDS);
     sample_kitchen_init(&f->kitchen);
     f->board = board_new();
     assert_non_null(f->board);
@@ -574,9 +585,12 @@ test_web_deviation_log_names_people_and_food(void **state)
     check_contains(&reply, "Deviation 3");
     check_contains(&reply, "Jo Marsh (JM)");
     check_contains(&reply, "door ajar");
-    check_contains(&reply, "<dt>The food</dt><dd>use at once</dd>");
+    check_contains(&reply, "<dt>The food</dt><dd>used at once</dd>");
     check_contains(&reply, "Verified by Tove Lund (TL)");
     check_contains(&reply, "2026-03-03 12:44:00");
+    /* A gap is a deviation like the others: opened and ended. */
+    check_contains(&reply, "Deviation 4: <a href=\"/place/walk-in\">");
+    assert_null(strstr(reply.body, "Opened before the time shown here"));
     http_reply_done(&reply);
 }
 
@@ -588,7 +602,7 @@ test_web_records_page_and_exports(void **state)
     char value[100];
     http_get(f->port, "/records", "", &reply);
     assert_int_equal(reply.status, 200);
-    check_contains(&reply, "<dt>Last record</dt><dd>6</dd>");
+    check_contains(&reply, "<dt>Last record</dt><dd>8</dd>");
     check_contains(&reply, "/export/readings.csv?from=2026-03-03&amp;to=2026-03-03");
     http_reply_done(&reply);
     http_get(f->port, "/export/readings.csv?from=2026-03-03&to=2026-03-03", "", &reply);
