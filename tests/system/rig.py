@@ -22,6 +22,7 @@ import time
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 TRIVETD = os.environ.get("TRIVETD", str(ROOT / "build/debug/trivetd"))
 TRIVET = os.environ.get("TRIVET", str(ROOT / "build/debug/trivet"))
+SIMULATED = os.environ.get("TRIVET_KITCHEN", str(ROOT / "build/debug/trivet-kitchen"))
 PATIENCE_S = 15.0
 LOOK_EVERY_S = 0.02
 
@@ -126,6 +127,20 @@ class Peer:
         self.process.stdout.close()
 
 
+class Simulated:
+    """The demo's devices on Modbus TCP, which answer at once: for measuring how late readings are."""
+
+    def __init__(self):
+        self.process = subprocess.Popen([SIMULATED, "--tcp-port", "0"], stdin=subprocess.DEVNULL, stdout=subprocess.PIPE,
+                                        text=True, preexec_fn=end_with_us)
+        self.port = int(re.search(r"tcp=[^ ]*:(\d+)", self.process.stdout.readline())[1])
+
+    def close(self):
+        self.process.terminate()
+        self.process.wait(timeout=PATIENCE_S)
+        self.process.stdout.close()
+
+
 class Answer:
     """How a run of `trivet` (or `trivetd --check`) ended."""
 
@@ -207,6 +222,10 @@ class Kitchen:
         peer = Peer(self.directory / "served-tcp.log", units, port=port)
         self.parts.append(peer)
         return port, peer
+
+    def simulated(self):
+        self.parts.append(Simulated())
+        return self.parts[-1].port
 
     # ---- the daemon ----
 
