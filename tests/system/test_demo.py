@@ -1,0 +1,65 @@
+"""The demo: it starts, what it prints to try can be typed as it stands, and it ends without leaving anything behind."""
+import os
+import pathlib
+import re
+import signal
+import subprocess
+import tempfile
+import unittest
+import urllib.request
+
+import rig
+
+DEMO = [str(rig.ROOT / "tests/kitchen/demo")]
+
+
+class Demo(unittest.TestCase):
+    def setUp(self):
+        scratch = tempfile.TemporaryDirectory(prefix="trivet-demo-")
+        self.addCleanup(scratch.cleanup)
+        self.place = pathlib.Path(scratch.name) / "demo"
+        self.env = dict(os.environ, DEMO_DIR=str(self.place), BIN="build/debug")
+        self.env.pop("TRIVET_SOCKET", None)
+        self.demo = subprocess.Popen(DEMO, env=self.env, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
+                                     preexec_fn=rig.end_with_us)
+        self.addCleanup(self.demo.stdout.close)
+        self.addCleanup(self.stop)
+        self.told = ""
+        for line in self.demo.stdout:
+            self.told += line
+            if "ends all of it" in line:
+                break
+        else:
+            self.fail(f"the demo did not start:\n{self.told}")
+        self.pids = [int((self.place / f"{name}.pid").read_text()) for name in ("trivetd", "kitchen")]
+
+    def stop(self):
+        return subprocess.run(DEMO + ["stop"], env=self.env, stdout=subprocess.PIPE, text=True, timeout=30, check=True).stdout
+
+    def check_all_ended(self):
+        self.assertEqual(self.demo.wait(timeout=30), 0)
+        for pid in self.pids:
+            self.assertFalse(os.path.exists(f"/proc/{pid}"), f"still there: {pid}")
+
+    def test_commands_it_prints_work_as_printed_and_interrupt_ends_it(self):
+        commands = re.findall(r"^  (export TRIVET_SOCKET=.*|\S*/trivet .*)$", self.told, re.M)
+        self.assertGreaterEqual(len(commands), 4, self.told)
+        for command in commands[1:]:
+            done = subprocess.run(["sh", "-c", f"{commands[0]}\n{command}"], cwd=rig.ROOT, env=self.env, stdin=subprocess.DEVNULL,
+                                  stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, timeout=30, check=False)
+            self.assertEqual(done.returncode, rig.DONE, f"{command}: {done}")
+            self.assertTrue(done.stdout, command)
+        page = re.search(r"http://127\.0\.0\.1:\d+/", self.told).group()
+        with urllib.request.urlopen(page, timeout=10) as answer:
+            self.assertIn("Demo data", answer.read().decode())
+        self.demo.send_signal(signal.SIGINT)
+        self.check_all_ended()
+
+    def test_stop_ends_it_and_says_so(self):
+        self.assertIn("The demo is stopped.", self.stop())
+        self.check_all_ended()
+        self.assertIn("The demo is stopped.", self.stop())
+
+
+if __name__ == "__main__":
+    unittest.main(verbosity=1)
