@@ -131,8 +131,13 @@ enter(struct recorder *recorder, struct entry *entry, int64_t born_mono_ms,
     struct engine_input input = {
         .kind = ENGINE_ENTRY, .at_ms = at_ms, .seq = seq, .is.entry = entry};
     (void)feed_input(&recorder->feed, &input);
+    answer->batch = entry->batch;
+    answer->deviation = entry->deviation;
+    entry_say(recorder->plan, entry, answer);
+    entry_say_decisions(recorder->feed.out->decisions, recorder->feed.out->count, answer);
     if (!recorder_commit(recorder, false)) {
         take_back(recorder, keep_records, state_size, fed_ms);
+        *answer = (struct entry_answer){0};
         (void)snprintf(answer->say, sizeof answer->say,
                        "Not recorded: %.300s. Write it down and enter it later.",
                        recorder->trouble.text);
@@ -141,9 +146,6 @@ enter(struct recorder *recorder, struct entry *entry, int64_t born_mono_ms,
     }
     answer->code = 200;
     answer->seq = seq;
-    answer->batch = entry->batch;
-    answer->deviation = entry->deviation;
-    entry_say(recorder->plan, entry, answer);
 }
 
 void

@@ -83,6 +83,10 @@ void recorder_enter(struct recorder *recorder, struct entry_request *request,
 /* Fills the answer's words for an entry that was recorded. */
 void entry_say(const struct plan *plan, const struct entry *entry, struct entry_answer *answer);
 
+/* Adds what the engine decided because of it, and the deviation that it opened. */
+void entry_say_decisions(const struct decision *decisions, size_t count,
+                         struct entry_answer *answer);
+
 /* Gives due notices to the hook. */
 void recorder_tell(struct recorder *recorder);
 

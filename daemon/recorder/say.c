@@ -1,6 +1,8 @@
 /* What a person hears once an entry is on record: one plain sentence that names what was
- * understood. Pure. */
+ * understood, and what follows from it. Pure. */
+#include <stdarg.h>
 #include <stdio.h>
+#include <string.h>
 
 #include "daemon/recorder/inside.h"
 
@@ -77,5 +79,45 @@ entry_say(const struct plan *plan, const struct entry *entry, struct entry_answe
         (void)snprintf(say, size, "Batch %u %s by %s.", entry->batch,
                        entry->accept ? "accepted" : "not accepted", who);
         break;
+    }
+}
+
+/* ---- what follows ---- */
+
+static void add(struct entry_answer *answer, const char *format, ...)
+    __attribute__((format(printf, 2, 3)));
+
+/* A sentence that does not fit is left out whole: the page and `trivet now` have it too. */
+static void
+add(struct entry_answer *answer, const char *format, ...)
+{
+    size_t len = strlen(answer->say), room = sizeof answer->say - len;
+    va_list args;
+    va_start(args, format);
+    int need = vsnprintf(answer->say + len, room, format, args);
+    va_end(args);
+    if (need < 0 || (size_t)need >= room)
+        answer->say[len] = '\0';
+}
+
+void
+entry_say_decisions(const struct decision *decisions, size_t count, struct entry_answer *answer)
+{
+    for (size_t i = 0; i < count; i++) {
+        const struct decision *d = &decisions[i];
+        if (d->kind == DECISION_DEVIATION_OPENED) {
+            add(answer, " Deviation %u: %s. Act on it, then record what was done.",
+                d->deviation, decision_reason_phrase(d->reason));
+            if (answer->deviation == 0)
+                answer->deviation = d->deviation;
+        } else if (d->kind == DECISION_LIMIT_MET && d->stage != 0) {
+            add(answer, " Stage %u of its limit is met.", d->stage);
+        } else if (d->kind == DECISION_LIMIT_MET) {
+            add(answer, " Its limit is met.");
+        } else if (d->kind == DECISION_INCONCLUSIVE) {
+            add(answer,
+                " Its limit cannot be judged: %s. A person has to decide, with a reason.",
+                decision_reason_phrase(d->reason));
+        }
     }
 }

@@ -26,10 +26,10 @@ enum message_kind {
 struct entry_answer {
     int code; /* 200 done; 400 the entry is wrong; 404 what it names is not there; 409 not now;
                  503 cannot be recorded */
-    uint64_t seq;   /* of the record, when 200 */
-    uint32_t batch; /* concerned, 0 = none */
-    uint32_t deviation;
-    char say[400]; /* one or two plain sentences */
+    uint64_t seq;       /* of the record, when 200 */
+    uint32_t batch;     /* concerned, 0 = none */
+    uint32_t deviation; /* concerned, or opened by it; 0 = none */
+    char say[400];      /* plain sentences: what was understood, and what follows from it */
 };
 
 struct entry_request {

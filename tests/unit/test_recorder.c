@@ -387,6 +387,34 @@ test_an_entry_is_acknowledged_only_once_it_is_on_record(void **state)
     assert_int_equal(records(rig, "decision", "\"step-begun\"", 0), 1);
 }
 
+/* A person who moves food on too early hears it at once, not only when somebody looks. */
+static void
+test_an_entry_that_opens_a_deviation_says_so(void **state)
+{
+    struct rig *rig = *state;
+    struct entry entry = begin_roast(), move, hand;
+    assert_int_equal(rig_enter(rig, &entry), 200);
+    assert_null(strstr(rig->answer.say, "Deviation"));
+    assert_int_equal(rig->answer.deviation, 0);
+    entry_clear(&move, ENTRY_MOVE);
+    (void)snprintf(move.who, sizeof move.who, "AB");
+    move.batch = 1;
+    assert_int_equal(rig_enter(rig, &move), 200);
+    assert_non_null(strstr(rig->answer.say, "Batch 1 moved to its next step"));
+    assert_non_null(
+        strstr(rig->answer.say, " Deviation 1: the step was left before its limit was met."));
+    assert_int_equal(rig->answer.deviation, 1);
+    entry_clear(&hand, ENTRY_HAND);
+    (void)snprintf(hand.who, sizeof hand.who, "AB");
+    (void)snprintf(hand.thermometer, sizeof hand.thermometer, "pen");
+    hand.batch = 1;
+    hand.has_temp = true;
+    hand.temp_mC = 64000;
+    assert_int_equal(rig_enter(rig, &hand), 200);
+    assert_null(strstr(rig->answer.say, "Deviation"));
+    assert_null(strstr(rig->answer.say, "met"));
+}
+
 static void
 test_a_refused_entry_leaves_no_record(void **state)
 {
@@ -706,6 +734,8 @@ main(void)
                                         set_up, tear_down),
         cmocka_unit_test_setup_teardown(test_an_entry_is_acknowledged_only_once_it_is_on_record,
                                         set_up, tear_down),
+        cmocka_unit_test_setup_teardown(test_an_entry_that_opens_a_deviation_says_so, set_up,
+                                        tear_down),
         cmocka_unit_test_setup_teardown(test_a_refused_entry_leaves_no_record, set_up,
                                         tear_down),
         cmocka_unit_test_setup_teardown(test_a_cook_step_is_met_and_replay_agrees, set_up,
