@@ -160,7 +160,7 @@ banners(struct html *html, const struct view *view)
     banner(html, "clock", snapshot != NULL && !snapshot->clock_trusted,
            "<strong>The clock is not trusted.</strong> Durations are right; times of day may "
            "be wrong.");
-    html_raw(html, "</div>\n</section>\n");
+    html_raw(html, "</div>\n");
 }
 
 void
