@@ -93,7 +93,7 @@ amount_temp(const char *text, bool both_used, int32_t *ret_mC, char *reterr, siz
 {
     static const char *const celsius[] = {"c", DEGREE_C, "degc"};
     static const char *const fahrenheit[] = {"f", DEGREE_F, "degf"};
-    static const char write[] = "a temperature such as 63.4, 63.4C or 145F";
+    static const char write[] = "a temperature such as 63.4C or 145F";
     char number[TEXT_MAX], unit[TEXT_MAX];
     int32_t milli = 0;
     if (has_comma(text, "63.4", reterr, err_size))

@@ -12,7 +12,8 @@ int
 cli_fail(const struct cli *cli, enum cli_exit code, const char *format, ...)
 {
     va_list args;
-    (void)fprintf(cli->err, "trivet %s: ", cli->verb);
+    (void)fprintf(cli->err, "trivet%s%s: ", cli->verb == NULL ? "" : " ",
+                  cli->verb == NULL ? "" : cli->verb);
     va_start(args, format);
     (void)vfprintf(cli->err, format, args);
     va_end(args);

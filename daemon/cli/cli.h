@@ -29,7 +29,7 @@ struct cli {
     bool colour;  /* out is a terminal and nobody said NO_COLOR */
     bool json;
     bool quiet;
-    const char *verb; /* as typed, for messages */
+    const char *verb; /* as typed, for messages; NULL when none was known */
     /* When the daemon's lists came, on the monotonic clock, so that "10 min ago" counts from
      * when it is typed; 0 = just now. */
     int64_t lists_mono_ms;

@@ -80,9 +80,9 @@ run_verb(struct cli *cli, int argc, char **argv)
     for (size_t i = 0; i < sizeof tools / sizeof *tools; i++)
         if (strcmp(tools[i].name, word) == 0)
             return run_tool(cli, tools[i].run, argc, argv);
-    cli->verb = "help";
     if (strcmp(word, "help") == 0)
         return show_help(cli, argc, argv);
+    cli->verb = NULL;
     return help_verb(cli, word); /* says that there is none, and the nearest */
 }
 
@@ -119,7 +119,7 @@ read_front(struct cli *cli, int argc, char **argv)
 int
 main(int argc, char **argv)
 {
-    struct cli cli = {.in = stdin, .out = stdout, .err = stderr, .verb = "help"};
+    struct cli cli = {.in = stdin, .out = stdout, .err = stderr};
     cli.may_ask = isatty(STDIN_FILENO) == 1;
     cli.colour = isatty(STDOUT_FILENO) == 1 && environment("NO_COLOR") == NULL;
     cli.socket = environment("TRIVET_SOCKET");

@@ -6,6 +6,7 @@
 
 #include "daemon/cli/amount.h"
 #include "daemon/cli/client.h"
+#include "daemon/cli/enter.h"
 #include "daemon/cli/lists.h"
 #include "trivet/entry.h"
 #include "trivet/store.h"
@@ -48,7 +49,17 @@ add_number(char *line, size_t size, const char *label, int64_t number)
         add_text(line, size, label, text);
 }
 
-/* "812  14:05 AB hand, 63.4 °C, batch 4". */
+/* The word a person types for it. */
+static const char *
+verb_of(enum entry_kind kind)
+{
+    for (size_t i = 0; i < enter_verb_count(); i++)
+        if (enter_verb_at(i)->kind == kind)
+            return enter_verb_at(i)->name;
+    return entry_kind_word(kind);
+}
+
+/* "812  14:05 AB take, 63.4 °C, batch 4". */
 static void
 write_line(const struct recent *recent, const struct store_record *record, const json_t *data,
            char *line, size_t size)
@@ -60,12 +71,13 @@ write_line(const struct recent *recent, const struct store_record *record, const
                           record->at_ms + offset_ms, lists_int(lists, "now_ms") + offset_ms,
                           clock, sizeof clock);
     (void)snprintf(line, size, "%" PRIu64 "  %s %.7s %.10s", record->seq, clock,
-                   lists_text(data, "who"), record->kind);
+                   lists_text(data, "who"), verb_of(entry_kind_from_word(record->kind)));
     if (json_object_get(data, "temp_mC") != NULL)
         add_text(line, size, "",
                  amount_temp_text(temp, (int32_t)lists_int(data, "temp_mC"),
                                   lists_both_units(lists)));
     add_text(line, size, "", lists_text(data, "product"));
+    add_text(line, size, "", lists_text(data, "outcome"));
     add_number(line, size, "batch ", lists_int(data, "batch"));
     add_number(line, size, "deviation ", lists_int(data, "deviation"));
     add_text(line, size, "", lists_text(data, "place"));

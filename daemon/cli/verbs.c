@@ -72,12 +72,12 @@ static const struct enter_verb verbs[] = {
     {.name = "take",
      .kind = ENTRY_HAND,
      .does = "record a reading taken with a hand-held thermometer",
-     .example = "trivet take 63.4 --thermometer red-pen --batch 4 --who AB",
+     .example = "trivet take 63.4C --thermometer red-pen --batch 4 --who AB",
      .positional = 1,
      .fields =
          {
-             {"temp", 'T', ENTER_TEMP, ENTER_NEEDED, "What does it read? (63.4 or 145F)",
-              "temperature: 63.4, 63.4C or 145F", NULL, NULL},
+             {"temp", 'T', ENTER_TEMP, ENTER_NEEDED, "What does it read? (63.4C or 145F)",
+              "temperature with its unit: 63.4C or 145F", NULL, NULL},
              {"thermometer", 't', ENTER_THERMOMETER, ENTER_NEEDED, "Which thermometer?",
               "id of the thermometer", NULL, NULL},
              {"batch", 'b', ENTER_BATCH, ENTER_OFFERED, "Of which batch? (Enter: of a place)",
@@ -117,14 +117,14 @@ static const struct enter_verb verbs[] = {
     {.name = "correct",
      .kind = ENTRY_CORRECT,
      .does = "correct an earlier entry; the old one stays on record",
-     .example = "trivet correct 812 --temp 64.3 --reason \"misread the dial\" --who AB",
+     .example = "trivet correct 812 --temp 64.3C --reason \"misread the dial\" --who AB",
      .positional = 1,
      .fields =
          {
              {"record", 'r', ENTER_NUMBER, ENTER_NEEDED,
               "Which record? (the number shown when it was recorded)", "number of the record",
               NULL, NULL},
-             {"temp", 'T', ENTER_TEMP, ENTER_OFFERED, "What temperature should it read?",
+             {"temp", 'T', ENTER_TEMP, ENTER_OFFERED, "What temperature should it read? (63.4C or 145F)",
               "the temperature as it should read", "text", ""},
              {"text", 'n', ENTER_TEXT, ENTER_NEEDED, "What should its text read?",
               "the text as it should read, unless --temp", "temp", ""},

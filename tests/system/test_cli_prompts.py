@@ -163,7 +163,7 @@ class AtATerminal(KitchenCase):
         t = self.at_terminal("correct")
         t.expect("The last entries:")
         t.answer("Which record?", str(seq))
-        self.assertRegex(t.seen, rf"(?m)^  {seq} \d\d:\d\d AB hand, 3\.4 °C, walk-in$")
+        self.assertRegex(t.seen, rf"(?m)^  {seq} \d\d:\d\d AB take, 3\.4 °C, walk-in$")
         t.answer("What temperature should it read?", "4.3")
         t.answer("Why is it corrected?", "figures swapped")
         t.answer("Who are you?", "AB")
@@ -379,6 +379,7 @@ class WhenSomethingIsWrong(unittest.TestCase):
             answer = self.ask("/nonexistent/control", *words)
             self.assertEqual(answer.code, rig.USAGE, f"{words}: {answer}")
         self.assertEqual(self.ask("/nonexistent/control", "--version").code, rig.USAGE)  # alone, please
+        self.assertEqual(self.ask("/nonexistent/control", "bgin").err, "trivet: there is no verb 'bgin'; did you mean `begin`?\n")
 
 
 if __name__ == "__main__":
