@@ -53,7 +53,7 @@ def count(text):
     for ran in re.findall(r"^Ran (\d+) tests? in", text, re.M):
         bad = sum(int(n) for n in re.findall(r"(?:failures|errors)=(\d+)", text))
         skipped = sum(int(n) for n in re.findall(r"skipped=(\d+)", text))
-        passed, failed = passed + int(ran) - bad - skipped, failed + bad
+        passed, failed = passed + max(int(ran) - bad - skipped, 0), failed + bad
     return passed, failed
 
 
