@@ -135,8 +135,7 @@ set_place(const struct plan *plan, const struct plan_step *step, struct batch_st
         place = plan->places[step->place].id;
     if (!place[0])
         return; /* it stays where it is */
-    memset(batch->place, 0, sizeof batch->place);
-    strncpy(batch->place, place, sizeof batch->place - 1);
+    keep_word(batch->place, sizeof batch->place, place);
 }
 
 static void
@@ -178,7 +177,7 @@ batch_begin(struct engine *engine, struct engine_output *out, int64_t at_ms,
     batch->mass_g = entry->mass_g;
     batch->thickness_mm = entry->thickness_mm;
     batch->begun_ms = at_ms;
-    strncpy(batch->who, entry->who, sizeof batch->who - 1);
+    keep_word(batch->who, sizeof batch->who, entry->who);
     set_place(plan, &product->steps[batch->step], batch, entry);
     const struct plan_probe *probes[ENTRY_PROBES_MAX];
     size_t count = named_probes(plan, entry, &batch->run, probes);

@@ -73,8 +73,7 @@ tell(struct judging *j, const struct probe_state *probe, enum decision_kind kind
 {
     struct decision *said = say(j->engine, j->out, j->at_ms, kind, reason);
     said->batch = j->batch;
-    for (size_t i = 0; i < sizeof said->step && j->step[i]; i++)
-        said->step[i] = j->step[i];
+    keep_word(said->step, sizeof said->step, j->step);
     said->probe = probe->number;
     said->temp_mC = temp_mC;
     said->since_ms = probe->credible_ms;

@@ -195,8 +195,7 @@ take_action(struct engine *engine, const struct engine_input *input)
         return;
     deviation->action_seq = input->seq;
     deviation->verified_seq = 0; /* a later action is to be verified again */
-    memset(deviation->action_by, 0, sizeof deviation->action_by);
-    strncpy(deviation->action_by, input->is.entry->who, sizeof deviation->action_by - 1);
+    keep_word(deviation->action_by, sizeof deviation->action_by, input->is.entry->who);
 }
 
 static void

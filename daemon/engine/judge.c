@@ -166,8 +166,8 @@ judge_say(struct judging *j, enum decision_kind kind, enum decision_reason reaso
 {
     struct decision *said = say(j->engine, j->out, j->at_ms, kind, reason);
     said->batch = j->batch;
-    strncpy(said->place, j->place, sizeof said->place - 1);
-    strncpy(said->step, j->step, sizeof said->step - 1);
+    keep_word(said->place, sizeof said->place, j->place);
+    keep_word(said->step, sizeof said->step, j->step);
     said->limit = j->limit->kind;
     if (j->limit->kind == LIMIT_NONE)
         return said;

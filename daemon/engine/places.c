@@ -80,7 +80,7 @@ new_place(struct engine *engine, const struct plan *plan, size_t index, int64_t 
     const struct plan_place *from = &plan->places[index];
     struct place_state *place = &engine->state.places[index];
     memset(place, 0, sizeof *place);
-    strncpy(place->id, from->id, sizeof place->id - 1);
+    keep_word(place->id, sizeof place->id, from->id);
     place->probe = place_probe(plan, from);
     place->next_place = -1;
     if (carried) {

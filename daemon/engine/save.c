@@ -82,7 +82,7 @@ head_of(size_t size, uint64_t sum)
 {
     struct saved_head head;
     memset(&head, 0, sizeof head);
-    strncpy(head.id, ENGINE_SOURCE_ID, sizeof head.id - 1);
+    keep_word(head.id, sizeof head.id, ENGINE_SOURCE_ID);
     head.layout = engine_layout();
     head.size = size;
     head.sum = sum;

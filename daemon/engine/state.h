@@ -9,6 +9,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
+#include <string.h>
 
 #include "trivet/engine.h"
 
@@ -17,6 +18,16 @@
 #define UNDECIDED_MAX   ENGINE_UNDECIDED_MAX
 #define HANDS_MAX       128 /* hand readings remembered for a later correction (E70) */
 #define DUE_LEAVES      ((size_t)2048)
+
+/* Copies an id or initials into a fixed field, the rest of it zero, so that saved bytes are
+ * determined. What comes in was checked to fit. */
+static inline void
+keep_word(char *to, size_t size, const char *word)
+{
+    size_t len = strnlen(word, size - 1);
+    memset(to, 0, size);
+    memcpy(to, word, len);
+}
 
 /* Leaves of the tree of due instants: probes first, so that a gap is told before what it leads
  * to. */
