@@ -116,7 +116,8 @@ read_range(const struct query *query, const struct view *view, struct csv_range 
 {
     int64_t offset_ms = view->snapshot == NULL ? 0 : view->snapshot->offset_ms;
     if (!read_kind(query, &ret->kind))
-        return "There are exports of readings, batches, deviations, actions and records: write "
+        return "There are exports of readings, batches, deviations, actions, entries and "
+               "records: write "
                "/export/readings.csv.";
     if (!read_day(query, "from", view->zone, 0, &ret->from_ms) ||
         !read_day(query, "to", view->zone, 1, &ret->to_ms))

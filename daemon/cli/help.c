@@ -28,7 +28,8 @@ static const struct page look[] = {
 static const struct page keep[] = {
     {"export", "write a CSV table for an inspection",
      "usage: trivet export WHAT [--from WHEN] [--to WHEN] [--out FILE]\n\n"
-     "WHAT is readings, batches, deviations, actions or records. WHEN is today,\n"
+     "WHAT is readings, batches, deviations, actions, entries or records. Entries are\n"
+     "all that people entered, hand-held readings and notes among it. WHEN is today,\n"
      "yesterday, \"3 days ago\", 2026-03-01 or \"2026-03-01 14:05\", in the time of the\n"
      "site; a day given with --to is included. Without --from it begins today, without\n"
      "--to it goes on to the end of today.\n\n"

@@ -17,7 +17,7 @@
 static const char *const words[] = {
     [EXPORT_READINGS] = "readings",     [EXPORT_BATCHES] = "batches",
     [EXPORT_DEVIATIONS] = "deviations", [EXPORT_ACTIONS] = "actions",
-    [EXPORT_RECORDS] = "records",
+    [EXPORT_ENTRIES] = "entries",       [EXPORT_RECORDS] = "records",
 };
 
 #define WORD_COUNT (sizeof(words) / sizeof(words[0]))
@@ -186,6 +186,8 @@ write_kind(struct export_job *job, enum export_kind kind, struct store_error *re
         return export_deviations(job, reterr);
     case EXPORT_ACTIONS:
         return export_actions(job, reterr);
+    case EXPORT_ENTRIES:
+        return export_entries(job, reterr);
     case EXPORT_RECORDS:
         return export_records(job, reterr);
     }

@@ -1,6 +1,8 @@
-/* What people entered about deviations, as CSV: corrective actions, verifications, decisions,
- * and the corrections of any entry. The old text always stays; a corrected row says which
- * record corrects it. */
+/* What people entered, as CSV. "actions" is about deviations: corrective actions,
+ * verifications, decisions, and the corrections of any entry. "entries" is all of it, hand-held
+ * readings and notes among it: who did what, when, to which batch. The old text always stays; a
+ * corrected row says which record corrects it. */
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -109,8 +111,55 @@ write_action(void *arg, const struct store_record *record)
     return !cells->stopped;
 }
 
-enum store_status
-export_actions(struct export_job *job, struct store_error *reterr)
+static void
+write_probes(struct cells *cells, const struct entry *entry)
+{
+    char text[ENTRY_PROBES_MAX * (PLAN_ID_MAX + 1) + 1] = "";
+    size_t len = 0;
+
+    for (size_t i = 0; i < entry->probe_count; i++)
+        len += (size_t)snprintf(text + len, sizeof(text) - len, "%s%s", i == 0 ? "" : " ",
+                                entry->probes[i]);
+    cell_text(cells, text);
+}
+
+static bool
+write_entry(void *arg, const struct store_record *record)
+{
+    struct actions *actions = arg;
+    struct export_job *job = actions->job;
+    struct cells *cells = &job->cells;
+    const struct entry *entry = &actions->entry;
+
+    if (entry_kind_from_word(record->kind) == ENTRY_NONE)
+        return true;
+    if (!read_entry(actions, record))
+        return false;
+    cell_int(cells, (int64_t)record->seq);
+    job_time(job, record->at_ms);
+    cell_text(cells, record->kind);
+    cell_text(cells, entry->who);
+    cell_int_or_empty(cells, entry->batch);
+    cell_int_or_empty(cells, entry->deviation);
+    cell_text(cells, entry->product);
+    cell_text(cells, entry->step);
+    cell_text(cells, entry->place);
+    write_probes(cells, entry);
+    cell_text(cells, entry->thermometer);
+    cell_temp(cells, entry->has_temp ? entry->temp_mC : TEMP_NONE);
+    job_time(job, entry->given_ms);
+    cell_text(cells, entry->outcome == OUTCOME_NONE ? NULL : outcome_word(entry->outcome));
+    cell_text(cells, entry->text);
+    cell_text(cells, entry->reason);
+    cell_int_or_empty(cells, (int64_t)entry->refers);
+    cell_int_or_empty(cells, (int64_t)corrected_by(actions, record->seq));
+    cells_row_end(cells);
+    return !cells->stopped;
+}
+
+static enum store_status
+export_of(struct export_job *job, const char *header, store_record_visitor *write,
+          struct store_error *reterr)
 {
     struct actions *actions = calloc(1, sizeof(*actions));
     enum store_status status;
@@ -118,17 +167,34 @@ export_actions(struct export_job *job, struct store_error *reterr)
     if (!actions)
         return db_error(reterr, STORE_IO, "exporting: out of memory");
     actions->job = job;
-    cells_header(&job->cells,
-                 "seq,time_utc,kind,deviation,batch,by,found,done,disposition,quantity,"
-                 "prevent,accepted,text,temp_degC,reason,corrects,corrected_by");
+    cells_header(&job->cells, header);
     status = store_each_record(job->reader, job->from_seq, job->head.seq, "correct",
                                see_correction, actions, reterr);
     if (status == STORE_OK && actions->unreadable == 0 && !job->no_memory)
-        status = store_each_record(job->reader, job->from_seq, job->to_seq, NULL, write_action,
+        status = store_each_record(job->reader, job->from_seq, job->to_seq, NULL, write,
                                    actions, reterr);
     if (status == STORE_OK && actions->unreadable != 0)
         status = job_unreadable(job, actions->unreadable, reterr);
     free(actions->corrections);
     free(actions);
     return job_result(job, status, reterr);
+}
+
+enum store_status
+export_actions(struct export_job *job, struct store_error *reterr)
+{
+    return export_of(job,
+                     "seq,time_utc,kind,deviation,batch,by,found,done,disposition,quantity,"
+                     "prevent,accepted,text,temp_degC,reason,corrects,corrected_by",
+                     write_action, reterr);
+}
+
+enum store_status
+export_entries(struct export_job *job, struct store_error *reterr)
+{
+    return export_of(job,
+                     "seq,time_utc,kind,by,batch,deviation,product,step,place,probes,"
+                     "thermometer,temp_degC,given_utc,outcome,text,reason,corrects,"
+                     "corrected_by",
+                     write_entry, reterr);
 }

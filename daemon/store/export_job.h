@@ -35,6 +35,7 @@ enum store_status export_readings(struct export_job *job, struct store_error *re
 enum store_status export_batches(struct export_job *job, struct store_error *reterr);
 enum store_status export_deviations(struct export_job *job, struct store_error *reterr);
 enum store_status export_actions(struct export_job *job, struct store_error *reterr);
+enum store_status export_entries(struct export_job *job, struct store_error *reterr);
 enum store_status export_records(struct export_job *job, struct store_error *reterr);
 
 /* What a visitor that ran out of memory ends with. */

@@ -14,6 +14,7 @@ enum export_kind {
     EXPORT_BATCHES,
     EXPORT_DEVIATIONS,
     EXPORT_ACTIONS,
+    EXPORT_ENTRIES, /* all that people entered: hand-held readings, notes, ... */
     EXPORT_RECORDS
 };
 

@@ -89,7 +89,7 @@ class EveryVerb(Living):
 
         self.say("end", "1", "stored", "--place", "walk-in", "--who", "AB")
         self.assertEqual(self.say("now")["batches"], [])
-        for table in ("readings", "batches", "deviations", "actions", "records"):
+        for table in ("readings", "batches", "deviations", "actions", "entries", "records"):
             exported = self.kitchen.trivet("export", table, "--from", "yesterday", "--to", "today")
             self.assertEqual(exported.code, rig.DONE, exported)
             self.assertTrue(exported.rows, table)

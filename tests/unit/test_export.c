@@ -589,6 +589,49 @@ test_export_actions_keep_old_and_corrected(void **state)
         "3,2026-03-03T10:02:00.000Z,verify,3,,EF,,,,,,,,,,,\n");
 }
 
+/* A hand-held reading is a measurement that an inspector asks for: with its thermometer, its
+ * person, and what it was corrected to. */
+static void
+test_export_entries_show_hand_readings_and_their_corrections(void **state)
+{
+    struct entry hand = entry_by(ENTRY_HAND, "AB"), correct = entry_by(ENTRY_CORRECT, "CD"),
+                 cooked = entry_by(ENTRY_COOKED, "AB"), note = entry_by(ENTRY_NOTE, "EF");
+    uint64_t seq;
+
+    (void)state;
+    begin_batch(7, minute(0), "pork-loin", "");
+    hand.batch = 7;
+    hand.has_temp = true;
+    hand.temp_mC = 63400;
+    (void)strcpy(hand.thermometer, "red-pen");
+    (void)put_entry(minute(1), &hand);
+    seq = store_head(store)->seq;
+    correct.refers = seq;
+    correct.has_temp = true;
+    correct.temp_mC = 64300;
+    (void)strcpy(correct.reason, "figures swapped");
+    (void)put_entry(minute(2), &correct);
+    cooked.batch = 7;
+    cooked.given_ms = minute(1);
+    (void)put_entry(minute(3), &cooked);
+    (void)strcpy(note.place, "oven");
+    (void)strcpy(note.text, "door sticks");
+    (void)put_entry(minute(4), &note);
+    end_batch(7, minute(5), "cold room");
+    commit();
+    expect(
+        EXPORT_ENTRIES, TIME_NONE, TIME_NEVER,
+        "seq,time_utc,kind,by,batch,deviation,product,step,place,probes,thermometer,temp_degC,"
+        "given_utc,outcome,text,reason,corrects,corrected_by\n"
+        "1,2026-03-03T10:00:00.000Z,begin,AB,7,,pork-loin,,oven,roast-core-a "
+        "roast-core,,,,,,,,\n"
+        "2,2026-03-03T10:01:00.000Z,hand,AB,7,,,,,,red-pen,63.4,,,,,,3\n"
+        "3,2026-03-03T10:02:00.000Z,correct,CD,,,,,,,,64.3,,,,figures swapped,2,\n"
+        "4,2026-03-03T10:03:00.000Z,cooked,AB,7,,,,,,,,2026-03-03T10:01:00.000Z,,,,,\n"
+        "5,2026-03-03T10:04:00.000Z,note,EF,,,,,oven,,,,,,door sticks,,,\n"
+        "6,2026-03-03T10:05:00.000Z,end,CD,7,,,,,,,,,stored,cold room,,,\n");
+}
+
 /* What a spreadsheet runs or strips: = + - @, tab and carriage return at the beginning of a
  * text. */
 static void
@@ -654,6 +697,7 @@ main(void)
         TEST(test_export_deviations_follow_action_and_verification),
         TEST(test_export_gap_is_a_deviation_of_its_batch),
         TEST(test_export_actions_keep_old_and_corrected),
+        TEST(test_export_entries_show_hand_readings_and_their_corrections),
         TEST(test_export_text_that_looks_like_a_formula_is_guarded),
         TEST(test_export_unreadable_decision_is_named),
     };
