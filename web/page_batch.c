@@ -35,6 +35,8 @@ struct batch_past {
     size_t probe_count, step_count, row_count, deviation_count;
     struct step_past steps[STEPS_MAX];
     uint32_t deviations[DEVS_MAX];
+    uint64_t entries[ROWS_MAX]; /* shown so far, by record: a correction names one of them */
+    size_t entry_count;
     struct past at; /* the record being read */
     struct html rows;
 };
@@ -97,8 +99,10 @@ note_decision(struct batch_past *past, const struct decision *decision)
 }
 
 static void
-note_entry(struct batch_past *past, const struct entry *entry, int64_t at_ms)
+note_entry(struct batch_past *past, const struct entry *entry, uint64_t seq, int64_t at_ms)
 {
+    if (past->entry_count < ROWS_MAX)
+        past->entries[past->entry_count++] = seq;
     if (entry->kind == ENTRY_BEGIN) {
         past->begun = true;
         past->begun_ms = at_ms;
@@ -117,6 +121,9 @@ concerns(const struct batch_past *past, const struct past *at)
     uint32_t deviation = at->is_decision ? at->decision.deviation : at->entry.deviation;
     if (batch == past->number)
         return true;
+    for (size_t i = 0; i < past->entry_count && !at->is_decision; i++)
+        if (at->entry.kind == ENTRY_CORRECT && past->entries[i] == at->entry.refers)
+            return true;
     for (size_t i = 0; i < past->deviation_count && deviation != 0; i++)
         if (past->deviations[i] == deviation)
             return true;
@@ -134,7 +141,8 @@ take_record(void *arg, const struct store_record *record)
     if (past->ended && record->at_ms > past->ended_ms + AFTER_MS)
         return false;
     past->view->product = product_of(past);
-    bool near_by = past_names(record, "batch", past->number);
+    bool near_by = past_names(record, "batch", past->number) ||
+                   strcmp(record->kind, entry_kind_word(ENTRY_CORRECT)) == 0;
     for (size_t i = 0; i < past->deviation_count && !near_by; i++)
         near_by = past_names(record, "deviation", past->deviations[i]);
     if (!near_by || !past_read(record, &past->at) || !concerns(past, &past->at))
@@ -142,7 +150,7 @@ take_record(void *arg, const struct store_record *record)
     if (past->at.is_decision)
         note_decision(past, &past->at.decision);
     else
-        note_entry(past, &past->at.entry, record->at_ms);
+        note_entry(past, &past->at.entry, record->seq, record->at_ms);
     if (past->row_count++ < ROWS_MAX) {
         html_raw(&past->rows, "<li>");
         past_time(&past->rows, past->view, record->at_ms);

@@ -30,7 +30,7 @@ struct fixture {
     char directory[64];
 };
 
-#define SAMPLE_RECORDS 8 /* in the store of a morning */
+#define SAMPLE_RECORDS 10 /* in the store of a morning */
 
 static struct fixture fixture;
 static atomic_int_fast64_t now_ms;
@@ -110,6 +110,20 @@ put_batch(struct store *store)
     entry.batch = 7;
     strcpy(entry.text, "<b>basted</b> & turned");
     (void)put_entry(store, &entry, begun_ms + 30 * MINUTES);
+    entry_clear(&entry, ENTRY_HAND);
+    strcpy(entry.who, "AB");
+    strcpy(entry.thermometer, "red-pen");
+    entry.batch = 7;
+    entry.has_temp = true;
+    entry.temp_mC = 53400;
+    uint64_t misread = put_entry(store, &entry, begun_ms + 31 * MINUTES);
+    entry_clear(&entry, ENTRY_CORRECT);
+    strcpy(entry.who, "JM");
+    entry.refers = misread;
+    entry.has_temp = true;
+    entry.temp_mC = 35400;
+    strcpy(entry.reason, "figures swapped");
+    (void)put_entry(store, &entry, begun_ms + 32 * MINUTES);
 }
 
 static void
@@ -565,6 +579,10 @@ test_web_batch_page_has_curve_limits_and_log(void **state)
     check_contains(&reply, "<path class=\"line line0\" d=\"M");
     check_contains(&reply, "Ana Brandt (AB) began the batch");
     check_contains(&reply, "&lt;b&gt;basted&lt;/b&gt; &amp; turned");
+    /* What was corrected is never shown without its correction. */
+    check_contains(&reply, "measured by hand 53.4 °C with red-pen");
+    check_contains(&reply, "(JM) corrected record 4: 35.4 °C");
+    check_contains(&reply, "figures swapped");
     http_reply_done(&reply);
     http_get(f->port, "/batch/7/curve.svg?size=small", "", &reply);
     assert_int_equal(reply.status, 200);
@@ -602,7 +620,7 @@ test_web_records_page_and_exports(void **state)
     char value[100];
     http_get(f->port, "/records", "", &reply);
     assert_int_equal(reply.status, 200);
-    check_contains(&reply, "<dt>Last record</dt><dd>8</dd>");
+    check_contains(&reply, "<dt>Last record</dt><dd>10</dd>");
     check_contains(&reply, "/export/readings.csv?from=2026-03-03&amp;to=2026-03-03");
     http_reply_done(&reply);
     http_get(f->port, "/export/readings.csv?from=2026-03-03&to=2026-03-03", "", &reply);
