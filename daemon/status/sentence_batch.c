@@ -49,10 +49,20 @@ add_next(struct telling *t)
         text_add(t->text, " Next: end the batch (served, stored or discarded).");
 }
 
+static bool
+limit_heats(const struct plan_limit *limit)
+{
+    return limit->kind == LIMIT_COOK || limit->kind == LIMIT_REHEAT;
+}
+
 static void
 add_none_now(struct telling *t, struct limit_temp against)
 {
-    if (t->fresh_step)
+    bool held = limit_heats(&t->step->limit) && t->step->limit.hold_ms > 0;
+    if (t->view->probe_count == 0)
+        text_add(t->text, held ? "No probe is in it, and only a probe can show the time held."
+                               : "No probe is in it: take readings by hand.");
+    else if (t->fresh_step)
         text_add(t->text, "The first reading of this step is on its way.");
     else
         add_silence(t->text, t->snapshot, t->probe, against);

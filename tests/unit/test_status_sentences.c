@@ -192,6 +192,22 @@ test_rest_without_limit_names_next(void **state)
 }
 
 static void
+test_batch_without_probe_says_what_a_person_can_do(void **state)
+{
+    struct fixture *f = *state;
+    f->roast->view.probe_count = 0;
+    f->roast->view.governing_probe = 0;
+    f->roast->view.governing_mC = TEMP_NONE;
+    check(f, f->roast->sentence,
+          "No probe is in it, and only a probe can show the time held. Needs at least 63.0 °C "
+          "for 3 min.");
+    assert_int_equal(f->roast->concern, CONCERN_WATCH);
+    f->kitchen.products[0].steps[0].limit.hold_ms = 0;
+    check(f, f->roast->sentence,
+          "No probe is in it: take readings by hand. Needs at least 63.0 °C.");
+}
+
+static void
 test_hold_outside_counts_and_tells_tolerance(void **state)
 {
     struct fixture *f = *state;
@@ -357,6 +373,8 @@ main(void)
         cmocka_unit_test_setup_teardown(test_stale_boundary_is_largest_spacing_and_a_commit,
                                         set_up, tear_down),
         cmocka_unit_test_setup_teardown(test_rest_without_limit_names_next, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(test_batch_without_probe_says_what_a_person_can_do,
+                                        set_up, tear_down),
         cmocka_unit_test_setup_teardown(test_hold_outside_counts_and_tells_tolerance, set_up,
                                         tear_down),
         cmocka_unit_test_setup_teardown(test_hold_back_inside_still_counts, set_up, tear_down),
