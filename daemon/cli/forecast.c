@@ -229,13 +229,44 @@ tell_refusal(const char *path, const struct forecast *f, enum forecast_refusal *
     (void)fprintf(stderr, "%s: no forecast at %.0f s: %s\n", path, f->time_s, reason);
 }
 
+struct walk {
+    const struct request *request;
+    struct forecaster *forecaster;
+    double next_s; /* when the next row is due */
+    bool first_reached;
+    enum forecast_refusal told;
+};
+
+static void
+issue(struct walk *walk, double now_s)
+{
+    struct forecast f;
+    forecaster_ask(walk->forecaster, NULL, &f);
+    tell_refusal(walk->request->path, &f, &walk->told);
+    walk->first_reached = walk->first_reached || f.reached[0];
+    print_row(walk->request, &f, walk->first_reached);
+    walk->next_s = (floor(now_s / 60) + 1) * 60;
+}
+
+/* Where readings are missing, time goes on and so do the forecasts, for as long as the
+ * forecaster would still give one; a longer hole gets no rows. */
+static void
+bridge_gap(struct walk *walk, double until_s)
+{
+    double end_s = fmin(until_s, walk->next_s + 1800);
+    while (walk->next_s + 30 < end_s) {
+        struct forecast_reading nothing = {walk->next_s, NAN, NAN, FORECAST_NO_EVENT};
+        (void)forecaster_feed(walk->forecaster,
+                              &nothing); /* its time is after the last one's */
+        issue(walk, walk->next_s);
+    }
+}
+
 static int
 run(struct trace *trace, const struct request *request, struct forecaster *forecaster)
 {
     char error[TRACE_ERROR_BYTES];
-    double next_s = -INFINITY;
-    bool first_reached = false;
-    enum forecast_refusal told = FORECAST_GIVEN;
+    struct walk walk = {request, forecaster, INFINITY, false, FORECAST_GIVEN};
     struct forecast_reading reading;
     enum trace_status status;
     (void)printf("time_s,eta_s_p50,eta_s_p05,eta_s_p95,peak_p50%s\n",
@@ -243,16 +274,12 @@ run(struct trace *trace, const struct request *request, struct forecaster *forec
                      ? ""
                      : ",eta5_s_p50,eta5_s_p05,eta5_s_p95,miss1_prob,miss2_prob");
     while ((status = trace_next(trace, &reading, error)) == TRACE_ROW) {
+        bridge_gap(&walk, reading.time_s);
         (void)forecaster_feed(forecaster,
                               &reading); /* cannot fail: the trace checked the same ranges */
-        if (reading.time_s < next_s && reading.event != FORECAST_REMOVED)
-            continue;
-        struct forecast f;
-        forecaster_ask(forecaster, NULL, &f);
-        tell_refusal(request->path, &f, &told);
-        first_reached = first_reached || f.reached[0];
-        print_row(request, &f, first_reached);
-        next_s = (floor(reading.time_s / 60) + 1) * 60;
+        if (isinf(walk.next_s) || reading.time_s >= walk.next_s ||
+            reading.event == FORECAST_REMOVED)
+            issue(&walk, reading.time_s);
     }
     if (status == TRACE_BAD) {
         (void)fprintf(stderr, "%s\n", error);

@@ -3,10 +3,7 @@
 
 #include <math.h>
 
-#ifndef TUNE_WORK
-#define TUNE_WORK 2500
-#endif
-static const int WORK_PER_STRETCH = TUNE_WORK; /* stretches replayed for each new one */
+static const int WORK_PER_STRETCH = 1500; /* stretches replayed for each new one */
 static const int TRIALS_MAX = 24;
 
 /* xorshift64*: enough for choosing candidates. */

@@ -7,7 +7,7 @@
 
 static const double IMPLICIT =
     0.6; /* a little above the second-order 0.5, so that a jump does not ring */
-static const double EMISSIVITY = 0.9; /* food, heat_transfer handbooks */
+static const double EMISSIVITY = 0.8;
 static const double STEFAN_BOLTZMANN = 5.67e-8;
 static const double PSYCHROMETER_PA_K =
     66; /* film of air: heat and vapour travel alike (Lewis) */
@@ -15,29 +15,21 @@ static const double VAPORISATION_J_KG = 2.4e6;
 static const double SENSOR_LAG_S = 6;
 static const double STEP_MAX_S = 60;
 
-#ifndef TUNE_NOISE
-#define TUNE_NOISE 0.25
-#endif
-#ifndef TUNE_NOISE_COOL
-#define TUNE_NOISE_COOL 0.3
-#endif
-#ifndef TUNE_TEMPER
-#define TUNE_TEMPER 0.35
-#endif
-#ifndef TUNE_DRIFT
-#define TUNE_DRIFT 0.06
-#endif
-#ifndef TUNE_DRIFT_S
-#define TUNE_DRIFT_S 3600
-#endif
-#ifndef TUNE_DRIFT_COOL
-#define TUNE_DRIFT_COOL 0.04
-#endif
+/* Set on the development half of the corpus described in docs/forecast.md. */
+static const double NOISE_COOK_K = 0.10; /* spread of a minute's mean reading */
+static const double NOISE_COOLING_K = 0.12;
+static const double TEMPER = 0.12; /* misfits of one minute and the next are not independent */
+static const double DRIFT_SHARE_COOK = 0.15; /* spread of the drift, of what drives the heat */
+static const double DRIFT_SHARE_COOLING = 0.07;
+static const double DRIFT_S = 3000;
+static const double WARMTH_PER_K = 0.0015;
+static const double DRYNESS_FLOOR = 0.1; /* a crust still lets a little through */
+static const double SHELL_RATIO = 0.88;
 
 double
 food_drift_sd_K(const struct food_context *context, double gap_K)
 {
-    double share = context->kind == FORECAST_COOK ? TUNE_DRIFT : TUNE_DRIFT_COOL;
+    double share = context->kind == FORECAST_COOK ? DRIFT_SHARE_COOK : DRIFT_SHARE_COOLING;
     return share * fabs(gap_K) + (context->kind == FORECAST_COOK ? 1.5 : 0.5);
 }
 
@@ -45,7 +37,7 @@ double
 food_drift_s(const struct food_context *context)
 {
     (void)context;
-    return TUNE_DRIFT_S;
+    return DRIFT_S;
 }
 
 double
@@ -77,24 +69,27 @@ food_medium(const struct food *food, int place, double measured_C, double since_
  * since it moves slowly. */
 struct food_surface
 food_surface_balance(const struct food_traits *traits, const struct food_place *place,
-                     double half_link, double dryness, double medium_C, double last_C,
-                     double *surface_C)
+                     double half_link, double dryness, double medium_C, double wall_C,
+                     double last_C, double *surface_C)
 {
     double inner = 1 / (traits->resistance_m2K_W / half_link + traits->wrap_m2K_W); /* W/m2K */
     double wet = place->wet * dryness * place->film_W_m2K / PSYCHROMETER_PA_K;
-    double medium_K = medium_C + 273.15;
+    double wall_K = wall_C + 273.15;
     double at = *surface_C;
-    double film = 0, slope_Pa = 0, leaving = 0;
+    double radiation = 0, slope_Pa = 0, leaving = 0;
     for (int i = 0; i < 2; i++) {
         double at_K = at + 273.15;
-        film = place->film_W_m2K + EMISSIVITY * STEFAN_BOLTZMANN *
-                                       (at_K * at_K + medium_K * medium_K) * (at_K + medium_K);
+        radiation =
+            EMISSIVITY * STEFAN_BOLTZMANN * (at_K * at_K + wall_K * wall_K) * (at_K + wall_K);
         leaving = wet * (vapour_saturation_Pa(at, &slope_Pa) - place->vapour_Pa);
-        double balance = inner * (last_C - at) + film * (medium_C - at) - leaving;
-        double step = balance / (inner + film + wet * slope_Pa);
-        at += fmin(fmax(step, -25), 25);
-        leaving += wet * slope_Pa * fmin(fmax(step, -25), 25);
+        double balance = inner * (last_C - at) + place->film_W_m2K * (medium_C - at) +
+                         radiation * (wall_C - at) - leaving;
+        double step = balance / (inner + place->film_W_m2K + radiation + wet * slope_Pa);
+        step = fmin(fmax(step, -25), 25);
+        at += step;
+        leaving += wet * slope_Pa * step;
     }
+    double film = place->film_W_m2K + radiation;
     *surface_C = at;
     double stiff = film + wet * slope_Pa;
     double scale = traits->resistance_m2K_W * inner;
@@ -103,6 +98,22 @@ food_surface_balance(const struct food_traits *traits, const struct food_place *
         .gain = scale * film / (inner + stiff),
         .loss_kg_m2s = leaving / VAPORISATION_J_KG,
     };
+}
+
+/* The surface dries in proportion to what has left it, down to a floor: the form that explained
+ * the development cooks best among seven tried. */
+double
+food_dryness(const struct food *food)
+{
+    return fmax(1 - food->lost_kg_m2 / food->traits.dry_kg_m2, DRYNESS_FLOOR);
+}
+
+double
+food_wall(const struct food *food, double medium_C, double dt_s)
+{
+    if (isnan(food->wall_C) || food->place != 0 || food->traits.wall_s <= 0)
+        return medium_C;
+    return medium_C + (food->wall_C - medium_C) * exp(-dt_s / food->traits.wall_s);
 }
 
 static struct conduction_grid
@@ -116,7 +127,7 @@ food_begin(struct food *food, const struct food_context *context)
 {
     struct conduction_grid grid = grid_of(food);
     food_traits_of(food->unknown, context, &food->traits);
-    conduction_grid_init(&grid, food->traits.exponent, 0.8);
+    conduction_grid_init(&grid, food->traits.exponent, SHELL_RATIO);
     bool cook = context->kind == FORECAST_COOK;
     for (int i = 0; i < FOOD_CELLS; i++)
         food->state[i] = context->start_C;
@@ -139,6 +150,7 @@ food_begin(struct food *food, const struct food_context *context)
     food->surface_C = context->start_C;
     food->lost_kg_m2 = 0;
     food->place = 0;
+    food->wall_C = NAN;
     food->log_likelihood = 0;
     food->log_weight = 0;
 }
@@ -150,6 +162,7 @@ food_change_place(struct food *food, const struct food_context *context, int pla
     double offset_sd_K = cook ? 3 : 1;
     double drift_sd_K = food_drift_sd_K(context, 30);
     food->place = place;
+    food->wall_C = NAN;
     food->state[FOOD_OFFSET] = food->state[FOOD_DRIFT] = 0;
     for (int r = FOOD_OFFSET; r < FOOD_STATES; r++)
         for (int c = 0; c <= r; c++)
@@ -219,10 +232,10 @@ covariance_step(struct food *food, const struct transition *t, double drift_var)
 }
 
 /* Warm food conducts a little better (Choi & Okos: about a tenth between 10 and 70 C). */
-static double
-warmth(double temp_C)
+double
+food_warmth(double temp_C)
 {
-    return 1 + 0.0015 * (fmin(fmax(temp_C, 0), 90) - 40);
+    return 1 + WARMTH_PER_K * (fmin(fmax(temp_C, 0), 90) - 40);
 }
 
 static void
@@ -231,12 +244,13 @@ advance(struct food *food, const struct food_context *context, int place, double
 {
     struct transition t = {.grid = grid_of(food)};
     double last_C = food->state[FOOD_CELLS - 1];
+    food->wall_C = food_wall(food, medium_C, dt_s);
     double felt_C = medium_C + food->state[FOOD_OFFSET] + food->state[FOOD_DRIFT];
-    double dryness = 1 / (1 + food->lost_kg_m2 / food->traits.dry_kg_m2);
-    t.surface = food_surface_balance(&food->traits, &food->traits.place[place],
-                                     food->link[FOOD_CELLS - 1], dryness, felt_C, last_C,
-                                     &food->surface_C);
-    t.dt_fo = dt_s * food->traits.fo_per_s * warmth(food->state[FOOD_CELLS / 2]);
+    double dryness = food_dryness(food);
+    t.surface = food_surface_balance(
+        &food->traits, &food->traits.place[place], food->link[FOOD_CELLS - 1], dryness, felt_C,
+        food->wall_C + felt_C - medium_C, last_C, &food->surface_C);
+    t.dt_fo = dt_s * food->traits.fo_per_s * food_warmth(food->state[FOOD_CELLS / 2]);
     t.keep = exp(-dt_s / food_drift_s(context));
     conduction_factor(&t.grid, t.surface.flux.slope, t.dt_fo, IMPLICIT, &t.step);
     double rate[FOOD_CELLS];
@@ -250,19 +264,24 @@ advance(struct food *food, const struct food_context *context, int place, double
     covariance_step(food, &t, (1 - t.keep * t.keep) * sd * sd);
 }
 
+/* Stirring leaves one temperature, the mean, with the doubt of the mean.  What it turns out to
+ * be says a lot about the heat the food has lost so far. */
 static void
 even_out(struct food *food)
 {
     struct conduction_grid grid = grid_of(food);
+    double whole = 1 / food->traits.exponent;
     double mean = conduction_mean(&grid, food->state);
-    double var = 0;
-    for (int i = 0; i < FOOD_CELLS; i++)
-        var = fmax(var, food->covariance[food_packed(i, i)]);
+    double var = 0.09;
+    for (int r = 0; r < FOOD_CELLS; r++)
+        for (int c = 0; c < FOOD_CELLS; c++)
+            var += food->volume[r] * food->volume[c] * food->covariance[food_packed(r, c)] /
+                   (whole * whole);
     for (int i = 0; i < FOOD_CELLS; i++) {
         food->state[i] = mean;
         for (int c = 0; c < FOOD_STATES; c++)
             food->covariance[food_packed(i, c)] =
-                c < FOOD_CELLS ? var + 0.25 + (i == c ? 0.04 : 0) : 0;
+                c < FOOD_CELLS ? var + (i == c ? 0.02 : 0) : 0;
     }
 }
 
@@ -280,7 +299,7 @@ learn(struct food *food, const struct food_context *context, double core_C, doub
     for (int i = 0; i < FOOD_STATES; i++)
         across[i] = weight[0] * food->covariance[food_packed(i, first)] +
                     weight[1] * food->covariance[food_packed(i, first + 1)];
-    double noise = context->kind == FORECAST_COOK ? TUNE_NOISE : TUNE_NOISE_COOL;
+    double noise = context->kind == FORECAST_COOK ? NOISE_COOK_K : NOISE_COOLING_K;
     double noise_var = noise * noise * 60 / fmax(span_s, 5);
     double spread_var = weight[0] * across[first] + weight[1] * across[first + 1] + noise_var;
     double misfit = core_C - expected_C;
@@ -289,7 +308,7 @@ learn(struct food *food, const struct food_context *context, double core_C, doub
         spread_var *= fabs(misfit) / limit;
         noise_var = spread_var;
     }
-    double gained = -0.5 * (misfit * misfit / spread_var + log(spread_var)) * TUNE_TEMPER;
+    double gained = -0.5 * (misfit * misfit / spread_var + log(spread_var)) * TEMPER;
     food->log_likelihood += gained;
     food->log_weight += gained;
     for (int r = 0; r < FOOD_STATES; r++) {

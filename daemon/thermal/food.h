@@ -37,7 +37,9 @@ struct food_traits {
     double resistance_m2K_W; /* radius / conductivity: turns films into Biot numbers */
     double wrap_m2K_W;
     double probe;     /* distance of the tip from the middle, fraction of the radius */
-    double dry_kg_m2; /* evaporation that halves the wetness */
+    double dry_kg_m2; /* evaporation that dries the surface */
+    double
+        wall_s; /* time constant of the oven's walls, which radiate; 0: they follow at once */
     double switch_s;  /* believed time of the move to the second place; INFINITY: none */
     double warm_up_s; /* cold oven without a probe: time constant; 0 none */
     struct food_place place[FOOD_PLACES];
@@ -76,6 +78,7 @@ struct food {
     double covariance[FOOD_PACKED];
     double surface_C;
     double lost_kg_m2;
+    double wall_C; /* NAN before the first medium */
     int place;
     double log_likelihood;
     double log_weight;
@@ -109,8 +112,17 @@ struct food_surface {
 };
 struct food_surface food_surface_balance(const struct food_traits *traits,
                                          const struct food_place *place, double half_link,
-                                         double dryness, double medium_C, double last_C,
-                                         double *surface_C);
+                                         double dryness, double medium_C, double wall_C,
+                                         double last_C, double *surface_C);
+
+/* Temperature of the walls after `dt_s` in a medium; they start as warm as it. */
+double food_wall(const struct food *food, double medium_C, double dt_s);
+
+/* What is left of the wetness after so much has evaporated. */
+double food_dryness(const struct food *food);
+
+/* How much faster warm food conducts than food at 40 C. */
+double food_warmth(double temp_C);
 
 /* Packed index of a symmetric matrix. */
 static inline int

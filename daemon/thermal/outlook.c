@@ -11,15 +11,13 @@ static const double STEP_COOK_MAX_S = 300;
 static const double STEP_COOLING_MAX_S = 600;
 static const double IMPLICIT = 0.6;
 static const double WEIGHT_IGNORED = 1e-4;
-#ifndef TUNE_FORM
-#define TUNE_FORM 0.03
-#endif
-#ifndef TUNE_FORM_COOL
-#define TUNE_FORM_COOL 0.03
-#endif
-#ifndef TUNE_LEVEL
-#define TUNE_LEVEL 1.5
-#endif
+/* Doubts that no candidate has by itself; set on the development half of the corpus. */
+static const double FORM_SHARE_COOK =
+    0.015; /* of the change to come: no candidate is the food */
+static const double FORM_SHARE_COOLING = 0.03;
+static const double LEVEL_COOK_K = 0.7; /* of the surroundings to come */
+static const double LEVEL_COOLING_K = 0.4;
+static const double DOUBT_SCALE_COOK = 0.85;
 
 /* A candidate on its way ahead: its expected temperatures, and two directions of doubt (what is
  * not known of the surroundings now, one kelvin more from now on). */
@@ -97,12 +95,6 @@ ahead_move(struct ahead *a, const struct food_context *context, int place)
     a->known_drift_K = 0;
 }
 
-static double
-warmth(double temp_C)
-{
-    return 1 + 0.0015 * (fmin(fmax(temp_C, 0), 90) - 40);
-}
-
 static void
 move_doubt(struct ahead *a, const struct conduction_step *step,
            const struct food_surface *surface, double felt_K, double *doubt)
@@ -123,14 +115,15 @@ ahead_step(struct ahead *a, const struct food_context *context, int place, doubl
     double keep = exp(-dt_s / food_drift_s(context));
     double mid_drift = 0.5 * (1 + keep);
     double felt_C = medium_C + f->state[FOOD_OFFSET] + f->state[FOOD_DRIFT] * mid_drift;
-    double dryness = 1 / (1 + f->lost_kg_m2 / f->traits.dry_kg_m2);
-    struct food_surface s =
-        food_surface_balance(&f->traits, &f->traits.place[place], f->link[FOOD_CELLS - 1],
-                             dryness, felt_C, f->state[FOOD_CELLS - 1], &f->surface_C);
+    double dryness = food_dryness(f);
+    f->wall_C = food_wall(f, medium_C, dt_s);
+    struct food_surface s = food_surface_balance(
+        &f->traits, &f->traits.place[place], f->link[FOOD_CELLS - 1], dryness, felt_C,
+        f->wall_C + felt_C - medium_C, f->state[FOOD_CELLS - 1], &f->surface_C);
     struct conduction_step step;
     conduction_factor(&a->grid, s.flux.slope,
-                      dt_s * f->traits.fo_per_s * warmth(f->state[FOOD_CELLS / 2]), IMPLICIT,
-                      &step);
+                      dt_s * f->traits.fo_per_s * food_warmth(f->state[FOOD_CELLS / 2]),
+                      IMPLICIT, &step);
     double rate[FOOD_CELLS];
     conduction_rate(&a->grid, f->state, s.flux.flux_K, rate);
     conduction_solve(&a->grid, &step, IMPLICIT, rate);
@@ -152,9 +145,28 @@ struct setting {
     double medium_C;
 };
 
+/* A cold place is warmed by the food it takes in and comes back to its own temperature as the
+ * food cools, or, just after the move, as its probe settles. */
+static double
+relieved(const struct outlook_question *q, const struct food *food, struct setting s,
+         double now_C, double ahead_s)
+{
+    const struct food_place *p = &food->traits.place[s.place];
+    double own_C = fmin(p->medium_C, s.medium_C);
+    if (p->ignores_probe || s.medium_C > 14 || now_C < own_C + 1)
+        return s.medium_C;
+    bool settled = q->record->place != 1 || q->record->end_s - q->record->place_since_s > 1500;
+    if (settled)
+        own_C = fmax(own_C, s.medium_C - 5);
+    double left = fmin(fmax((food->state[0] - own_C) / (now_C - own_C), 0), 1);
+    if (!settled)
+        left = fmin(left, exp(-ahead_s / 600));
+    return own_C + (s.medium_C - own_C) * left;
+}
+
 static struct setting
 setting_at(const struct outlook_question *q, const struct food *food, double level_C,
-           double ahead_s)
+           double now_C, double ahead_s)
 {
     const struct record *r = q->record;
     double since_start_s = r->end_s - r->origin_s + ahead_s;
@@ -170,6 +182,8 @@ setting_at(const struct outlook_question *q, const struct food *food, double lev
             measured_C = NAN;
     }
     s.medium_C = food_medium(food, s.place, measured_C, since_start_s);
+    if (q->context->kind == FORECAST_COOLING && !isnan(measured_C))
+        s.medium_C = relieved(q, food, s, now_C, ahead_s);
     if (q->change != NULL && !isnan(q->change->medium_C))
         s.medium_C = q->change->medium_C;
     return s;
@@ -184,9 +198,10 @@ doubt_of_reading_K(const struct ahead *a, const struct outlook_question *q, doub
     double coming = food_reading(&a->food, a->coming);
     double drift_sd = food_drift_sd_K(q->context, a->medium_C - now_C);
     double x = a->time_s / food_drift_s(q->context);
-    double level = (cook ? TUNE_LEVEL : 0.4) + level_sd_K;
-    double form = (cook ? TUNE_FORM : TUNE_FORM_COOL) * (reading_C - now_C);
-    return sqrt(known * known +
+    double level = (cook ? LEVEL_COOK_K : LEVEL_COOLING_K) + level_sd_K;
+    double form = (cook ? FORM_SHARE_COOK : FORM_SHARE_COOLING) * (reading_C - now_C);
+    return (cook ? DOUBT_SCALE_COOK : 1) *
+           sqrt(known * known +
                 coming * coming * (drift_sd * drift_sd * 0.67 * x / (1 + x) + level * level) +
                 form * form + a->own_sd_K * a->own_sd_K * exp(-2 * x) + 0.01);
 }
@@ -226,6 +241,28 @@ deadline_s(const struct outlook_question *q, int limit, double own_clock_s)
     return (isnan(began) ? own_clock_s : began - q->record->end_s) + q->limit[limit].within_s;
 }
 
+/* Food that has been stirred again and again will be: the usual time between, or INFINITY. */
+static double
+stir_interval_s(const struct record *record)
+{
+    if (record->stirs < 2)
+        return INFINITY;
+    double between_s = (record->last_stir_s - record->first_stir_s) / (record->stirs - 1);
+    double since_s = record->end_s - record->last_stir_s;
+    return since_s > 2 * between_s ? INFINITY : between_s;
+}
+
+static void
+ahead_stir(struct ahead *a)
+{
+    double *profile[] = {a->food.state, a->known, a->coming};
+    for (int p = 0; p < 3; p++) {
+        double mean = conduction_mean(&a->grid, profile[p]);
+        for (int i = 0; i < FOOD_CELLS; i++)
+            profile[p][i] = mean;
+    }
+}
+
 static void
 run_member(const struct outlook_question *q, const struct food *member, double weight,
            struct record_level level, struct mixture *m)
@@ -237,14 +274,21 @@ run_member(const struct outlook_question *q, const struct food *member, double w
     double past[FORECAST_LIMITS] = {0}; /* chance to have passed the limit so far */
     double by_deadline[FORECAST_LIMITS] = {-1, -1};
     double own_clock_s = NAN, before_s = 0;
+    double between_s = stir_interval_s(q->record);
+    double stir_at_s =
+        isinf(between_s) ? INFINITY : between_s - (q->record->end_s - q->record->last_stir_s);
     int k = 0;
     for (; k < m->steps; k++) {
         double dt = m->time_s[k] - before_s;
-        struct setting s = setting_at(q, &a.food, level.level_C, before_s + 0.5 * dt);
+        struct setting s = setting_at(q, &a.food, level.level_C, now_C, before_s + 0.5 * dt);
         a.medium_C = s.medium_C;
         if (s.place != a.food.place)
             ahead_move(&a, q->context, s.place);
         ahead_step(&a, q->context, s.place, s.medium_C, dt, true);
+        if (m->time_s[k] >= stir_at_s) {
+            ahead_stir(&a);
+            stir_at_s = fmax(stir_at_s + between_s, m->time_s[k]);
+        }
         double reading = food_reading(&a.food, a.food.state);
         double sd = doubt_of_reading_K(&a, q, level.sd_K, now_C, reading);
         if (isnan(own_clock_s) && reading <= q->record->clock_from_C)

@@ -67,6 +67,17 @@ set_body(struct food_traits *t, double radius_m, double boost, double exponent, 
     t->probe = fmin(fabs(probe), 0.5);
 }
 
+/* Meat dries from its own surface; a loaf, a terrine or a dish in a tin gives off little from
+ * the start. */
+static double
+cook_wetness(double unknown)
+{
+    double dry_kinds = -0.67; /* a quarter of dishes */
+    if (unknown < dry_kinds)
+        return spread(unknown + 1.25, 0.07, 0.8);
+    return fmin(spread(unknown - 0.4, 0.37, 0.85), 1);
+}
+
 static void
 cook_traits(const double *u, const struct food_context *context, struct food_traits *t)
 {
@@ -75,7 +86,10 @@ cook_traits(const double *u, const struct food_context *context, struct food_tra
     double wrapped =
         share(u[COOK_WRAP]) - 0.75; /* a quarter of dishes wear dough, fat or a tin */
     t->wrap_m2K_W = wrapped > 0 ? 0.003 + 0.12 * wrapped : 0;
-    t->dry_kg_m2 = spread(u[COOK_DRYING], 4, 1);
+    double film = spread(u[COOK_FILM], 18, 0.7);
+    t->dry_kg_m2 =
+        spread(u[COOK_DRYING], 4, 0.6); /* more where more air passes: it dries deeper */
+    t->dry_kg_m2 *= sqrt(film / 16);
     double steam = share(u[COOK_STEAM]) - 0.82;
     double dew_C = steam > 0 ? 60 + 200 * steam : 15 + 30 * share(u[COOK_STEAM]);
     double oven_C = 155 + 32 * u[COOK_OVEN];
@@ -83,17 +97,18 @@ cook_traits(const double *u, const struct food_context *context, struct food_tra
         oven_C = context->oven_C + 4 * u[COOK_OVEN];
     double cold = share(u[COOK_WARM_UP]) - 0.7;
     t->warm_up_s = cold > 0 ? 120 + 3000 * cold : 0;
+    t->wall_s = spread(u[COOK_WARM_UP], 1200, 0.6);
     t->switch_s = INFINITY;
     t->place[0] = (struct food_place){
-        .film_W_m2K = spread(u[COOK_FILM], 13, 0.7),
-        .wet = fmin(spread(u[COOK_WET], 0.2, 1), 1),
+        .film_W_m2K = film,
+        .wet = cook_wetness(u[COOK_WET]),
         .vapour_Pa = vapour_saturation_Pa(dew_C, NULL),
         .medium_C = fmax(oven_C, context->target_C + 8),
     };
     double room_C = isnan(context->room_C) ? 23 : context->room_C;
     t->place[1] = (struct food_place){
         .film_W_m2K = spread(u[COOK_REST_FILM], 4, 0.4),
-        .wet = t->place[0].wet * fmin(spread(u[COOK_REST_WET], 0.7, 0.6), 1),
+        .wet = t->place[0].wet * fmin(spread(u[COOK_REST_WET], 0.4, 0.6), 1),
         .vapour_Pa = vapour_saturation_Pa(10, NULL),
         .medium_C = room_C,
     };
