@@ -37,6 +37,13 @@ struct answer {
     bool kept; /* by somebody else, who will destroy it */
 };
 
+/* One response for all who ask within a second of the same snapshot. */
+struct shared {
+    struct MHD_Response *response; /* NULL = none yet */
+    uint64_t version;
+    int64_t second;
+};
+
 struct web {
     struct board *board;
     char *listen, *directory, *version, *temporary;
@@ -46,11 +53,8 @@ struct web {
     struct events *events;
     struct desk *pages, *exports;
     atomic_bool stopping;
-    atomic_uint export_files; /* open at clients */
-    /* the server thread's own: /now.json as of one version and second */
-    struct MHD_Response *now_json;
-    uint64_t now_version;
-    int64_t now_second;
+    atomic_uint export_files;         /* open at clients */
+    struct shared now_page, now_json; /* the server thread's own */
 };
 
 struct request;

@@ -115,26 +115,16 @@ starting(const struct web *web)
                        MHD_HTTP_HEADER_RETRY_AFTER, "2");
 }
 
-struct answer
-page_now(struct request *request, struct store_reader *reader)
+static struct MHD_Response *
+build_page(const struct view *view)
 {
-    struct view view;
     struct html html;
-    (void)reader;
-    view_take(&view, request->web);
-    if (view.snapshot == NULL || view.snapshot->plan == NULL) {
-        view_drop(&view);
-        return starting(request->web);
-    }
     html_init(&html);
-    layout_start(&html, &view, "The kitchen now", NAV_NOW);
-    body(&html, &view);
-    layout_end(&html, &view);
-    view_drop(&view);
-    return answer_html(MHD_HTTP_OK, &html);
+    layout_start(&html, view, "The kitchen now", NAV_NOW);
+    body(&html, view);
+    layout_end(&html, view);
+    return answer_html(MHD_HTTP_OK, &html).response;
 }
-
-/* ---- for machines ---- */
 
 static struct MHD_Response *
 build_json(const struct view *view)
@@ -150,30 +140,47 @@ build_json(const struct view *view)
     return NULL;
 }
 
+/* Many screens ask in the same second: they share one response. */
+static struct answer
+share(struct shared *shared, const struct view *view,
+      struct MHD_Response *(*build)(const struct view *))
+{
+    const int64_t second = view->viewed_ms / 1000;
+    if (shared->response == NULL || shared->version != view->snapshot->version ||
+        shared->second != second) {
+        if (shared->response != NULL)
+            MHD_destroy_response(shared->response);
+        shared->response = build(view);
+        shared->version = view->snapshot->version;
+        shared->second = second;
+    }
+    return (struct answer){.status = MHD_HTTP_OK, .response = shared->response, .kept = true};
+}
+
+struct answer
+page_now(struct request *request, struct store_reader *reader)
+{
+    struct web *web = request->web;
+    struct view view;
+    (void)reader;
+    view_take(&view, web);
+    const bool is_there = view.snapshot != NULL && view.snapshot->plan != NULL;
+    const struct answer answer =
+        is_there ? share(&web->now_page, &view, build_page) : starting(web);
+    view_drop(&view);
+    return answer;
+}
+
+/* For machines. */
 struct answer
 now_json(struct request *request, struct store_reader *reader)
 {
     struct web *web = request->web;
     struct view view;
-    struct answer none = {0};
     (void)reader;
     view_take(&view, web);
-    if (view.snapshot == NULL) {
-        view_drop(&view);
-        return starting(web);
-    }
-    /* Many screens ask in the same second: they share one response. */
-    int64_t second = view.viewed_ms / 1000;
-    if (web->now_json == NULL || web->now_version != view.snapshot->version ||
-        web->now_second != second) {
-        if (web->now_json != NULL)
-            MHD_destroy_response(web->now_json);
-        web->now_json = build_json(&view);
-        web->now_version = view.snapshot->version;
-        web->now_second = second;
-    }
+    const struct answer answer =
+        view.snapshot != NULL ? share(&web->now_json, &view, build_json) : starting(web);
     view_drop(&view);
-    if (web->now_json == NULL)
-        return none;
-    return (struct answer){.status = MHD_HTTP_OK, .response = web->now_json, .kept = true};
+    return answer;
 }

@@ -95,8 +95,10 @@ open_socket(const char *listen_on, uint16_t port, uint16_t *ret_port, char *rete
 static void
 web_free(struct web *web)
 {
-    if (web->now_json != NULL)
-        MHD_destroy_response(web->now_json);
+    if (web->now_page.response != NULL)
+        MHD_destroy_response(web->now_page.response);
+    if (web->now_json.response != NULL)
+        MHD_destroy_response(web->now_json.response);
     desk_free(web->pages);
     desk_free(web->exports);
     events_free(web->events);

@@ -659,6 +659,29 @@ test_web_now_json_is_json_and_shared_within_a_second(void **state)
 }
 
 static void
+test_web_now_page_is_shared_within_a_second_of_one_snapshot_only(void **state)
+{
+    struct fixture *f = *state;
+    struct http_reply first, later;
+    atomic_store(&now_ms, SAMPLE_NOW_MS + 2000);
+    http_get(f->port, "/", "", &first);
+    atomic_store(&now_ms, SAMPLE_NOW_MS + 2999);
+    http_get(f->port, "/", "", &later);
+    assert_string_equal(first.body, later.body);
+    http_reply_done(&later);
+    atomic_store(&now_ms, SAMPLE_NOW_MS + 3000);
+    http_get(f->port, "/", "", &later);
+    assert_string_not_equal(first.body, later.body); /* ages have grown */
+    assert_null(strstr(later.body, "Deviation 4"));
+    http_reply_done(&later);
+    publish(f, sample_snapshot_with_deviation(&f->kitchen)); /* in the same second */
+    http_get(f->port, "/", "", &later);
+    check_contains(&later, "Deviation 4");
+    http_reply_done(&later);
+    http_reply_done(&first);
+}
+
+static void
 test_web_static_files_answer_not_modified(void **state)
 {
     struct fixture *f = *state;
@@ -955,6 +978,7 @@ main(void)
         WEB_TEST(test_web_deviation_log_names_people_and_food),
         WEB_TEST(test_web_records_page_and_exports),
         WEB_TEST(test_web_now_json_is_json_and_shared_within_a_second),
+        WEB_TEST(test_web_now_page_is_shared_within_a_second_of_one_snapshot_only),
         WEB_TEST(test_web_static_files_answer_not_modified),
         WEB_TEST(test_web_two_streams_hear_every_new_version),
         WEB_TEST(test_web_stream_resumes_after_last_event_id),
