@@ -253,9 +253,8 @@ ask(const struct line_state *state, const struct driver_request *request, int64_
     uint8_t bytes[LINE_PATTERN_BYTES_MAX + PLAN_ID_MAX];
     size_t len = 0;
     const char *channel = state->plan->probes[request->probes[0]].channel;
-    const size_t channel_len = poll->has_channel ? strlen(channel) : 0;
+    const size_t channel_len = poll->has_channel ? strnlen(channel, PLAN_ID_MAX) : 0;
     const size_t before = poll->has_channel ? poll->channel_at : poll->len;
-    assert(channel_len <= PLAN_ID_MAX);
     memcpy(bytes, poll->bytes, before);
     len = before;
     if (channel_len > 0)

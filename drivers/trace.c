@@ -49,14 +49,15 @@ struct trace_state {
 static bool
 split(char *line, char *ret_fields[4])
 {
-    size_t count = 0;
-    for (char *at = line; at != NULL; count++) {
+    size_t count = 1;
+    ret_fields[0] = line;
+    for (char *at = line; *at != '\0'; at++) {
+        if (*at != ',')
+            continue;
         if (count == 4)
             return false;
-        ret_fields[count] = at;
-        at = strchr(at, ',');
-        if (at != NULL)
-            *at++ = '\0';
+        *at = '\0';
+        ret_fields[count++] = at + 1;
     }
     return count == 4;
 }
