@@ -2,9 +2,11 @@
  * done about it since.
  *
  * One pass over the records from the first; only deviations that can still touch the range are
- * kept. */
+ * kept, and the plans, for what they say about the limit. */
 #include <stdlib.h>
 #include <string.h>
+
+#include <jansson.h>
 
 #include "export_job.h"
 #include "export_rows.h"
@@ -20,12 +22,15 @@ struct deviation {
     int64_t ended_ms, action_ms, verified_ms; /* TIME_NONE = not yet */
     int32_t worst_mC;
     char action_by[PLAN_INITIALS_MAX + 1], verified_by[PLAN_INITIALS_MAX + 1];
-    enum disposition disposition; /* of the last action */
+    enum disposition disposition; /* of the last action, as the texts are */
+    struct long_text found, done, quantity, prevent;
+    const struct plan_limit *limit; /* as its plan writes it; NULL = not known */
 };
 
 struct batch_product {
     uint32_t number; /* first */
     char product[PLAN_ID_MAX + 1];
+    const struct plan *plan; /* it began under; NULL = not readable by this version */
 };
 
 struct deviations {
@@ -34,8 +39,86 @@ struct deviations {
     struct rows products; /* of batches in hand */
     uint32_t ended_batch; /* kept until the next entry: its end may still open a deviation */
     uint64_t unreadable;  /* record, 0 = none */
+    struct plan **plans;  /* in order; the last is in force */
+    size_t plan_count;
     struct entry entry;
 };
+
+/* ---- plans ---- */
+
+static const struct plan *
+plan_in_force(const struct deviations *deviations)
+{
+    return deviations->plan_count == 0 ? NULL : deviations->plans[deviations->plan_count - 1];
+}
+
+/* A plan that this version cannot read leaves its cells empty, and nothing else. */
+static bool
+take_plan(struct deviations *deviations, const struct store_record *record)
+{
+    json_t *data = json_loadb(record->data, record->data_len, JSON_REJECT_DUPLICATES, NULL);
+    const char *text = json_string_value(json_object_get(data, "text"));
+    struct plan_faults *faults = malloc(sizeof(*faults));
+    struct plan **grown =
+        realloc(deviations->plans, (deviations->plan_count + 1) * sizeof(struct plan *));
+
+    if (grown)
+        deviations->plans = grown;
+    if (grown && faults)
+        deviations->plans[deviations->plan_count++] =
+            text ? plan_load_text("recorded plan", text, strlen(text), faults) : NULL;
+    free(faults);
+    json_decref(data);
+    return grown && faults;
+}
+
+static const struct plan_limit *
+find_limit(const struct deviations *deviations, const struct decision *opened,
+           const struct batch_product *batch)
+{
+    const struct plan *plan = batch ? batch->plan : plan_in_force(deviations);
+    const struct plan_product *product;
+    int index;
+
+    if (!plan || opened->limit == LIMIT_NONE)
+        return NULL;
+    if (opened->batch == 0) {
+        index = plan_place_index(plan, opened->place);
+        return index < 0 ? NULL : &plan->places[index].limit;
+    }
+    product = batch ? plan_product(plan, batch->product) : NULL;
+    index = product ? plan_step_index(product, opened->step) : -1;
+    return index < 0 ? NULL : &product->steps[index].limit;
+}
+
+/* ---- rows in hand ---- */
+
+static void
+forget(struct deviations *deviations, uint32_t number)
+{
+    struct deviation *row = rows_find(&deviations->rows, number);
+
+    if (!row)
+        return;
+    free(row->found.chars);
+    free(row->done.chars);
+    free(row->quantity.chars);
+    free(row->prevent.chars);
+    rows_remove(&deviations->rows, number);
+}
+
+static void
+forget_all(struct deviations *deviations)
+{
+    while (deviations->rows.count > 0)
+        forget(deviations, *(const uint32_t *)deviations->rows.items[0]);
+    rows_done(&deviations->rows);
+    rows_done(&deviations->products);
+    for (size_t i = 0; i < deviations->plan_count; i++)
+        plan_free(deviations->plans[i]);
+    free(deviations->plans);
+    free(deviations);
+}
 
 /* ---- decisions ---- */
 
@@ -57,6 +140,7 @@ take_opened(struct deviations *deviations, const struct decision *decision)
     batch = rows_find(&deviations->products, decision->batch);
     if (batch)
         text_copy(row->product, sizeof(row->product), batch->product);
+    row->limit = find_limit(deviations, decision, batch);
     return true;
 }
 
@@ -68,7 +152,7 @@ take_ended(struct deviations *deviations, const struct decision *decision)
     if (!row)
         return;
     if (decision->at_ms < deviations->job->from_ms) {
-        rows_remove(&deviations->rows, decision->deviation);
+        forget(deviations, decision->deviation);
         return;
     }
     row->ended_ms = decision->at_ms;
@@ -105,23 +189,33 @@ take_batch(struct deviations *deviations, enum entry_kind kind)
     if (kind == ENTRY_END || rows_find(&deviations->products, entry->batch))
         return true;
     batch = rows_add(&deviations->products, entry->batch, sizeof(*batch));
-    if (batch)
-        text_copy(batch->product, sizeof(batch->product), entry->product);
-    return batch != NULL;
+    if (!batch)
+        return false;
+    text_copy(batch->product, sizeof(batch->product), entry->product);
+    batch->plan = plan_in_force(deviations);
+    return true;
 }
 
-static void
+static bool
+put(struct long_text *text, const char *now)
+{
+    free(text->chars);
+    *text = (struct long_text){0};
+    return now[0] == '\0' || long_text_add(text, now);
+}
+
+static bool
 take_action(struct deviations *deviations, enum entry_kind kind, int64_t at_ms)
 {
     const struct entry *entry = &deviations->entry;
     struct deviation *row = rows_find(&deviations->rows, entry->deviation);
 
     if (!row)
-        return;
+        return true;
     if (kind == ENTRY_VERIFY) {
         text_copy(row->verified_by, sizeof(row->verified_by), entry->who);
         row->verified_ms = at_ms;
-        return;
+        return true;
     }
     text_copy(row->action_by, sizeof(row->action_by), entry->who);
     row->action_ms = at_ms;
@@ -129,6 +223,8 @@ take_action(struct deviations *deviations, enum entry_kind kind, int64_t at_ms)
     /* What was verified was the action before. */
     row->verified_by[0] = '\0';
     row->verified_ms = TIME_NONE;
+    return put(&row->found, entry->found) && put(&row->done, entry->done) &&
+           put(&row->quantity, entry->quantity) && put(&row->prevent, entry->prevent);
 }
 
 static bool
@@ -144,8 +240,7 @@ take_entry(struct deviations *deviations, enum entry_kind kind,
     }
     if (kind == ENTRY_BEGIN || kind == ENTRY_END)
         return take_batch(deviations, kind);
-    take_action(deviations, kind, record->at_ms);
-    return true;
+    return take_action(deviations, kind, record->at_ms);
 }
 
 static bool
@@ -157,6 +252,8 @@ see_record(void *arg, const struct store_record *record)
 
     if (strcmp(record->kind, "decision") == 0)
         memory = take_decision(deviations, record);
+    else if (strcmp(record->kind, "plan") == 0)
+        memory = take_plan(deviations, record);
     else if (kind == ENTRY_BEGIN || kind == ENTRY_END || kind == ENTRY_ACTION ||
              kind == ENTRY_VERIFY)
         memory = take_entry(deviations, kind, record);
@@ -225,6 +322,12 @@ write_deviation(struct export_job *job, const struct deviation *row)
               row->disposition == DISPOSITION_NONE ? NULL : disposition_word(row->disposition));
     job_time(job, row->verified_ms);
     cell_text(cells, row->verified_by);
+    cell_text(cells, row->found.chars);
+    cell_text(cells, row->done.chars);
+    cell_text(cells, row->quantity.chars);
+    cell_text(cells, row->prevent.chars);
+    cell_text(cells, row->limit ? row->limit->ccp : NULL);
+    cell_text(cells, row->limit ? row->limit->source : NULL);
     cells_row_end(cells);
 }
 
@@ -247,12 +350,11 @@ export_deviations(struct export_job *job, struct store_error *reterr)
             &job->cells,
             "deviation,status,opened_utc,reason,batch,product,place,probe,step,stage,limit,"
             "applies_to,required,required_s,found_degC,found_s,since_utc,ended_utc,"
-            "worst_degC,action_utc,action_by,disposition,verified_utc,verified_by");
+            "worst_degC,action_utc,action_by,disposition,verified_utc,verified_by,"
+            "found,done,quantity,prevent,critical_control_point,limit_source");
     for (size_t i = 0; status == STORE_OK && i < deviations->rows.count && !job->cells.stopped;
          i++)
         write_deviation(job, deviations->rows.items[i]);
-    rows_done(&deviations->rows);
-    rows_done(&deviations->products);
-    free(deviations);
+    forget_all(deviations);
     return status;
 }

@@ -405,6 +405,37 @@ verify_action(uint32_t deviation, int64_t at_ms, const char *who)
     (void)put_entry(at_ms, &entry);
 }
 
+/* A small plan whose limits carry this control point and source. */
+static void
+put_plan(int64_t at_ms, const char *ccp, const char *source)
+{
+    char text[3000], data[6000];
+    struct json_out out;
+
+    (void)snprintf(
+        text, sizeof(text),
+        "site: {name: Test}\n"
+        "people:\n  - {initials: AB, name: Ana Brandt, role: supervisor}\n"
+        "sole_operator: The adviser verifies.\n"
+        "buses:\n  - {id: line, driver: modbus-tcp, host: 127.0.0.1}\n"
+        "probes:\n  - {id: air, name: Air, kind: air, bus: line, unit: 1, function: 4, "
+        "register: 0, "
+        "type: int16, scale: 0.1 °C, plausible: [-40 °C, 60 °C], every: 10 s}\n"
+        "places:\n  - {id: walk-in, name: Walk-in, probe: air, limit: {kind: hold_cold, "
+        "applies_to: air, "
+        "at_most: 5 °C, critical_control_point: %s, source: %s}}\n"
+        "products:\n  - id: pork-loin\n    name: Pork loin\n    steps:\n"
+        "      - {id: cool, name: Cooling, limit: {kind: cool, applies_to: food, from: 135 °F, "
+        "stages: [{to: 41 °F, within: 6 h}], critical_control_point: %s, source: %s}}\n",
+        ccp, source, ccp, source);
+    out_start(&out, data, sizeof(data), true);
+    out_object(&out, NULL);
+    out_text(&out, "text", text);
+    out_object_end(&out);
+    assert_true(out_done(&out));
+    (void)put_record("plan", at_ms, data);
+}
+
 #define BATCH_HEADER                                                                           \
     "batch,product,begun_utc,begun_by,mass_g,thickness_mm,probes,place,steps,deviations,"      \
     "ended_utc,"                                                                               \
@@ -454,7 +485,8 @@ test_export_batches_tells_steps_and_ends(void **state)
     "to,"                                                                                      \
     "required,required_s,found_degC,found_s,since_utc,ended_utc,worst_degC,action_utc,action_" \
     "by,"                                                                                      \
-    "disposition,verified_utc,verified_by\n"
+    "disposition,verified_utc,verified_by,found,done,quantity,prevent,critical_control_point," \
+    "limit_source\n"
 
 static void
 end_deviation(uint32_t number, int64_t at_ms, int32_t worst_mC)
@@ -484,13 +516,14 @@ test_export_deviations_follow_action_and_verification(void **state)
     end_batch(7, minute(420), ""); /* its deviation comes right after */
     open_deviation(3, minute(420));
     commit();
-    (void)snprintf(expected, sizeof(expected), DEVIATION_HEADER "3,open%s,,,,,,\n", row_begin);
+    (void)snprintf(expected, sizeof(expected), DEVIATION_HEADER "3,open%s,,,,,,,,,,,,\n",
+                   row_begin);
     expect(EXPORT_DEVIATIONS, TIME_NONE, TIME_NEVER, expected);
 
     end_deviation(3, minute(430), 9500);
     commit();
     (void)snprintf(expected, sizeof(expected),
-                   DEVIATION_HEADER "3,action due%s2026-03-03T17:10:00.000Z,9.5,,,,,\n",
+                   DEVIATION_HEADER "3,action due%s2026-03-03T17:10:00.000Z,9.5,,,,,,,,,,,\n",
                    row_begin);
     expect(EXPORT_DEVIATIONS, TIME_NONE, TIME_NEVER, expected);
 
@@ -500,7 +533,8 @@ test_export_deviations_follow_action_and_verification(void **state)
     commit();
     (void)snprintf(expected, sizeof(expected),
                    DEVIATION_HEADER "3,verification due%s2026-03-03T17:10:00.000Z,9.5,"
-                                    "2026-03-03T17:13:00.000Z,AB,discard,,\n",
+                                    "2026-03-03T17:13:00.000Z,AB,discard,,,pot too deep,"
+                                    "all thrown away,4 kg,,,\n",
                    row_begin);
     expect(EXPORT_DEVIATIONS, TIME_NONE, TIME_NEVER, expected);
 
@@ -513,12 +547,36 @@ test_export_deviations_follow_action_and_verification(void **state)
     (void)snprintf(expected, sizeof(expected),
                    DEVIATION_HEADER
                    "3,closed%s2026-03-03T17:10:00.000Z,9.5,2026-03-03T17:13:00.000Z,AB,"
-                   "discard,2026-03-03T17:15:00.000Z,EF\n",
+                   "discard,2026-03-03T17:15:00.000Z,EF,pot too deep,all thrown away,4 kg,,,\n",
                    row_begin);
     expect(EXPORT_DEVIATIONS, TIME_NONE, minute(440), expected);
     expect(EXPORT_DEVIATIONS, minute(431), TIME_NEVER,
-           DEVIATION_HEADER
-           "4,open,2026-03-03T17:20:00.000Z,no-good-reading,,,walk-in,#12,,,,,,,,,,,,,,,,\n");
+           DEVIATION_HEADER "4,open,2026-03-03T17:20:00.000Z,no-good-reading,,,walk-in,#12,,,,,"
+                            ",,,,,,,,,,,,,,,,,\n");
+}
+
+/* What an inspector asks of a limit, its control point and where it comes from, is the plan's
+ * that was in force: for a batch the one it began under, whatever was changed since. */
+static void
+test_export_deviation_names_control_point_and_source(void **state)
+{
+    struct text text;
+    struct decision walk_in = decide(DECISION_DEVIATION_OPENED, REASON_OUT_TOO_LONG, minute(9));
+
+    (void)state;
+    put_plan(minute(0), "CCP 2 Cooling", "Code A");
+    begin_batch(7, minute(1), "pork-loin", "");
+    put_plan(minute(2), "CCP 9 Renamed", "Code B");
+    open_deviation(3, minute(8));
+    walk_in.deviation = 4;
+    walk_in.limit = LIMIT_HOLD_COLD;
+    (void)strcpy(walk_in.place, "walk-in");
+    put_decision(walk_in);
+    commit();
+    text = export(EXPORT_DEVIATIONS, TIME_NONE, TIME_NEVER);
+    assert_non_null(strstr(text.chars, ",,,,,CCP 2 Cooling,Code A\n4,"));
+    assert_non_null(strstr(text.chars, ",,,,,CCP 9 Renamed,Code B\n"));
+    free(text.chars);
 }
 
 /* A gap that lasted too long has a number of its own; its batch names it, and it tells no
@@ -541,7 +599,7 @@ test_export_gap_is_a_deviation_of_its_batch(void **state)
     expect(EXPORT_DEVIATIONS, TIME_NONE, TIME_NEVER,
            DEVIATION_HEADER
            "5,action due,2026-03-03T10:20:00.000Z,no-good-reading,7,pork-loin,,#1,"
-           "cook,,,,,,,,2026-03-03T10:14:00.000Z,2026-03-03T10:30:00.000Z,,,,,,\n");
+           "cook,,,,,,,,2026-03-03T10:14:00.000Z,2026-03-03T10:30:00.000Z,,,,,,,,,,,,\n");
     expect(EXPORT_BATCHES, TIME_NONE, TIME_NEVER,
            BATCH_HEADER
            "7,pork-loin,2026-03-03T10:02:00.000Z,AB,1800,90,roast-core-a roast-core,oven,,"
@@ -695,6 +753,7 @@ main(void)
         TEST(test_export_record_larger_than_the_buffer_is_whole),
         TEST(test_export_batches_tells_steps_and_ends),
         TEST(test_export_deviations_follow_action_and_verification),
+        TEST(test_export_deviation_names_control_point_and_source),
         TEST(test_export_gap_is_a_deviation_of_its_batch),
         TEST(test_export_actions_keep_old_and_corrected),
         TEST(test_export_entries_show_hand_readings_and_their_corrections),
