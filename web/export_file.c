@@ -115,6 +115,8 @@ static const char *
 read_range(const struct query *query, const struct view *view, struct csv_range *ret)
 {
     int64_t offset_ms = view->snapshot == NULL ? 0 : view->snapshot->offset_ms;
+    bool demo =
+        view->snapshot != NULL && view->snapshot->plan != NULL && view->snapshot->plan->demo;
     if (!read_kind(query, &ret->kind))
         return "There are exports of readings, batches, deviations, actions, entries and "
                "records: write "
@@ -126,7 +128,8 @@ read_range(const struct query *query, const struct view *view, struct csv_range 
         return "The last day lies before the first; exchange them.";
     ret->from_ms -= offset_ms;
     ret->to_ms -= offset_ms;
-    (void)snprintf(ret->name, sizeof ret->name, "attachment; filename=\"trivet-%s-%s-%s.csv\"",
+    (void)snprintf(ret->name, sizeof ret->name,
+                   "attachment; filename=\"trivet-%s%s-%s-%s.csv\"", demo ? "demo-" : "",
                    export_kind_word(ret->kind), query_value(query, "from"),
                    query_value(query, "to"));
     return NULL;

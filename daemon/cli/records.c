@@ -51,6 +51,7 @@ find_store(const struct cli *cli, char ret[DIRECTORY_MAX])
 struct site_time {
     const struct zone *zone; /* UTC when no plan is recorded */
     int64_t offset_ms;       /* shown time = at_ms + offset_ms */
+    bool demo;               /* nothing in the records was measured in food */
 };
 
 static bool
@@ -62,8 +63,10 @@ see_plan(void *arg, const struct store_record *record)
     struct plan_faults *faults = malloc(sizeof *faults);
     struct plan *plan =
         faults == NULL ? NULL : plan_load_text("recorded plan", text, strlen(text), faults);
-    if (plan != NULL)
+    if (plan != NULL) {
         site->zone = zone_shared(plan->time_zone);
+        site->demo = plan->demo;
+    }
     plan_free(plan);
     free(faults);
     json_decref(data);
@@ -206,6 +209,9 @@ cli_export(struct cli *cli, int argc, char **argv)
     if (code == CLI_DONE)
         code = export_to(cli, reader, kind, from_ms, to_ms, read.value[OPTION_OUT]);
     store_reader_close(reader);
+    if (code == CLI_DONE && site.demo && !cli->quiet)
+        (void)fputs("DEMO DATA, no real food: never to be shown as a kitchen's records.\n",
+                    cli->err);
     return code;
 }
 

@@ -49,6 +49,7 @@ class Demo(unittest.TestCase):
                                   stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, timeout=30, check=False)
             self.assertEqual(done.returncode, rig.DONE, f"{command}: {done}")
             self.assertTrue(done.stdout, command)
+            self.assertEqual("export" in command, "DEMO DATA" in done.stderr, f"{command}: {done}")
         page = re.search(r"http://127\.0\.0\.1:\d+/", self.told).group()
         with urllib.request.urlopen(page, timeout=10) as answer:
             self.assertIn("Demo data", answer.read().decode())

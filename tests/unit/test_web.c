@@ -637,6 +637,12 @@ test_web_records_page_and_exports(void **state)
     http_get(f->port, "/export?kind=readings&from=2026-03-04&to=2026-03-05", "", &reply);
     assert_int_equal(reply.status, 200);
     http_reply_done(&reply);
+    /* A file of demo data says so after it was saved. */
+    f->kitchen.plan.demo = true;
+    http_get(f->port, "/export/readings.csv?from=2026-03-03&to=2026-03-03", "", &reply);
+    assert_true(http_header(&reply, "Content-Disposition", value, sizeof value));
+    assert_non_null(strstr(value, "\"trivet-demo-readings-"));
+    http_reply_done(&reply);
 }
 
 static void
