@@ -86,7 +86,7 @@ _trivet()
         esac
     done
     case $prev in
-    --out | --socket)
+    --out | --socket | --device | --keep)
         compopt -o filenames 2>/dev/null
         mapfile -t COMPREPLY < <(compgen -f -- "$cur")
         return

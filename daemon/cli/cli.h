@@ -18,7 +18,7 @@ enum cli_exit {
     CLI_USAGE = 2, /* the command was not understood or something is missing; nothing was asked
                       of the daemon */
     CLI_UNREACHABLE = 3, /* the daemon or the store cannot be reached, or did not answer */
-    CLI_REFUSED = 4,     /* the daemon said no, and why */
+    CLI_REFUSED = 4,     /* the daemon said no, and why; or it has the line */
 };
 
 #define CLI_SOCKET_USUAL "/run/trivet/control"

@@ -49,6 +49,38 @@ static const struct page keep[] = {
 };
 
 static const struct page work_out[] = {
+    {"find", "find a probe on a Modbus line, by hand and ice water",
+     "usage: trivet find [--device PATH | --host ADDRESS] [options]\n\n"
+     "Asks a serial line or a network device which units answer, then which of their\n"
+     "registers follow a probe from the hand into ice water, and prints the lines for\n"
+     "the plan. It only reads. At a terminal it asks for the rest and says what to do.\n\n"
+     "  --device PATH        the serial port, as /dev/ttyUSB0\n"
+     "  --host ADDRESS       or the network address, as 192.0.2.10, with\n"
+     "  --port N             its TCP port (502)\n"
+     "  --framing KIND       tcp, or rtu for a plain serial gateway (tcp)\n"
+     "  --units LIST         unit numbers to ask (1-32; on the network 1-16,255)\n"
+     "  --bauds LIST         speeds to try (9600,19200)\n"
+     "  --parities LIST      even, none or odd (even,none)\n"
+     "  --stop-bits N        1 or 2 (1)\n"
+     "  --direction WHO      adapter or kernel: who switches RS-485 (adapter)\n"
+     "  --registers LIST     registers to look at, counted from 0 (0-63)\n"
+     "  --functions LIST     Modbus functions, 4, 3 or both (4,3)\n"
+     "  --timeout TIME       how long a device may think (300ms)\n"
+     "  --longest-delay TIME how late an answer can still come (500ms)\n"
+     "  --pause TIME         from one question to the next, at least (100ms)\n"
+     "  --hand-for TIME      how long to watch the probe in the hand (10s)\n"
+     "  --move-for TIME      time to get it into ice water; nothing is asked then\n"
+     "  --ice-for TIME       how long to watch it there (30s)\n"
+     "  --phase PHASE        in two runs, hand then ice, with\n"
+     "  --keep FILE          what the first run found, for the second\n"
+     "  --bus ID             what the plan lines call the line (new-line),\n"
+     "  --id ID              the probe,\n"
+     "  --name NAME          and the probe for people (New probe)\n"
+     "  --kind KIND          food or air (food)\n\n"
+     "  trivet find --device /dev/ttyUSB0\n"
+     "  trivet find --host 192.0.2.10 --units 1 --move-for 30s --json\n\n"
+     "It refuses a line that trivetd watches. What it prints is a guess until a person\n"
+     "has compared the reading with a thermometer they trust.\n"},
     {"convert", "what a probe's voltage or resistance means in degrees", NULL},
     {"boiling-point", "at what temperature water boils here", NULL},
     {"forecast", "how long heating or cooling may take: advice, never a measurement", NULL},
@@ -68,7 +100,8 @@ static const struct {
     {"action", "act"},         {"fix", "correct"},       {"accept", "decide"},
     {"check", "verify"},       {"open", "deviations"},   {"csv", "export"},
     {"report", "export"},      {"alarms", "deviations"}, {"path", "where"},
-    {"boil", "boiling-point"},
+    {"boil", "boiling-point"}, {"search", "find"},       {"scan", "find"},
+    {"probe", "find"},
 };
 
 static void
@@ -102,10 +135,9 @@ help_all(const struct cli *cli)
         "  --json             the answer for machines, on one line\n"
         "  $TRIVET_WHO        initials taken when --who is not given\n"
         "\n"
-        "Ends with 0 done; 1 the answer is no (something was altered, differs or is "
-        "open);\n"
-        "2 not understood or something missing; 3 the daemon or the records cannot be\n"
-        "reached; 4 the daemon refused, and said why.\n"
+        "Ends with 0 done; 1 the answer is no (something was altered, differs, is open or\n"
+        "was not found); 2 not understood or something missing; 3 the daemon, the records\n"
+        "or a line cannot be reached; 4 the daemon refused and said why, or has the line.\n"
         "\n"
         "A forecast advises; only measurements decide. Local food-safety codes prevail.\n",
         cli->out);

@@ -9,6 +9,7 @@
 #include "daemon/cli/cli.h"
 #include "daemon/cli/convert.h"
 #include "daemon/cli/enter.h"
+#include "daemon/cli/find.h"
 #include "daemon/cli/forecast.h"
 #include "daemon/cli/help.h"
 #include "daemon/cli/now.h"
@@ -22,6 +23,7 @@ static const struct {
 } verbs[] = {
     {"now", cli_now},       {"deviations", cli_deviations}, {"where", cli_where},
     {"export", cli_export}, {"chain", cli_chain},           {"replay", cli_replay},
+    {"find", cli_find},
 };
 
 /* The verbs that need neither daemon nor store. */

@@ -7,7 +7,7 @@
 
 #include "daemon/cli/cli.h"
 
-#define OPTIONS_MAX 16
+#define OPTIONS_MAX 24
 
 struct option_spec {
     const char *name; /* long, without the dashes */
