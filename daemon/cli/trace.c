@@ -28,6 +28,21 @@ complain(const struct trace *trace, char text[TRACE_ERROR_BYTES], const char *fo
     va_end(args);
 }
 
+/* True, with the fault told, when the file itself is damaged: zlib then hands out what it has,
+ * and only then says so. */
+static bool
+is_damaged(struct trace *trace, char text[TRACE_ERROR_BYTES])
+{
+    int code = Z_OK;
+    const char *why = gzerror(trace->file, &code);
+    if (code == Z_OK || code == Z_STREAM_END)
+        return false;
+    complain(trace, text,
+             "cannot read on (%s); the file is damaged or cut short: copy it again",
+             code == Z_ERRNO ? strerror(errno) : why);
+    return true;
+}
+
 /* One line without its end.  False at the end of the file or when something is wrong (then
  * *reterr_bad). */
 static bool
@@ -35,20 +50,13 @@ read_line(struct trace *trace, char line[TRACE_LINE_BYTES], bool *reterr_bad,
           char text[TRACE_ERROR_BYTES])
 {
     *reterr_bad = false;
-    if (gzgets(trace->file, line, TRACE_LINE_BYTES) == NULL) {
-        int code = Z_OK;
-        const char *why = gzerror(trace->file, &code);
-        if (code != Z_OK && code != Z_STREAM_END) {
-            trace->line++;
-            complain(trace, text,
-                     "cannot read on (%s); the file is damaged or cut short: copy it again",
-                     code == Z_ERRNO ? strerror(errno) : why);
-            *reterr_bad = true;
-        }
-        return false;
-    }
+    char *got = gzgets(trace->file, line, TRACE_LINE_BYTES);
+    size_t length = got != NULL ? strlen(line) : 0;
     trace->line++;
-    size_t length = strlen(line);
+    if (length == 0 || line[length - 1] != '\n')
+        *reterr_bad = is_damaged(trace, text);
+    if (got == NULL || *reterr_bad)
+        return false;
     if (length == TRACE_LINE_BYTES - 1 && line[length - 1] != '\n') {
         complain(trace, text, "line longer than %d characters; write one reading a line",
                  TRACE_LINE_BYTES - 2);
@@ -75,7 +83,6 @@ trace_open(struct trace *trace, const char *path, char reterr_text[TRACE_ERROR_B
     bool bad;
     if (!read_line(trace, line, &bad, reterr_text)) {
         if (!bad) {
-            trace->line = 1;
             complain(trace, reterr_text, "empty file; the first line must be %s", HEADER);
         }
         trace_close(trace);

@@ -157,7 +157,7 @@ relieved(const struct outlook_question *q, const struct food *food, struct setti
         return s.medium_C;
     bool settled = q->record->place != 1 || q->record->end_s - q->record->place_since_s > 1500;
     if (settled)
-        own_C = fmax(own_C, s.medium_C - 5);
+        own_C = fmax(own_C, s.medium_C - 3);
     double left = fmin(fmax((food->state[0] - own_C) / (now_C - own_C), 0), 1);
     if (!settled)
         left = fmin(left, exp(-ahead_s / 600));
