@@ -2,11 +2,10 @@
 # `make help` lists the targets.
 
 # ---- what Debian 12 has to provide; the only list there is -------------------------------------
-BUILD_PACKAGES := gcc libc6-dev pkg-config libmodbus-dev libsqlite3-dev libmicrohttpd-dev \
+BUILD_PACKAGES := gcc libc6-dev libmodbus-dev libsqlite3-dev libmicrohttpd-dev \
                   libyaml-dev libjansson-dev libsodium-dev zlib1g-dev tzdata
-DEMO_PACKAGES  := python3
-TEST_PACKAGES  := libcmocka-dev clang libclang-rt-14-dev socat sqlite3 openssl curl python3 python3-numpy \
-                  python3-pymodbus python3-serial-asyncio python3-iapws mandoc dpkg-dev systemd
+TEST_PACKAGES  := libcmocka-dev clang libclang-rt-14-dev socat sqlite3 python3 python3-pymodbus \
+                  python3-serial-asyncio python3-iapws mandoc dpkg-dev systemd
 LINT_PACKAGES  := clang-format clang-tidy cppcheck
 DEB_PACKAGES   := dpkg-dev lintian
 
@@ -65,7 +64,7 @@ UNIT_BIN  := $(patsubst %.c,$(BUILD)/%,$(UNIT))
 
 
 .PHONY: all programs tests fuzz-programs check check-long asan tsan demo demo-stop install install-files deb deb-package style \
-        lint clean help deps-build deps-demo deps-test deps-lint deps-deb headers bench fuzz FORCE
+        lint clean help deps-build deps-test deps-lint deps-deb headers bench fuzz FORCE
 .DELETE_ON_ERROR:
 .SECONDARY:
 
@@ -99,7 +98,8 @@ $(BUILD)/generated/web_assets.c: $(ASSETS) Makefile
 	   printf '{0}};\n'; } > $@
 
 $(BUILD)/generated/web_assets.o: $(BUILD)/generated/web_assets.c web/asset.h $(BUILD)/flags
-	$(COMPILE) -c -o $@ $<
+	$(call say,CC,$<)
+	$(Q)$(COMPILE) -c -o $@ $<
 
 $(BUILD)/%.o: %.c $(BUILD)/flags | $(BUILD)/generated/engine_id.h
 	@mkdir -p $(@D)
@@ -141,15 +141,14 @@ tests: $(UNIT_BIN)
 
 # ---- what is missing on this machine ------------------------------------------------------------------
 deps-build: ; @tests/support/install-packages $(BUILD_PACKAGES)
-deps-demo:  ; @tests/support/install-packages $(BUILD_PACKAGES) $(DEMO_PACKAGES)
-deps-test:  ; @tests/support/install-packages $(BUILD_PACKAGES) $(DEMO_PACKAGES) $(TEST_PACKAGES)
+deps-test:  ; @tests/support/install-packages $(BUILD_PACKAGES) $(TEST_PACKAGES)
 deps-lint:  ; @tests/support/install-packages $(BUILD_PACKAGES) $(LINT_PACKAGES)
 deps-deb:   ; @tests/support/install-packages $(BUILD_PACKAGES) $(DEB_PACKAGES)
 
 include tests/tests.mk
 
 # ---- demo -------------------------------------------------------------------------------------------------
-demo: deps-demo
+demo: deps-build
 	$(MAKE) programs $(BUILD)/trivet-kitchen $(BUILD)/trivet-past
 	@BIN=$(BUILD) tests/kitchen/demo
 
