@@ -158,9 +158,10 @@ parse_row(struct trace *trace, char *line, struct forecast_reading *ret_reading,
             return false;
         }
         field[fields] = at;
-        at = strchr(at, ',');
-        if (at != NULL)
-            *at++ = '\0';
+        char *comma = strchr(at, ',');
+        if (comma != NULL)
+            *comma = '\0';
+        at = comma == NULL ? NULL : comma + 1;
     }
     if (fields != 4) {
         complain(trace, text, "%d columns; write four: %s (blank where missing)", fields,
