@@ -205,8 +205,12 @@ ask_from_list(struct filling *filling, const struct enter_field *field,
 {
     const struct asker asker = {filling->cli->in, filling->cli->err};
     char why[FILLING_WHY_MAX] = "no memory to ask this";
-    if (choices->count == 0 && need_of(filling, field) != ENTER_NEEDED)
+    if (choices->count == 0 && need_of(filling, field) != ENTER_NEEDED) {
+        if (field->kind == ENTER_PROBES)
+            (void)fputs("No probe is free: readings have to be taken by hand.\n",
+                        filling->cli->err);
         return CLI_DONE;
+    }
     if (choices->count == 0)
         return cli_fail(filling->cli, CLI_USAGE, "%s", nothing_there(field->kind));
     bool good = true;

@@ -153,6 +153,18 @@ class AtATerminal(KitchenCase):
         self.assertEqual(t.end(), rig.DONE, t.seen)
         self.assertEqual(self.last("end"), dict(self.last("end"), outcome="discarded", text="fell on the floor", who="LM"))
 
+    def test_without_a_free_probe_it_says_so_and_goes_on(self):
+        first = self.kitchen.trivet("--json", "begin", "soup", "--probes", "pot-core", "--who", "AB").json["batch"]
+        t = self.at_terminal("begin")
+        t.answer("Which product?", "1")
+        t.expect("No probe is free: readings have to be taken by hand.")
+        t.answer("How heavy", "")
+        t.answer("How thick", "")
+        t.answer("Who are you?", "AB")
+        self.assertEqual(t.end(), rig.DONE, t.seen)
+        for number in (first, self.last("begin")["batch"]):
+            self.kitchen.trivet("end", number, "discarded", "--text", "a test", "--who", "AB")
+
     def test_a_complete_command_asks_nothing(self):
         t = self.at_terminal("note", "pan lids are short", "--who", "AB")
         self.assertEqual(t.end(), rig.DONE, t.seen)
