@@ -221,14 +221,33 @@ add_where(struct text *text, const struct snapshot *snapshot, const struct decis
     text_add(text, ": ");
 }
 
+/* Whether exactly at the limit was outside, as the plan says; a decision does not carry it. */
+static bool
+was_strict(const struct snapshot *snapshot, const struct decision *opened)
+{
+    if (opened->batch == 0) {
+        int place =
+            snapshot->plan == NULL ? -1 : plan_place_index(snapshot->plan, opened->place);
+        return place >= 0 && snapshot->plan->places[place].limit.strict;
+    }
+    for (size_t i = 0; i < snapshot->batch_count; i++) {
+        const struct engine_batch_view *view = &snapshot->batches[i].view;
+        int step =
+            view->number == opened->batch ? plan_step_index(view->product, opened->step) : -1;
+        if (step >= 0)
+            return view->product->steps[step].limit.strict;
+    }
+    return false;
+}
+
 static void
-add_found(struct text *text, const struct decision *opened)
+add_found(struct text *text, const struct snapshot *snapshot, const struct decision *opened)
 {
     char degrees[DEGREES_MAX];
     if (opened->temp_mC != TEMP_NONE)
         text_add(text, "%s, ", degrees_text(degrees, opened->temp_mC, opened->required));
     text_add(text, "limit ");
-    add_bound_of(text, opened->limit, false, opened->required);
+    add_bound_of(text, opened->limit, was_strict(snapshot, opened), opened->required);
 }
 
 static void
@@ -244,10 +263,10 @@ add_what_happened(struct text *text, const struct snapshot *snapshot,
         text_add(text, "%s, ",
                  is_upper_bound(opened->limit) ? "too warm for too long"
                                                : "too cold for too long");
-        add_found(text, opened);
+        add_found(text, snapshot, opened);
     } else if (opened->reason == REASON_TOO_LATE && limited) {
         text_add(text, "not shown in time%s, ", opened->stage > 1 ? " in a later stage" : "");
-        add_found(text, opened);
+        add_found(text, snapshot, opened);
         if (opened->required_ms > 0)
             text_add(text, " within %s",
                      duration_text(lasted, sizeof lasted, opened->required_ms));
@@ -255,7 +274,7 @@ add_what_happened(struct text *text, const struct snapshot *snapshot,
         text_add(text, "%s", decision_reason_phrase(opened->reason));
         if (limited) {
             text_add(text, ", ");
-            add_found(text, opened);
+            add_found(text, snapshot, opened);
         }
     }
     int64_t since_ms = opened->since_ms != TIME_NONE ? opened->since_ms : opened->at_ms;

@@ -7,6 +7,7 @@
 
 #include <cmocka.h>
 
+#include "daemon/status/sentence.h"
 #include "tests/support/sample_kitchen.h"
 
 struct fixture {
@@ -323,6 +324,34 @@ test_deviation_until_verified(void **state)
     snapshot_release(snapshot);
 }
 
+/* 5.0 °C with "limit at most 5.0 °C" would contradict itself. */
+static void
+test_deviation_of_a_strict_limit_says_so(void **state)
+{
+    struct fixture *f = *state;
+    f->kitchen.places[0].limit.strict = true;
+    struct snapshot *snapshot = sample_snapshot_with_deviation(&f->kitchen);
+    assert_non_null(strstr(snapshot->deviations[0].sentence, "8.2 °C, limit below 5.0 °C, "));
+    snapshot_release(snapshot);
+    snapshot = sample_snapshot(&f->kitchen);
+    struct snapshot_deviation deviation = {
+        .view = {.number = 9,
+                 .ended_ms = TIME_NONE,
+                 .opened = {.kind = DECISION_DEVIATION_OPENED,
+                            .reason = REASON_LEFT_EARLY,
+                            .at_ms = SAMPLE_NOW_MS,
+                            .since_ms = TIME_NONE,
+                            .batch = snapshot->batches[0].view.number,
+                            .limit = LIMIT_COOK,
+                            .required = f->kitchen.products[0].steps[0].limit.temp,
+                            .temp_mC = 63000}}};
+    strcpy(deviation.view.opened.step, f->kitchen.products[0].steps[0].id);
+    f->kitchen.products[0].steps[0].limit.strict = true;
+    tell_deviation(snapshot, &deviation);
+    assert_non_null(strstr(deviation.sentence, "63.0 °C, limit above 63.0 °C, "));
+    snapshot_release(snapshot);
+}
+
 static void
 test_summer_time_is_the_sites(void **state)
 {
@@ -385,6 +414,8 @@ main(void)
                                         tear_down),
         cmocka_unit_test_setup_teardown(test_place_without_probe_or_reading, set_up, tear_down),
         cmocka_unit_test_setup_teardown(test_deviation_until_verified, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(test_deviation_of_a_strict_limit_says_so, set_up,
+                                        tear_down),
         cmocka_unit_test_setup_teardown(test_summer_time_is_the_sites, set_up, tear_down),
         cmocka_unit_test_setup_teardown(test_long_names_end_in_an_ellipsis, set_up, tear_down),
     };
