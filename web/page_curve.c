@@ -135,8 +135,10 @@ add_cooling(struct curve *curve, const struct plan_limit *limit, int64_t from_ms
         return;
     }
     for (size_t i = 0; i < limit->stage_count; i++) {
-        int64_t until_ms = clock_ms + limit->stages[i].within_ms;
-        (void)snprintf(more, sizeof more, " within %s",
+        /* One that counts from the stage before is drawn as late as it can be. */
+        bool own_clock = limit->stages[i].counts_from == STAGE_FROM_STAGE_BEFORE;
+        int64_t until_ms = (own_clock ? stage_from_ms : clock_ms) + limit->stages[i].within_ms;
+        (void)snprintf(more, sizeof more, " within %s%s", own_clock ? "a further " : "",
                        duration_text(text, sizeof text, limit->stages[i].within_ms));
         add_level(curve, limit->stages[i].to, true, stage_from_ms, until_ms, more);
         stage_from_ms = until_ms;
@@ -150,9 +152,11 @@ curve_limit(struct curve *curve, const struct plan_limit *limit, int64_t from_ms
     char text[32], more[48] = "";
     switch (limit->kind) {
     case LIMIT_NONE:
+    case LIMIT_LETHALITY: /* every temperature counts, none is the limit */
         return;
     case LIMIT_COOK:
     case LIMIT_REHEAT:
+    case LIMIT_COOK_TABLE:
         if (limit->hold_ms > 0)
             (void)snprintf(more, sizeof more, " for %s",
                            duration_text(text, sizeof text, limit->hold_ms));

@@ -270,6 +270,14 @@ check_cooked(const struct check *c)
     if (c->engine->state.now_ms != TIME_NONE &&
         c->entry->given_ms > c->engine->state.now_ms + GIVEN_AHEAD_MS)
         return wrong(c, "that time is still to come; give when cooking ended");
+    if (step->limit.start_within_ms > 0) {
+        if (cool_takes_delay(&step->limit, &batch->run))
+            return true;
+        return wrong(c,
+                     "when cooking of batch %u ended has been said already; add a note if that "
+                     "is wrong",
+                     batch->number);
+    }
     if (batch->run.of.cool.clock_ms == TIME_NONE && batch->run.of.cool.above_ms != TIME_NONE)
         return wrong(
             c,

@@ -47,8 +47,14 @@ static const struct {
 };
 
 static const char *const limit_words[] = {
-    [LIMIT_NONE] = "none",           [LIMIT_COOK] = "cook", [LIMIT_HOLD_HOT] = "hold_hot",
-    [LIMIT_HOLD_COLD] = "hold_cold", [LIMIT_COOL] = "cool", [LIMIT_REHEAT] = "reheat",
+    [LIMIT_NONE] = "none",
+    [LIMIT_COOK] = "cook",
+    [LIMIT_HOLD_HOT] = "hold_hot",
+    [LIMIT_HOLD_COLD] = "hold_cold",
+    [LIMIT_COOL] = "cool",
+    [LIMIT_REHEAT] = "reheat",
+    [LIMIT_COOK_TABLE] = "cook_table",
+    [LIMIT_LETHALITY] = "lethality",
 };
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))

@@ -6,8 +6,10 @@
 #include <string.h>
 
 static const struct judge *const judges[] = {
-    [LIMIT_NONE] = &judge_none,      [LIMIT_COOK] = &judge_cook, [LIMIT_HOLD_HOT] = &judge_hold,
-    [LIMIT_HOLD_COLD] = &judge_hold, [LIMIT_COOL] = &judge_cool, [LIMIT_REHEAT] = &judge_cook,
+    [LIMIT_NONE] = &judge_none,        [LIMIT_COOK] = &judge_cook,
+    [LIMIT_HOLD_HOT] = &judge_hold,    [LIMIT_HOLD_COLD] = &judge_hold,
+    [LIMIT_COOL] = &judge_cool,        [LIMIT_REHEAT] = &judge_cook,
+    [LIMIT_COOK_TABLE] = &judge_table, [LIMIT_LETHALITY] = &judge_lethality,
 };
 
 const struct judge *
@@ -150,6 +152,8 @@ required_ms(const struct plan_limit *limit)
     switch (limit->kind) {
     case LIMIT_COOK:
     case LIMIT_REHEAT:
+    case LIMIT_COOK_TABLE:
+    case LIMIT_LETHALITY:
         return limit->hold_ms;
     case LIMIT_HOLD_HOT:
     case LIMIT_HOLD_COLD:

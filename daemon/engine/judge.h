@@ -47,13 +47,21 @@ struct judge {
     enum jump (*jump)(const struct judging *j, bool rising, bool early);
 };
 
-extern const struct judge judge_none, judge_cook, judge_hold, judge_cool;
+extern const struct judge judge_none, judge_cook, judge_hold, judge_cool, judge_table,
+    judge_lethality;
 
 const struct judge *judge_of(enum limit_kind kind);
 
 /* Cooling alone: whether a person's end of cooking can start the clock, and its start. */
 bool cool_takes_clock(const struct run *run);
+/* Whether it waits to be told when cooking ended, because cooling had to begin soon after. */
+bool cool_takes_delay(const struct plan_limit *limit, const struct run *run);
+/* Since when a stage's time counts; TIME_NONE while that is not known. */
+int64_t cool_stage_from_ms(const struct plan_limit *limit, const struct run *run, size_t stage);
 void cool_cooked(struct judging *j, int64_t given_ms);
+
+/* Lethality alone: the equivalent time that every probe has earned. */
+int64_t lethality_earned_ms(const struct run *run);
 
 /* Empties a run and sets what it watches nothing with yet. */
 void run_begin(struct run *run, uint32_t serial, int64_t at_ms);

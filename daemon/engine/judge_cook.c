@@ -1,6 +1,6 @@
 /* Judges cooking and reheating: at least a temperature, for an unbroken time, and within a time
  * of the step's beginning where the plan says so (E10 to E16). Pure. */
-#include "daemon/engine/judge.h"
+#include "daemon/engine/heat.h"
 
 static int64_t
 deadline_ms(const struct judging *j)
@@ -24,16 +24,16 @@ held_ms(const struct judging *j, int64_t *ret_since_ms)
     return 0;
 }
 
-static bool
-settled(const struct judging *j)
+bool
+heat_settled(const struct judging *j)
 {
     return j->run->verdict == VERDICT_MET || (j->run->deviated && j->run->deviation == 0) ||
            judge_waits(j);
 }
 
-static void
-meet(struct judging *j, enum decision_reason reason, uint16_t probe, int32_t temp_mC,
-     int64_t since_ms, int64_t held)
+struct decision *
+heat_meet(struct judging *j, enum decision_reason reason, uint16_t probe, int32_t temp_mC,
+          int64_t since_ms, int64_t held)
 {
     struct decision *said;
     if (j->run->deviated) { /* reached at last, but late: the deviation ends and stays a
@@ -47,8 +47,7 @@ meet(struct judging *j, enum decision_reason reason, uint16_t probe, int32_t tem
     said->temp_mC = temp_mC;
     said->since_ms = since_ms;
     said->found_ms = held;
-    if (reason == REASON_HAND_READING && said->kind == DECISION_LIMIT_MET)
-        judge_rests(j, said);
+    return said;
 }
 
 static void
@@ -67,11 +66,11 @@ cook_good(struct judging *j, struct watch *watch, int32_t temp_mC)
     watch_satisfied(watch, j->at_ms);
     int64_t since = TIME_NONE;
     int64_t held = held_ms(j, &since);
-    if (held < 0 || held < j->limit->hold_ms || settled(j))
+    if (held < 0 || held < j->limit->hold_ms || heat_settled(j))
         return;
     const struct watch *coldest = run_governing(j->run, j->at_ms, false);
-    meet(j, j->limit->hold_ms > 0 ? REASON_HELD : REASON_REACHED, coldest->probe,
-         coldest->good_mC, since, held);
+    heat_meet(j, j->limit->hold_ms > 0 ? REASON_HELD : REASON_REACHED, coldest->probe,
+              coldest->good_mC, since, held);
 }
 
 static void
@@ -89,19 +88,22 @@ cook_hand(struct judging *j, int32_t temp_mC)
         run_broken(j->run); /* a colder spot than the probes see */
         return;
     }
-    if (j->limit->hold_ms > 0 || settled(j))
+    if (j->limit->hold_ms > 0 || heat_settled(j))
         return; /* E51: one spot reading is no holding time */
     const struct watch *coldest = run_governing(j->run, j->at_ms, false);
     if (coldest && !satisfies_least(coldest->good_mC, j->limit->temp, j->limit->strict))
         return; /* E52: the coldest governs */
-    meet(j, REASON_HAND_READING, 0, temp_mC, j->at_ms, 0);
+    struct decision *said = heat_meet(j, REASON_HAND_READING, 0, temp_mC, j->at_ms, 0);
+    if (said->kind == DECISION_LIMIT_MET)
+        judge_rests(j, said);
 }
 
 static int64_t
 cook_next_due(const struct judging *j)
 {
     int64_t deadline = deadline_ms(j);
-    return deadline == TIME_NONE || j->run->deadline_gone || settled(j) ? TIME_NEVER : deadline;
+    return deadline == TIME_NONE || j->run->deadline_gone || heat_settled(j) ? TIME_NEVER
+                                                                             : deadline;
 }
 
 static void
@@ -137,14 +139,16 @@ cook_restart(struct judging *j)
 {
     run_broken(j->run); /* E60: unknown time is not unbroken time */
     int64_t deadline = deadline_ms(j);
-    if (deadline == TIME_NONE || j->run->deadline_gone || settled(j) || deadline >= j->at_ms)
+    if (deadline == TIME_NONE || j->run->deadline_gone || heat_settled(j) ||
+        deadline >= j->at_ms)
         return;
     j->run->deadline_gone = true; /* E61: it may have been met while nobody watched */
     inconclusive(j, REASON_OUTAGE);
 }
 
-static void
-cook_leave(struct judging *j, enum leaving how)
+void
+heat_leave(struct judging *j, enum leaving how, int64_t shortest_ms, int64_t since_ms,
+           int64_t held_ms)
 {
     if (j->run->deviation != 0) {
         judge_end(j, j->run->deviation, REASON_BATCH_ENDED);
@@ -152,7 +156,7 @@ cook_leave(struct judging *j, enum leaving how)
     }
     if (j->run->verdict != VERDICT_OPEN || how == LEAVING_DISCARDED)
         return;
-    if (j->run->outage_ms > 0 && j->run->outage_ms >= j->limit->hold_ms) {
+    if (j->run->outage_ms > 0 && j->run->outage_ms >= shortest_ms) {
         inconclusive(
             j, REASON_OUTAGE); /* E63: the holding time fits into the time nobody watched */
         return;
@@ -163,21 +167,29 @@ cook_leave(struct judging *j, enum leaving how)
         said->probe = coldest->probe;
         said->temp_mC = coldest->good_mC;
     }
-    int64_t held = run_held_ms(j->run, &said->since_ms);
-    said->found_ms = held > 0 ? held : 0;
+    said->since_ms = since_ms;
+    said->found_ms = held_ms > 0 ? held_ms : 0;
     judge_end(j, judge_open(j, said), REASON_BATCH_ENDED);
 }
 
 static void
-cook_decided(struct judging *j, const struct decision *said, bool accepted)
+cook_leave(struct judging *j, enum leaving how)
+{
+    int64_t since = TIME_NONE;
+    int64_t held = run_held_ms(j->run, &since);
+    heat_leave(j, how, j->limit->hold_ms, since, held);
+}
+
+void
+heat_decided(struct judging *j, const struct decision *said, bool accepted)
 {
     (void)said;
     if (accepted && !j->run->deviated)
         j->run->verdict = VERDICT_MET;
 }
 
-static enum jump
-cook_jump(const struct judging *j, bool rising, bool early)
+enum jump
+heat_jump(const struct judging *j, bool rising, bool early)
 {
     (void)j;
     if (!early)
@@ -195,6 +207,6 @@ const struct judge judge_cook = {
     .next_due = cook_next_due,
     .restart = cook_restart,
     .leave = cook_leave,
-    .decided = cook_decided,
-    .jump = cook_jump,
+    .decided = heat_decided,
+    .jump = heat_jump,
 };

@@ -15,18 +15,46 @@ cold_enough(const struct judging *j, size_t stage, int32_t temp_mC)
     return satisfies_most(temp_mC, j->limit->stages[stage].to, j->limit->strict);
 }
 
+/* E90: either all stages count from one clock, so that time saved in one may be used in the
+ * next, or each counts from when the one before was reached. */
+int64_t
+cool_stage_from_ms(const struct plan_limit *limit, const struct run *run, size_t stage)
+{
+    const struct cool_state *cool = &run->of.cool;
+    bool own_clock = stage > 0 && limit->stages[stage].counts_from == STAGE_FROM_STAGE_BEFORE;
+    return own_clock ? cool->passed_ms[stage - 1] : cool->clock_ms;
+}
+
+static int64_t
+from_ms(const struct judging *j, size_t stage)
+{
+    return cool_stage_from_ms(j->limit, j->run, stage);
+}
+
 static int64_t
 deadline_ms(const struct judging *j, size_t stage)
 {
-    return cool_of(j)->clock_ms + j->limit->stages[stage].within_ms;
+    int64_t from = from_ms(j, stage);
+    return from == TIME_NONE ? TIME_NEVER : from + j->limit->stages[stage].within_ms;
 }
 
-/* Time on the clock; 0 while it does not run. */
+/* Time on the stage's clock; 0 while it does not run. */
 static int64_t
-clock_run_ms(const struct judging *j)
+clock_run_ms(const struct judging *j, size_t stage)
 {
-    int64_t clock = cool_of(j)->clock_ms;
-    return clock == TIME_NONE ? 0 : j->at_ms - clock;
+    int64_t from = from_ms(j, stage);
+    return from == TIME_NONE ? 0 : j->at_ms - from;
+}
+
+/* E91: when a temperature shown now was passed: now, or, after a time in which nobody saw the
+ * food, right after it was last seen. Unknown time is not in the food's favour. */
+static int64_t
+passed_ms(const struct judging *j)
+{
+    const struct cool_state *cool = cool_of(j);
+    int64_t spacing = j->run->watch_count > 0 ? j->run->watch[0].spacing_ms : 0;
+    int64_t seen = cool->judged_ms > cool->clock_ms ? cool->judged_ms : cool->clock_ms;
+    return j->at_ms - seen > spacing ? seen : j->at_ms;
 }
 
 static struct decision *
@@ -36,7 +64,7 @@ say_stage(struct judging *j, enum decision_kind kind, enum decision_reason reaso
     said->stage = (uint8_t)(stage + 1);
     said->required = j->limit->stages[stage].to;
     said->required_ms = j->limit->stages[stage].within_ms;
-    said->since_ms = cool_of(j)->clock_ms;
+    said->since_ms = from_ms(j, stage);
     return said;
 }
 
@@ -54,9 +82,11 @@ static void
 cool_begin(struct judging *j)
 {
     struct cool_state *cool = cool_of(j);
-    cool->above_ms = cool->clock_ms = TIME_NONE;
+    cool->above_ms = cool->clock_ms = cool->judged_ms = TIME_NONE;
     for (size_t i = 0; i < PLAN_STAGES_MAX; i++)
-        cool->reached_ms[i] = TIME_NONE;
+        cool->reached_ms[i] = cool->passed_ms[i] = TIME_NONE;
+    if (j->limit->clock == COOL_CLOCK_STEP)
+        cool->clock_ms = j->run->begun_ms; /* E92: the record of the step says so */
 }
 
 static void
@@ -65,7 +95,7 @@ see_whether_all_met(struct judging *j)
     for (size_t i = 0; i < j->limit->stage_count; i++)
         if (cool_of(j)->stage[i] != STAGE_MET)
             return;
-    if (!j->run->deviated)
+    if (!j->run->deviated && !cool_takes_delay(j->limit, j->run))
         j->run->verdict = VERDICT_MET;
 }
 
@@ -76,7 +106,7 @@ meet_stage(struct judging *j, size_t stage, enum decision_reason reason, int64_t
     struct cool_state *cool = cool_of(j);
     struct decision *said = say_stage(j, DECISION_LIMIT_MET, reason, stage);
     said->temp_mC = temp_mC;
-    said->found_ms = reached_ms - cool->clock_ms;
+    said->found_ms = reached_ms - from_ms(j, stage);
     cool->stage[stage] = STAGE_MET;
     if (reason == REASON_HAND_READING)
         judge_rests(j, said);
@@ -89,7 +119,7 @@ stage_late(struct judging *j, size_t stage)
     struct cool_state *cool = cool_of(j);
     struct decision *said = say_stage(j, DECISION_DEVIATION_OPENED, REASON_TOO_LATE, stage);
     with_governing(j, said);
-    said->found_ms = clock_run_ms(j);
+    said->found_ms = clock_run_ms(j, stage);
     cool->stage[stage] = STAGE_LATE;
     cool->deviation[stage] = judge_open(j, said);
 }
@@ -99,10 +129,11 @@ stage_unknown(struct judging *j, size_t stage)
 {
     struct decision *said = say_stage(j, DECISION_INCONCLUSIVE, REASON_OUTAGE, stage);
     with_governing(j, said);
-    said->found_ms = clock_run_ms(j);
+    said->found_ms = clock_run_ms(j, stage);
     uint32_t deviation = judge_undecided(j, said);
     cool_of(j)->stage[stage] = deviation != 0 ? STAGE_LATE : STAGE_UNKNOWN;
     cool_of(j)->deviation[stage] = deviation;
+    cool_of(j)->passed_ms[stage] = j->run->outage_from_ms; /* E91 */
 }
 
 static bool
@@ -135,8 +166,8 @@ end_stage(struct judging *j, size_t stage, enum decision_reason reason)
     said->stage = (uint8_t)(stage + 1);
     said->required = j->limit->stages[stage].to;
     said->required_ms = j->limit->stages[stage].within_ms;
-    said->since_ms = cool->clock_ms;
-    said->found_ms = clock_run_ms(j);
+    said->since_ms = from_ms(j, stage);
+    said->found_ms = clock_run_ms(j, stage);
     return said;
 }
 
@@ -160,8 +191,12 @@ judge_stages(struct judging *j, int32_t temp_mC, enum decision_reason reason, ui
         struct decision *said = NULL;
         switch ((enum stage_state)cool->stage[i]) {
         case STAGE_OPEN:
-            if (cold)
+            if (deadline_ms(j, i) < j->at_ms) { /* by E91 its time began before anyone saw it */
+                stage_late(j, i);
+                said = cold ? end_stage(j, i, reason) : NULL;
+            } else if (cold) {
                 said = meet_stage(j, i, reason, j->at_ms, temp_mC);
+            }
             break;
         case STAGE_LATE:
             if (cold)
@@ -170,17 +205,21 @@ judge_stages(struct judging *j, int32_t temp_mC, enum decision_reason reason, ui
         case STAGE_UNKNOWN: /* E64: food that is still too warm cannot have been cold enough */
             if (!cold) {
                 judge_withdraw(j, REASON_OUTAGE, (uint8_t)(i + 1));
+                cool->passed_ms[i] = TIME_NONE;
                 stage_late(j, i);
             }
             break;
         case STAGE_MET:
             break;
         }
+        if (cold && cool->passed_ms[i] == TIME_NONE)
+            cool->passed_ms[i] = passed_ms(j);
         if (said) {
             said->probe = probe;
             said->temp_mC = temp_mC;
         }
     }
+    cool->judged_ms = j->at_ms;
     see_whether_all_met(j);
 }
 
@@ -197,6 +236,7 @@ remember_reached(struct judging *j, int32_t temp_mC)
             cool->reached_mC[i] = temp_mC;
         }
     }
+    cool->judged_ms = j->at_ms;
 }
 
 /* The question when the food was hot has its answer, without a person. */
@@ -225,6 +265,8 @@ start_clock(struct judging *j, int64_t clock_ms, enum decision_reason reason)
     with_governing(j, said);
     for (size_t i = 0; i < j->limit->stage_count; i++) {
         int64_t reached = cool->reached_ms[i], deadline = deadline_ms(j, i);
+        if (reached != TIME_NONE && reached >= clock_ms)
+            cool->passed_ms[i] = reached;
         if (cool->stage[i] != STAGE_OPEN)
             continue;
         if (reached != TIME_NONE && reached >= clock_ms && reached <= deadline)
@@ -251,6 +293,7 @@ take_back_dark_clock(struct judging *j)
         if (cool->stage[i] == STAGE_UNKNOWN)
             judge_withdraw(j, REASON_OUTAGE, (uint8_t)(i + 1));
         cool->stage[i] = STAGE_OPEN;
+        cool->passed_ms[i] = TIME_NONE;
     }
 }
 
@@ -412,12 +455,17 @@ cool_leave(struct judging *j, enum leaving how)
             first = i;
         }
     }
+    if (!unmet && how != LEAVING_DISCARDED && j->run->verdict == VERDICT_OPEN &&
+        cool_takes_delay(j->limit, j->run)) { /* E93 */
+        judge_undecided(j, judge_say(j, DECISION_INCONCLUSIVE, REASON_PROBE_LATE));
+        return;
+    }
     if (!unmet || how == LEAVING_DISCARDED || j->run->deviated || judge_waits(j))
         return; /* a deviation of this cooling, or a question about it, is on the list already
                  */
     struct decision *said = say_stage(j, DECISION_DEVIATION_OPENED, REASON_LEFT_EARLY, first);
     with_governing(j, said);
-    said->found_ms = clock_run_ms(j);
+    said->found_ms = clock_run_ms(j, first);
     judge_end(j, judge_open(j, said), REASON_BATCH_ENDED);
 }
 
@@ -446,9 +494,38 @@ cool_takes_clock(const struct run *run)
            cool->stage[0] == STAGE_OPEN;
 }
 
+bool
+cool_takes_delay(const struct plan_limit *limit, const struct run *run)
+{
+    return limit->start_within_ms > 0 && !run->of.cool.delay_known;
+}
+
+/* E92: cooling has begun with the step; was that soon enough after cooking? */
+static void
+judge_delay(struct judging *j, int64_t given_ms)
+{
+    int64_t delay_ms = j->run->begun_ms - given_ms;
+    cool_of(j)->delay_known = true;
+    if (delay_ms <= j->limit->start_within_ms) {
+        see_whether_all_met(j);
+        return;
+    }
+    struct decision *said = judge_say(j, DECISION_DEVIATION_OPENED, REASON_TOO_LATE);
+    said->required_ms = j->limit->start_within_ms;
+    said->since_ms = given_ms;
+    said->found_ms = delay_ms;
+    uint32_t number = judge_open(j, said);
+    judge_end(j, number, REASON_ENTERED); /* nothing can mend it */
+    show_deviation(j);
+}
+
 void
 cool_cooked(struct judging *j, int64_t given_ms)
 {
+    if (cool_takes_delay(j->limit, j->run)) {
+        judge_delay(j, given_ms);
+        return;
+    }
     if (!cool_takes_clock(j->run))
         return; /* E37: what the probe saw governs */
     start_clock(j, given_ms < j->at_ms ? given_ms : j->at_ms, REASON_COOKED_AT);

@@ -103,6 +103,24 @@ struct cool_state {
     uint32_t deviation[PLAN_STAGES_MAX];
     int64_t reached_ms[PLAN_STAGES_MAX]; /* before the clock runs: at or below since then */
     int32_t reached_mC[PLAN_STAGES_MAX];
+    int64_t passed_ms[PLAN_STAGES_MAX]; /* since when the time of the next stage counts (E90) */
+    int64_t judged_ms;                  /* last time all of the food was seen, TIME_NONE */
+    bool delay_known;                   /* a person said when cooking ended (E92) */
+    uint8_t pad2[7];
+};
+
+/* Heating by a table: unbroken runs per probe and row. */
+struct table_state {
+    int64_t last_ms[ENTRY_PROBES_MAX];                 /* last good reading, TIME_NONE */
+    int64_t since_ms[ENTRY_PROBES_MAX][PLAN_ROWS_MAX]; /* TIME_NONE when broken */
+};
+
+/* Equivalent time earned, per probe. */
+struct lethality_state {
+    int64_t
+        last_ms[ENTRY_PROBES_MAX]; /* last good reading that the next one adds to, TIME_NONE */
+    int64_t last_rate[ENTRY_PROBES_MAX];
+    int64_t earned[ENTRY_PROBES_MAX]; /* ms times LETHAL_ONE */
 };
 
 /* One limit being judged: of a batch's running step, or of a place. */
@@ -121,6 +139,8 @@ struct run {
     union {
         struct hold_state hold;
         struct cool_state cool;
+        struct table_state table;
+        struct lethality_state lethality;
     } of;
 };
 

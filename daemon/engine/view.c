@@ -57,8 +57,10 @@ view_cool(const struct plan_limit *limit, const struct run *run, struct engine_b
     while (stage < limit->stage_count && cool->stage[stage] == STAGE_MET)
         stage++;
     ret->stage = (uint8_t)(stage + 1);
-    if (cool->clock_ms != TIME_NONE && stage < limit->stage_count)
-        ret->deadline_ms = cool->clock_ms + limit->stages[stage].within_ms;
+    int64_t from_ms =
+        stage < limit->stage_count ? cool_stage_from_ms(limit, run, stage) : TIME_NONE;
+    if (from_ms != TIME_NONE)
+        ret->deadline_ms = from_ms + limit->stages[stage].within_ms;
 }
 
 static void
@@ -79,6 +81,7 @@ view_run(const struct engine *engine, const struct batch_state *batch,
     switch (limit->kind) {
     case LIMIT_COOK:
     case LIMIT_REHEAT:
+    case LIMIT_COOK_TABLE:
         view_heat(limit, run, ret);
         break;
     case LIMIT_HOLD_HOT:
@@ -87,6 +90,9 @@ view_run(const struct engine *engine, const struct batch_state *batch,
         break;
     case LIMIT_COOL:
         view_cool(limit, run, ret);
+        break;
+    case LIMIT_LETHALITY:
+        ret->credited_ms = lethality_earned_ms(run);
         break;
     case LIMIT_NONE:
         break;

@@ -1,5 +1,6 @@
 /* Limits that contradict themselves. Pure but for the faults it tells. */
 #include "daemon/plan/schema.h"
+#include "trivet/lethal.h"
 
 /* 130 °C: warmer than any core, retorts (121 °C) included; a Fahrenheit figure written with °C.
  */
@@ -31,7 +32,11 @@ check_stages(struct walk *walk, const struct plan_limit *limit, const yaml_node_
             plan_walk_fault(
                 walk, to, "to is not colder than %s; write a lower temperature for each stage",
                 i == 0 ? "from" : "that of the stage before");
-        if (within && stage->within_ms <= earlier_ms)
+        bool own_clock = stage->counts_from == STAGE_FROM_STAGE_BEFORE;
+        if (i == 0 && own_clock)
+            plan_walk_fault(walk, node,
+                            "there is no stage before the first; delete counts_from here");
+        if (within && !own_clock && stage->within_ms <= earlier_ms)
             plan_walk_fault(
                 walk, within,
                 "within is not longer than that of the stage before; write each stage's time "
@@ -45,8 +50,53 @@ check_stages(struct walk *walk, const struct plan_limit *limit, const yaml_node_
     }
 }
 
+/* Hotter rows that ask for more time could never matter and are a slip of the pen. */
+static void
+check_rows(struct walk *walk, struct plan_limit *limit, const yaml_node_t *mapping)
+{
+    const yaml_node_t *list = plan_tree_child(walk->tree, mapping, "rows");
+    for (size_t i = 1; i < limit->row_count; i++) {
+        const yaml_node_t *node = plan_tree_item(walk->tree, list, i);
+        const struct plan_row *row = &limit->rows[i], *before = &limit->rows[i - 1];
+        const yaml_node_t *temp = plan_walk_good(walk, node, "at_least");
+        const yaml_node_t *hold = plan_walk_good(walk, node, "for");
+        if (temp && compare_limits(row->temp, before->temp) <= 0)
+            plan_walk_fault(walk, temp,
+                            "at_least is not hotter than that of the row before; write the "
+                            "rows from the coldest to the hottest");
+        if (hold && row->hold_ms > before->hold_ms)
+            plan_walk_fault(walk, hold,
+                            "for is longer than that of the colder row before; correct one of "
+                            "them");
+    }
+    if (limit->row_count == 0 || !limit->rows)
+        return;
+    limit->temp = limit->rows[0].temp;
+    limit->hold_ms = limit->rows[0].hold_ms;
+}
+
+static void
+check_lethality(struct walk *walk, struct plan_limit *limit, const yaml_node_t *mapping)
+{
+    const yaml_node_t *reference = plan_walk_good(walk, mapping, "reference");
+    const yaml_node_t *z = plan_walk_good(walk, mapping, "z");
+    if (limit->hold_ms <= 0)
+        plan_walk_fault(walk, mapping,
+                        "a lethality needs a time to be earned; write for: 2 min");
+    if (!reference || !z)
+        return;
+    if (limit->temp.unit != TEMP_C) {
+        plan_walk_fault(walk, reference, "reference: write it in °C, as its study does");
+        return;
+    }
+    struct lethal_rates *rates = plan_arena_take(walk->arena, 1, sizeof(*rates));
+    if (rates)
+        lethal_rates_build(rates, limit->temp.milli, limit->z_mK);
+    limit->rates = rates;
+}
+
 void
-plan_check_limit(struct walk *walk, const struct plan_limit *limit, const yaml_node_t *mapping)
+plan_check_limit(struct walk *walk, struct plan_limit *limit, const yaml_node_t *mapping)
 {
     static const struct limit_temp core_max = {.milli = CORE_MAX_MILLI, .unit = TEMP_C};
     const yaml_node_t *temp = plan_walk_good(walk, mapping, "at_least");
@@ -60,6 +110,15 @@ plan_check_limit(struct walk *walk, const struct plan_limit *limit, const yaml_n
         plan_walk_fault(walk, hold,
                         "for is longer than within, so the limit could never be met; write a "
                         "longer within");
+    const yaml_node_t *start_within = plan_walk_good(walk, mapping, "start_within");
+    if (start_within && limit->clock != COOL_CLOCK_STEP)
+        plan_walk_fault(walk, start_within,
+                        "start_within needs a clock that starts with the step; write clock: "
+                        "step beside it");
     if (limit->kind == LIMIT_COOL)
         check_stages(walk, limit, mapping);
+    if (limit->kind == LIMIT_COOK_TABLE)
+        check_rows(walk, limit, mapping);
+    if (limit->kind == LIMIT_LETHALITY)
+        check_lethality(walk, limit, mapping);
 }

@@ -342,10 +342,10 @@ check_limit_and_probe(struct walk *walk, const struct plan *plan,
 }
 
 static void
-check_places(struct walk *walk, const struct plan *plan, const yaml_node_t *places)
+check_places(struct walk *walk, struct plan *plan, const yaml_node_t *places)
 {
     for (size_t i = 0; i < plan->place_count; i++) {
-        const struct plan_place *place = &plan->places[i];
+        struct plan_place *place = &plan->places[i];
         const yaml_node_t *node = plan_tree_item(walk->tree, places, i);
         const yaml_node_t *limit = child(walk, node, "limit");
         const yaml_node_t *kind = plan_walk_good(walk, limit, "kind");
@@ -369,7 +369,7 @@ check_places(struct walk *walk, const struct plan *plan, const yaml_node_t *plac
 
 /* A step's air limit is watched by the probe of its place. */
 static void
-check_step(struct walk *walk, const struct plan *plan, const struct plan_step *step,
+check_step(struct walk *walk, const struct plan *plan, struct plan_step *step,
            const yaml_node_t *node)
 {
     const yaml_node_t *limit = child(walk, node, "limit");

@@ -57,8 +57,8 @@ cannot_read(struct plan_faults *reterr, int cause)
 }
 
 /* Reads at most one byte more than a plan may have. Returned memory is the caller's. */
-static char *
-read_file(const char *file, size_t *ret_len, struct plan_faults *reterr)
+char *
+plan_file_read(const char *file, size_t *ret_len, struct plan_faults *reterr)
 {
     int cause = 0;
     size_t len = 0;
@@ -96,7 +96,7 @@ plan_load(const char *file, struct plan_faults *reterr)
 {
     size_t len = 0;
     memset(reterr, 0, sizeof(*reterr));
-    char *text = read_file(file, &len, reterr);
+    char *text = plan_file_read(file, &len, reterr);
     if (!text)
         return NULL;
     struct plan *plan = plan_load_text(file, text, len, reterr);
@@ -126,7 +126,7 @@ read_tree(struct loaded *loaded, struct plan_tree *tree, const char *file,
                         .file = file,
                         .bad = calloc(nodes + 1, sizeof(bool))};
     if (walk.bad) {
-        plan_walk(&walk, &loaded->plan);
+        plan_walk(&walk, &plan_table, &loaded->plan, "site: and the kitchen's name");
         if (!loaded->arena.failed) /* else references hang in the air */
             plan_check(&walk, &loaded->plan);
     } else {

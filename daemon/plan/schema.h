@@ -15,6 +15,7 @@
 enum field_type {
     FIELD_TEXT,       /* const char *; one clean line of 1 to max bytes */
     FIELD_ID,         /* char[PLAN_ID_MAX + 1]; unique among its `names` */
+    FIELD_DOTTED,     /* the same with points in it, such as an edition's number */
     FIELD_INITIALS,   /* char[PLAN_INITIALS_MAX + 1]; unique among its `names` */
     FIELD_REFERENCE,  /* integer: index of the entry with that id among `names` */
     FIELD_YES_NO,     /* bool */
@@ -48,7 +49,8 @@ enum names {
     NAMES_THERMOMETER,
     NAMES_PLACE,
     NAMES_PRODUCT,
-    NAMES_STEP
+    NAMES_STEP,
+    NAMES_RULE
 };
 
 struct choice {
@@ -128,9 +130,12 @@ struct walk {
     size_t list_index; /* and the entry */
 };
 
-/* Reads the whole tree against plan_table into plan, resolves references, finds ids given
- * twice. */
-void plan_walk(struct walk *walk, struct plan *plan);
+/* Reads the whole tree against a table into its struct at base, resolves references, finds ids
+ * given twice. An empty file is told with a hint how to begin. */
+void plan_walk(struct walk *walk, const struct table *table, void *base, const char *hint);
+
+/* A file's bytes, at most a few more than a plan may have; the caller frees. NULL with a fault. */
+char *plan_file_read(const char *file, size_t *ret_len, struct plan_faults *reterr);
 
 /* Tells a fault at a node and marks it bad. */
 void plan_walk_fault(struct walk *walk, const yaml_node_t *node, const char *format, ...)
@@ -150,8 +155,8 @@ void plan_value_store(void *target, size_t size, int64_t value);
 
 /* Everything that no single key can show: plan_walk first. */
 void plan_check(struct walk *walk, struct plan *plan);
-void plan_check_limit(struct walk *walk, const struct plan_limit *limit,
-                      const yaml_node_t *mapping);
+/* Also fills in what follows from the keys: a table's first row, rates. */
+void plan_check_limit(struct walk *walk, struct plan_limit *limit, const yaml_node_t *mapping);
 /* Buses and probes that are no Modbus ones: check_lines.c. */
 void plan_check_lines(struct walk *walk, const struct plan *plan);
 

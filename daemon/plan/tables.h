@@ -30,5 +30,7 @@ extern const struct table plan_probe_table;
 extern const struct table plan_thermometer_table;
 extern const struct table plan_place_table;
 extern const struct table plan_product_table;
+/* And what a profile shares with them. */
+extern const struct table plan_limit_table;
 
 #endif

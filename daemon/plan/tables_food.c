@@ -10,6 +10,8 @@ const struct choice plan_limit_kinds[] = {
     {"hold_cold", LIMIT_HOLD_COLD},
     {"cool", LIMIT_COOL},
     {"reheat", LIMIT_REHEAT},
+    {"cook_table", LIMIT_COOK_TABLE},
+    {"lethality", LIMIT_LETHALITY},
     {"none", LIMIT_NONE},
     {NULL, 0},
 };
@@ -17,9 +19,17 @@ const struct choice plan_limit_kinds[] = {
 static const struct choice subjects[] = {
     {"food", SUBJECT_FOOD}, {"air", SUBJECT_AIR}, {NULL, 0}};
 
-#define HOLDS (IN(LIMIT_HOLD_HOT) | IN(LIMIT_HOLD_COLD))
-#define HEATS (IN(LIMIT_COOK) | IN(LIMIT_REHEAT))
-#define REAL  (HOLDS | HEATS | IN(LIMIT_COOL))
+#define HOLDS  (IN(LIMIT_HOLD_HOT) | IN(LIMIT_HOLD_COLD))
+#define HEATS  (IN(LIMIT_COOK) | IN(LIMIT_REHEAT))
+#define TABLED (IN(LIMIT_COOK_TABLE))
+#define EARNED (IN(LIMIT_LETHALITY))
+#define REAL   (HOLDS | HEATS | IN(LIMIT_COOL) | TABLED | EARNED)
+
+static const struct choice stage_clocks[] = {
+    {"start", STAGE_FROM_START}, {"stage_before", STAGE_FROM_STAGE_BEFORE}, {NULL, 0}};
+
+static const struct choice cool_clocks[] = {
+    {"fall", COOL_CLOCK_FALL}, {"step", COOL_CLOCK_STEP}, {NULL, 0}};
 
 static const struct field stage_fields[] = {
     {.key = "to",
@@ -37,9 +47,37 @@ static const struct field stage_fields[] = {
      .min = SECOND,
      .max = 96 * HOUR,
      .write = "2 h",
-     .help = "time allowed, from the start of cooling"},
+     .help = "time allowed, counted from the start of cooling unless counts_from says else"},
+    {.key = "counts_from",
+     .type = FIELD_WORD,
+     AT(plan_stage, counts_from),
+     .choices = stage_clocks,
+     .fallback = "start",
+     .write = "start",
+     .help = "stage_before: its time counts from when the stage before was reached"},
 };
 static const struct table stage_table = {TABLE("a stage", stage_fields, plan_stage)};
+
+/* The lowest published row is 54 °C (130 °F); the longest time of one is 121 min. */
+static const struct field row_fields[] = {
+    {.key = "at_least",
+     .type = FIELD_TEMP,
+     AT(plan_row, temp),
+     .required = true,
+     .min = 40 * DEGREE,
+     .max = 130 * DEGREE,
+     .write = "54.4 °C",
+     .help = "temperature to be held"},
+    {.key = "for",
+     .type = FIELD_DURATION,
+     AT(plan_row, hold_ms),
+     .required = true,
+     .min = 0,
+     .max = 48 * HOUR,
+     .write = "112 min",
+     .help = "how long, unbroken; 0 s = one good reading"},
+};
+static const struct table row_table = {TABLE("a row", row_fields, plan_row)};
 
 static const struct field limit_fields[] = {
     {.key = "kind",
@@ -81,12 +119,50 @@ static const struct field limit_fields[] = {
     {.key = "for",
      .type = FIELD_DURATION,
      AT(plan_limit, hold_ms),
-     .allowed_in = HEATS,
+     .allowed_in = HEATS | EARNED,
      .min = 0,
      .max = 48 * HOUR,
      .fallback = "0 s",
      .write = "3 min",
-     .help = "how long it has to be held, unbroken; 0 s = one good reading"},
+     .help = "how long it has to be held, unbroken; 0 s = one good reading; lethality: the "
+             "time to be earned"},
+    {.key = "rows",
+     .type = FIELD_TABLES,
+     AT_LIST(plan_limit, rows),
+     COUNT(plan_limit, row_count),
+     .required = true,
+     .allowed_in = TABLED,
+     .table = &row_table,
+     .max_count = PLAN_ROWS_MAX,
+     .write = "[{at_least: 60 °C, for: 12 min}, {at_least: 70 °C, for: 0 s}]",
+     .help = "times and temperatures, any one of which is enough; never added up"},
+    {.key = "reference",
+     .type = FIELD_TEMP,
+     AT(plan_limit, temp),
+     .required = true,
+     .allowed_in = EARNED,
+     .min = 40 * DEGREE,
+     .max = 130 * DEGREE,
+     .write = "70 °C",
+     .help = "temperature at which time counts fully"},
+    /* z of pathogens in food lies between 4 and 12 K. */
+    {.key = "z",
+     .type = FIELD_JUMP,
+     AT(plan_limit, z_mK),
+     .required = true,
+     .allowed_in = EARNED,
+     .min = 2 * DEGREE,
+     .max = 50 * DEGREE,
+     .write = "7.5 °C",
+     .help = "warmer by this much, time counts tenfold"},
+    {.key = "validated_by",
+     .type = FIELD_TEXT,
+     AT(plan_limit, validated_by),
+     .required = true,
+     .allowed_in = EARNED,
+     .max = PLAN_NAME_MAX,
+     .write = "Ruth Sandoval, study 2026-03",
+     .help = "who validated this for these foods, and in which document"},
     {.key = "within",
      .type = FIELD_DURATION,
      AT(plan_limit, within_ms),
@@ -135,10 +211,26 @@ static const struct field limit_fields[] = {
      .max_count = PLAN_STAGES_MAX,
      .write = "[{to: 21 °C, within: 2 h}, {to: 5 °C, within: 6 h}]",
      .help = "temperatures to be reached and the time for each"},
+    {.key = "clock",
+     .type = FIELD_WORD,
+     AT(plan_limit, clock),
+     .allowed_in = IN(LIMIT_COOL),
+     .choices = cool_clocks,
+     .fallback = "fall",
+     .write = "fall",
+     .help = "step: the clock starts with the step, not as the core falls through from"},
+    {.key = "start_within",
+     .type = FIELD_DURATION,
+     AT(plan_limit, start_within_ms),
+     .allowed_in = IN(LIMIT_COOL),
+     .min = SECOND,
+     .max = 24 * HOUR,
+     .write = "30 min",
+     .help = "with clock: step, time allowed from the end of cooking to the step"},
     {.key = "strict",
      .type = FIELD_YES_NO,
      AT(plan_limit, strict),
-     .allowed_in = REAL,
+     .allowed_in = REAL & ~EARNED,
      .fallback = "no",
      .write = "no",
      .help = "yes: exactly at the limit is outside"},
@@ -155,8 +247,8 @@ static const struct field limit_fields[] = {
      .write = "FDA Food Code 2022, 3-401.11(A)",
      .help = "where the limit comes from, with the edition"},
 };
-static const struct table limit_table = {TABLE("a limit", limit_fields, plan_limit),
-                                         .variant = "kind"};
+const struct table plan_limit_table = {TABLE("a limit", limit_fields, plan_limit),
+                                       .variant = "kind"};
 
 /* ---- places ---- */
 
@@ -185,7 +277,7 @@ static const struct field place_fields[] = {
      .type = FIELD_TABLE,
      AT(plan_place, limit),
      .required = true,
-     .table = &limit_table,
+     .table = &plan_limit_table,
      .write = "{kind: none}",
      .help = "its limit: hold_hot, hold_cold or none"},
 };
@@ -218,7 +310,7 @@ static const struct field step_fields[] = {
      .type = FIELD_TABLE,
      AT(plan_step, limit),
      .required = true,
-     .table = &limit_table,
+     .table = &plan_limit_table,
      .write = "its kind and figures, or {kind: none} where there is truly none",
      .help = "its limit; a step without one says kind: none"},
 };

@@ -16,7 +16,7 @@
 #define PATH_BYTES    255
 #define HOST_BYTES    253 /* longest DNS name in text, RFC 1035 2.3.4 */
 #define ADDRESS_BYTES 45
-#define ID_CHARACTERS "abcdefghijklmnopqrstuvwxyz0123456789-"
+#define ID_CHARACTERS "abcdefghijklmnopqrstuvwxyz0123456789-."
 
 /* What is being read, for the functions below. */
 struct value {
@@ -301,16 +301,19 @@ check_clean(const struct value *value, size_t max)
 static bool
 read_id(struct value *value)
 {
+    bool dotted = value->field->type == FIELD_DOTTED;
     if (value->len > PLAN_ID_MAX || strspn(value->text, ID_CHARACTERS) != value->len ||
-        value->text[0] == '-') {
+        (!dotted && strchr(value->text, '.')) || value->text[0] == '-' ||
+        value->text[0] == '.') {
         plan_walk_fault(
             value->walk, value->node,
             "%s: '%s' is not an id; write at most %d lower-case letters a-z, digits and "
-            "hyphens, such as %s",
-            value->field->key, value->quoted, PLAN_ID_MAX, value->field->write);
+            "hyphens%s, such as %s",
+            value->field->key, value->quoted, PLAN_ID_MAX, dotted ? " or points" : "",
+            value->field->write);
         return false;
     }
-    if (value->field->type == FIELD_ID)
+    if (value->field->type != FIELD_REFERENCE)
         memcpy(value->target, value->text, value->len + 1);
     return true;
 }
@@ -410,6 +413,7 @@ read_by_type(struct value *value)
     case FIELD_TEXTS:
         return check_clean(value, (size_t)value->field->max) && keep_text(value, value->text);
     case FIELD_ID:
+    case FIELD_DOTTED:
     case FIELD_REFERENCE:
         return read_id(value);
     case FIELD_INITIALS:

@@ -184,7 +184,8 @@ read_scalar(struct walk *walk, const struct field *field, yaml_node_t *node, voi
         !plan_value_read(walk, field, (const char *)node->data.scalar.value,
                          node->data.scalar.length, node, target, base))
         return;
-    if (field->type == FIELD_ID || field->type == FIELD_INITIALS)
+    if (field->type == FIELD_ID || field->type == FIELD_DOTTED ||
+        field->type == FIELD_INITIALS)
         note_id(walk, field->names, target, node);
     if (field->type == FIELD_REFERENCE)
         note_reference(walk, field, target, node);
@@ -538,6 +539,7 @@ names_word(enum names names)
     case NAMES_THERMOMETER:
     case NAMES_PRODUCT:
     case NAMES_STEP:
+    case NAMES_RULE:
         break;
     }
     return "entry";
@@ -577,23 +579,22 @@ resolve(struct walk *walk, const struct reference *reference, const struct run *
 static void
 resolve_references(struct walk *walk)
 {
-    struct run runs[NAMES_STEP + 1];
-    for (int names = NAMES_NONE; names <= NAMES_STEP; names++)
+    struct run runs[NAMES_RULE + 1];
+    for (int names = NAMES_NONE; names <= NAMES_RULE; names++)
         runs[names] = run_of(walk, (enum names)names);
     for (size_t i = 0; i < walk->reference_count; i++)
         resolve(walk, &walk->references[i], &runs[walk->references[i].field->names]);
 }
 
 void
-plan_walk(struct walk *walk, struct plan *plan)
+plan_walk(struct walk *walk, const struct table *table, void *base, const char *hint)
 {
     yaml_node_t *root = plan_tree_root(walk->tree);
     if (!root) {
-        plan_fault_add(walk->faults, 1, 1,
-                       "the plan is empty; begin with site: and the kitchen's name");
+        plan_fault_add(walk->faults, 1, 1, "%s is empty; begin with %s", table->what, hint);
         return;
     }
-    read_mapping(walk, &plan_table, root, plan);
+    read_mapping(walk, table, root, base);
     if (walk->id_count > 0)
         qsort(walk->ids, walk->id_count, sizeof(walk->ids[0]), compare_ids);
     tell_ids_given_twice(walk);

@@ -66,16 +66,47 @@ add_heat(struct line *line, const struct plan_limit *limit)
 }
 
 static void
+add_table(struct line *line, const struct plan_limit *limit)
+{
+    for (size_t i = 0; i < limit->row_count; i++) {
+        add_temp(line,
+                 i > 0           ? ", or "
+                 : limit->strict ? "above "
+                                 : "at least ",
+                 limit->rows[i].temp);
+        add_time(line, " for ", limit->rows[i].hold_ms);
+    }
+}
+
+static void
+add_lethality(struct line *line, const struct plan_limit *limit)
+{
+    char z[32];
+    add_time(line, "the equivalent of ", limit->hold_ms);
+    add_temp(line, " at ", limit->temp);
+    add(line, " (z ", temp_text(z, sizeof(z), limit->z_mK));
+    add(line, " K)", "");
+}
+
+static void
 add_cool(struct line *line, const struct plan_limit *limit)
 {
-    add_temp(line, "from ", limit->start);
+    if (limit->start_within_ms > 0)
+        add_time(line, "begun within ", limit->start_within_ms);
+    if (limit->clock == COOL_CLOCK_STEP)
+        add(line, limit->start_within_ms > 0 ? ", " : "", "from the beginning of the step");
+    else
+        add_temp(line, "from ", limit->start);
     for (size_t i = 0; i < limit->stage_count; i++) {
         add_temp(line,
                  i == 0          ? (limit->strict ? " to below " : " to ")
                  : limit->strict ? ", to below "
                                  : ", to ",
                  limit->stages[i].to);
-        add_time(line, " within ", limit->stages[i].within_ms);
+        add_time(line,
+                 limit->stages[i].counts_from == STAGE_FROM_STAGE_BEFORE ? " within a further "
+                                                                         : " within ",
+                 limit->stages[i].within_ms);
     }
 }
 
@@ -112,6 +143,12 @@ plan_limit_text(char *buf, size_t size, const struct plan_limit *limit)
         break;
     case LIMIT_COOL:
         add_cool(&line, limit);
+        break;
+    case LIMIT_COOK_TABLE:
+        add_table(&line, limit);
+        break;
+    case LIMIT_LETHALITY:
+        add_lethality(&line, limit);
         break;
     }
     add(&line, "", limit->subject == SUBJECT_AIR ? " (air)" : " (food)");

@@ -93,6 +93,8 @@ add_requirement(struct telling *t)
     add_bound(t->text, limit);
     if (limit->hold_ms > 0)
         text_add(t->text, " for %s", duration_text(held, sizeof held, limit->hold_ms));
+    if (limit->row_count > 1)
+        text_add(t->text, ", or another row of its table");
 }
 
 /* ---- one per kind ---- */
@@ -130,6 +132,8 @@ tell_heating(struct telling *t)
                  duration_text(held, sizeof held, t->view->credited_ms),
                  duration_text(needed, sizeof needed, limit->hold_ms));
         add_bound(t->text, limit);
+        if (limit->row_count > 1)
+            text_add(t->text, ", or another row of its table");
     } else {
         text_add(t->text, t->stale ? " Needs " : "; needs ");
         add_requirement(t);
@@ -137,6 +141,28 @@ tell_heating(struct telling *t)
     if (t->view->deadline_ms != TIME_NONE)
         add_deadline(t->text, t->snapshot, t->view->deadline_ms, last_good_ms(t));
     text_add(t->text, ".");
+}
+
+static void
+tell_lethality(struct telling *t)
+{
+    const struct plan_limit *limit = &t->step->limit;
+    char earned[DURATION_MAX], needed[DURATION_MAX], reference[32];
+    bool met = t->view->verdict == VERDICT_MET;
+    if (met)
+        text_add(t->text, "Limit met: ");
+    else
+        add_now(t, limit->temp);
+    text_add(t->text, "%searned %s of %s at %s",
+             met        ? ""
+             : t->stale ? " It has "
+                        : "; ",
+             duration_text(earned, sizeof earned, t->view->credited_ms),
+             duration_text(needed, sizeof needed, limit->hold_ms),
+             limit_temp_text(reference, sizeof reference, limit->temp));
+    text_add(t->text, ".");
+    if (met)
+        add_next(t);
 }
 
 static void
@@ -192,8 +218,11 @@ tell_cooling(struct telling *t)
         text_add(t->text, "%s must be %s %s", t->stale ? " It" : ",",
                  limit->strict ? "below" : "at",
                  limit_temp_text(target, sizeof target, stage->to));
-        add_deadline(t->text, t->snapshot, view->clock_start_ms + stage->within_ms,
-                     last_good_ms(t));
+        bool own_clock = stage->counts_from == STAGE_FROM_STAGE_BEFORE;
+        int64_t deadline_ms =
+            own_clock ? view->deadline_ms : view->clock_start_ms + stage->within_ms;
+        if (deadline_ms != TIME_NONE)
+            add_deadline(t->text, t->snapshot, deadline_ms, last_good_ms(t));
         text_add(t->text, ".");
     }
 }
@@ -207,7 +236,11 @@ tell_by_kind(struct telling *t)
         break;
     case LIMIT_COOK:
     case LIMIT_REHEAT:
+    case LIMIT_COOK_TABLE:
         tell_heating(t);
+        break;
+    case LIMIT_LETHALITY:
+        tell_lethality(t);
         break;
     case LIMIT_HOLD_HOT:
     case LIMIT_HOLD_COLD:

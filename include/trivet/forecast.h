@@ -31,7 +31,9 @@ enum forecast_event {
     FORECAST_REMOVED,
     FORECAST_MOVED,
     FORECAST_SETPOINT,
-    FORECAST_DOOR
+    FORECAST_DOOR,
+    FORECAST_STIRRED, /* means nothing to a forecast, nor does the next */
+    FORECAST_END_OF_COOKING,
 };
 
 /* A temperature to reach; for a cooling, within a time counted from the first fall to

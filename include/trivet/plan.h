@@ -23,6 +23,7 @@
 #define PLAN_PEOPLE_MAX    128
 #define PLAN_STEPS_MAX     12
 #define PLAN_STAGES_MAX    4
+#define PLAN_ROWS_MAX      64
 #define PLAN_FAULTS_MAX    8
 #define PLAN_HOOK_ARGS_MAX 16
 
@@ -152,14 +153,31 @@ enum limit_kind {
     LIMIT_COOL,   /* falls through start, then each stage's temp within its time of that instant
                    */
     LIMIT_REHEAT, /* at least temp (for hold_ms) within within_ms of the step's beginning */
+    LIMIT_COOK_TABLE, /* any row of a table: at least its temperature for its time, unbroken */
+    LIMIT_LETHALITY,  /* time equivalent at a reference temperature: hold_ms at temp, with z */
 };
 
 enum limit_subject { SUBJECT_FOOD, SUBJECT_AIR };
 
+/* Where the time of a stage is counted from. */
+enum stage_clock { STAGE_FROM_START, STAGE_FROM_STAGE_BEFORE };
+
+/* What starts the clock of a cooling. */
+enum cool_clock { COOL_CLOCK_FALL, COOL_CLOCK_STEP };
+
 struct plan_stage {
     struct limit_temp to;
-    int64_t within_ms; /* from the start of the cooling clock */
+    int64_t within_ms;
+    enum stage_clock counts_from; /* time saved in one stage may be used in the next, or not */
 };
+
+/* One row of a time and temperature table. */
+struct plan_row {
+    struct limit_temp temp;
+    int64_t hold_ms; /* 0 = one good reading */
+};
+
+struct lethal_rates;
 
 struct plan_limit {
     enum limit_kind kind;
@@ -173,7 +191,17 @@ struct plan_limit {
     struct limit_temp start;                   /* cool */
     struct plan_stage stages[PLAN_STAGES_MAX]; /* cool, in order */
     uint8_t stage_count;
-    const char *ccp;    /* name of the critical control point, or NULL */
+    enum cool_clock clock;   /* cool: as the core falls through start, or with the step */
+    int64_t start_within_ms; /* cool, clock of the step: allowed since the end of cooking; 0 =
+                                no such rule */
+    /* cook_table: rising temperatures; temp and hold_ms are those of the first */
+    const struct plan_row *rows;
+    uint8_t row_count;
+    /* lethality: equivalent time hold_ms at temp */
+    int32_t z_mK;
+    const struct lethal_rates *rates; /* of temp and z (trivet/lethal.h) */
+    const char *validated_by;         /* who validated it for this plan, with the document */
+    const char *ccp;                  /* name of the critical control point, or NULL */
     const char *source; /* where the limit comes from, as the plan says; or NULL */
 };
 
