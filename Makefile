@@ -53,7 +53,7 @@ BENCH   := $(wildcard tests/bench/bench_*.c)
 HEADERS := $(wildcard include/trivet/*.h)
 ASSETS  := $(sort $(wildcard web/assets/*))
 ENGINE_SOURCES := $(sort $(wildcard daemon/engine/*.[ch]) daemon/base/units.c \
-                    $(addprefix include/trivet/,engine.h decision.h entry.h plan.h reading.h units.h))
+                    $(addprefix include/trivet/,engine.h decision.h entry.h plan.h reading.h units.h lethal.h) daemon/base/lethal.c)
 C_FILES := $(sort $(MAINS) $(ROOMS) $(KITCHEN) $(PAST) $(SUPPORT) $(UNIT) $(FUZZ) $(BENCH))
 
 obj = $(patsubst %.c,$(BUILD)/%.o,$(1))
@@ -170,7 +170,7 @@ install:
 
 # What is built already; README's links follow its new place.
 install-files:
-	install -d $(DESTDIR)$(PREFIX)/sbin $(DESTDIR)$(PREFIX)/bin $(DOCDIR)/examples $(SHAREDIR)/man/man1 $(SHAREDIR)/man/man5 \
+	install -d $(DESTDIR)$(PREFIX)/sbin $(DESTDIR)$(PREFIX)/bin $(DOCDIR)/examples $(SHAREDIR)/trivet/profiles $(SHAREDIR)/man/man1 $(SHAREDIR)/man/man5 \
 	    $(SHAREDIR)/man/man8 $(SHAREDIR)/bash-completion/completions $(LIBDIR)/systemd/system $(LIBDIR)/sysusers.d \
 	    $(LIBDIR)/tmpfiles.d $(LIBDIR)/udev/rules.d
 	install -m 755 $(INSTALL_BUILD)/trivetd $(DESTDIR)$(PREFIX)/sbin/trivetd
@@ -180,6 +180,7 @@ install-files:
 	install -m 644 config/trivet.sysusers $(LIBDIR)/sysusers.d/trivet.conf
 	install -m 644 config/trivet.tmpfiles $(LIBDIR)/tmpfiles.d/trivet.conf
 	install -m 644 config/60-trivet.rules $(LIBDIR)/udev/rules.d/60-trivet.rules
+	install -m 644 $(wildcard config/profiles/*.yaml) $(SHAREDIR)/trivet/profiles/
 	install -m 644 config/trivet.bash $(SHAREDIR)/bash-completion/completions/trivet
 	ln -sf trivet $(SHAREDIR)/bash-completion/completions/trivetd
 	for page in docs/*.[158]; do install -m 644 $$page $(SHAREDIR)/man/man$${page##*.}/ || exit 1; done

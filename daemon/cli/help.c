@@ -81,6 +81,27 @@ static const struct page work_out[] = {
      "  trivet find --host 192.0.2.10 --units 1 --move-for 30s --json\n\n"
      "It refuses a line that trivetd watches. What it prints is a guess until a person\n"
      "has compared the reading with a thermometer they trust.\n"},
+    {"limits", "the published limits, with their sources",
+     "usage: trivet limits [PROFILE[/RULE]] [--profiles DIR] [--json]\n\n"
+     "Lists the profiles of published limits and their rules; shows one rule with its\n"
+     "section, edition, source, how sure its figures are, and its cautions.\n\n"
+     "  --profiles DIR   where the profiles are (else $TRIVET_PROFILES, else those that\n"
+     "                   came with the program)\n\n"
+     "  trivet limits food-code-2022/roast\n"},
+    {"judge", "judge a recorded trace by a published limit",
+     "usage: trivet judge --limit PROFILE/RULE [--accept-unverified] TRACE.csv\n"
+     "       trivet judge --lethality REFERENCE,Z,TARGET TRACE.csv\n\n"
+     "A trace has the columns time_s,core_degC,air_degC,event, and that as its first line;\n"
+     "a blank is a missing reading; an event is start, removed, moved, setpoint, door,\n"
+     "stirred or end-of-cooking. Prints what is decided, a line of JSON each; the last has\n"
+     "the verdict: met, not met or inconclusive. Works without the daemon.\n"
+     "Ends with 0 when it is met, with 1 when it is not or nobody can tell.\n\n"
+     "  --limit PROFILE/RULE      one that `trivet limits` lists\n"
+     "  --lethality 70C,7.5,2min  reference temperature, z in kelvin, time to be earned\n"
+     "  --accept-unverified       judge by figures that were not checked as well\n"
+     "  --profiles DIR            where the profiles are (else $TRIVET_PROFILES, else\n"
+     "                            those that came with the program)\n\n"
+     "  trivet judge --limit food-code-2022/cooling stock.csv\n"},
     {"convert", "what a probe's voltage or resistance means in degrees", NULL},
     {"boiling-point", "at what temperature water boils here", NULL},
     {"forecast", "how long heating or cooling may take: advice, never a measurement", NULL},

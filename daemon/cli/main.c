@@ -12,6 +12,8 @@
 #include "daemon/cli/find.h"
 #include "daemon/cli/forecast.h"
 #include "daemon/cli/help.h"
+#include "daemon/cli/judge.h"
+#include "daemon/cli/limits.h"
 #include "daemon/cli/now.h"
 #include "daemon/cli/records.h"
 #include "daemon/cli/typed.h"
@@ -23,7 +25,7 @@ static const struct {
 } verbs[] = {
     {"now", cli_now},       {"deviations", cli_deviations}, {"where", cli_where},
     {"export", cli_export}, {"chain", cli_chain},           {"replay", cli_replay},
-    {"find", cli_find},
+    {"find", cli_find},     {"limits", cli_limits},         {"judge", cli_judge},
 };
 
 /* The verbs that need neither daemon nor store. */

@@ -96,7 +96,7 @@ take_value(const struct cli *cli, const struct option_spec *specs, size_t index,
 {
     if (ret->value[index] != NULL)
         return cli_fail(cli, CLI_USAGE, "--%s is given twice: give it once", specs[index].name);
-    ret->value[index] = optarg;
+    ret->value[index] = specs[index].letter == OPTION_FLAG ? "yes" : optarg;
     return CLI_DONE;
 }
 
@@ -111,9 +111,10 @@ build_tables(const struct option_spec *specs, size_t count, struct option *ret_l
     ret_shorts[len++] = ':';
     ret_shorts[len++] = 'h';
     for (size_t i = 0; i < count; i++) {
-        ret_longs[i] =
-            (struct option){specs[i].name, required_argument, NULL, COMMON_FIRST_OWN + (int)i};
-        if (specs[i].letter != '\0') {
+        ret_longs[i] = (struct option){
+            specs[i].name, specs[i].letter == OPTION_FLAG ? no_argument : required_argument,
+            NULL, COMMON_FIRST_OWN + (int)i};
+        if (specs[i].letter != '\0' && specs[i].letter != OPTION_FLAG) {
             ret_shorts[len++] = specs[i].letter;
             ret_shorts[len++] = ':';
         }

@@ -8,10 +8,11 @@
 #include "daemon/cli/cli.h"
 
 #define OPTIONS_MAX 24
+#define OPTION_FLAG '\x7F'
 
 struct option_spec {
     const char *name; /* long, without the dashes */
-    char letter;      /* 0 = none */
+    char letter;      /* 0 = none; OPTION_FLAG = none, and it takes no value */
 };
 
 struct options_read {
@@ -21,8 +22,9 @@ struct options_read {
     bool help;
 };
 
-/* All options take a value. argv[0] is the verb. CLI_DONE or CLI_USAGE after a message. A word
- * such as -18.5 is a number, no option. argv's strings must outlive the result. */
+/* All options but flags take a value; a flag that is given has the value "yes". argv[0] is the
+ * verb. CLI_DONE or CLI_USAGE after a message. A word such as -18.5 is a number, no option.
+ * argv's strings must outlive the result. */
 int options_read(struct cli *cli, int argc, char **argv, const struct option_spec *specs,
                  size_t count, struct options_read *ret);
 

@@ -14,8 +14,10 @@ static const struct {
     const char *word;
     enum forecast_event event;
 } EVENTS[] = {
-    {"", FORECAST_NO_EVENT},   {"start", FORECAST_START},       {"removed", FORECAST_REMOVED},
-    {"moved", FORECAST_MOVED}, {"setpoint", FORECAST_SETPOINT}, {"door", FORECAST_DOOR},
+    {"", FORECAST_NO_EVENT},         {"start", FORECAST_START},
+    {"removed", FORECAST_REMOVED},   {"moved", FORECAST_MOVED},
+    {"setpoint", FORECAST_SETPOINT}, {"door", FORECAST_DOOR},
+    {"stirred", FORECAST_STIRRED},   {"end-of-cooking", FORECAST_END_OF_COOKING},
 };
 
 __attribute__((format(printf, 3, 4))) static void
@@ -185,7 +187,8 @@ parse_row(struct trace *trace, char *line, struct forecast_reading *ret_reading,
         return false;
     if (!parse_event(field[3], &r.event)) {
         complain(trace, text,
-                 "event is '%.40s'; write start, removed, moved, setpoint, door or nothing",
+                 "event is '%.40s'; write start, removed, moved, setpoint, door, stirred, "
+                 "end-of-cooking or nothing",
                  field[3]);
         return false;
     }

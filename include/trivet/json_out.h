@@ -11,7 +11,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
-#define JSON_DEPTH_MAX 8
+#define JSON_DEPTH_MAX 12
 #define JSON_KEY_MAX   32
 
 struct json_out {

@@ -70,7 +70,8 @@ class Files(Installed):
         there = {str(path.relative_to(self.usr)) for path in self.root.rglob("*") if not path.is_dir()}
         pages = {f"share/doc/trivet/{page.name}" for kind in ("*.md", "*.png") for page in (rig.ROOT / "docs").glob(kind)}
         plans = {f"share/doc/trivet/examples/{plan.name}" for plan in (rig.ROOT / "config").glob("*.yaml")}
-        self.assertEqual(there, PROGRAMS | FILES | pages | plans)
+        profiles = {f"share/trivet/profiles/{profile.name}" for profile in (rig.ROOT / "config/profiles").glob("*.yaml")}
+        self.assertEqual(there, PROGRAMS | FILES | pages | plans | profiles)
 
     def test_programs_may_be_run_and_nothing_else(self):
         for path in self.root.rglob("*"):
@@ -81,6 +82,9 @@ class Files(Installed):
 
     def test_installed_program_runs(self):
         self.assertRegex(run(self.usr / "sbin/trivetd", "--version"), r"^trivetd \d")
+
+    def test_installed_command_finds_the_profiles_beside_it(self):
+        self.assertIn("food-code-2022/roast", run(self.usr / "bin/trivet", "limits"))
 
     def test_pages_that_readme_links_to_are_beside_it(self):
         readme = self.usr / "share/doc/trivet/README.md"

@@ -1,0 +1,278 @@
+/* trivet limits: lists the profiles and their rules, or shows one rule with all that belongs to
+ * it. Owns standard output while it runs; touches neither store nor daemon. */
+#include "daemon/cli/limits.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "daemon/cli/help.h"
+#include "daemon/cli/options.h"
+#include "daemon/cli/profiles.h"
+#include "trivet/json_out.h"
+
+#define LIMIT_TEXT_MAX 4000
+#define JSON_MAX       400000
+
+static void
+add_temp(struct json_out *out, const char *key, struct limit_temp temp)
+{
+    char name[JSON_KEY_MAX];
+    (void)snprintf(name, sizeof name, "%s_milli", key);
+    out_int(out, name, temp.milli);
+    (void)snprintf(name, sizeof name, "%s_unit", key);
+    out_text(out, name, temp.unit == TEMP_F ? "F" : "C");
+}
+
+static void
+add_rows(struct json_out *out, const struct plan_limit *limit)
+{
+    out_array(out, "rows");
+    for (size_t i = 0; i < limit->row_count; i++) {
+        out_object(out, NULL);
+        add_temp(out, "at_least", limit->rows[i].temp);
+        out_int(out, "for_ms", limit->rows[i].hold_ms);
+        out_object_end(out);
+    }
+    out_array_end(out);
+}
+
+static void
+add_stages(struct json_out *out, const struct plan_limit *limit)
+{
+    bool step = limit->clock == COOL_CLOCK_STEP;
+    out_text(out, "clock", step ? "step" : "fall");
+    add_temp(out, "from", limit->start);
+    if (limit->start_within_ms > 0)
+        out_int(out, "start_within_ms", limit->start_within_ms);
+    out_array(out, "stages");
+    for (size_t i = 0; i < limit->stage_count; i++) {
+        const struct plan_stage *stage = &limit->stages[i];
+        out_object(out, NULL);
+        out_text(out, "counts_from",
+                 stage->counts_from == STAGE_FROM_STAGE_BEFORE ? "stage_before" : "start");
+        add_temp(out, "to", stage->to);
+        out_int(out, "within_ms", stage->within_ms);
+        out_object_end(out);
+    }
+    out_array_end(out);
+}
+
+static void
+add_limit(struct json_out *out, const struct plan_limit *limit)
+{
+    out_object(out, "limit");
+    out_text(out, "kind", limit_kind_word(limit->kind));
+    out_text(out, "applies_to", limit->subject == SUBJECT_AIR ? "air" : "food");
+    out_bool(out, "strict", limit->strict);
+    switch (limit->kind) {
+    case LIMIT_COOK_TABLE:
+        add_rows(out, limit);
+        break;
+    case LIMIT_COOL:
+        add_stages(out, limit);
+        break;
+    case LIMIT_HOLD_COLD:
+        add_temp(out, "at_most", limit->temp);
+        out_int(out, "tolerance_ms", limit->tolerance_ms);
+        break;
+    case LIMIT_HOLD_HOT:
+        add_temp(out, "at_least", limit->temp);
+        out_int(out, "tolerance_ms", limit->tolerance_ms);
+        break;
+    case LIMIT_LETHALITY:
+        out_int(out, "z_mK", limit->z_mK);
+        add_temp(out, "reference", limit->temp);
+        out_int(out, "for_ms", limit->hold_ms);
+        break;
+    case LIMIT_COOK:
+    case LIMIT_REHEAT:
+        add_temp(out, "at_least", limit->temp);
+        out_int(out, "for_ms", limit->hold_ms);
+        if (limit->within_ms > 0)
+            out_int(out, "within_ms", limit->within_ms);
+        break;
+    case LIMIT_NONE:
+        break;
+    }
+    out_object_end(out);
+}
+
+static void
+add_optional(struct json_out *out, const char *key, const char *text)
+{
+    if (text != NULL)
+        out_text(out, key, text);
+}
+
+static void
+add_rule(struct json_out *out, const struct profile *profile, const struct profile_rule *rule)
+{
+    char text[LIMIT_TEXT_MAX], name[2 * PLAN_ID_MAX + 2];
+    (void)snprintf(name, sizeof name, "%s/%s", profile->id, rule->id);
+    out_object(out, NULL);
+    out_text(out, "rule", name);
+    out_text(out, "name", rule->name);
+    add_optional(out, "scope", rule->scope);
+    out_text(out, "edition", profile->edition);
+    out_text(out, "section", rule->section);
+    out_text(out, "source", rule->source);
+    out_text(out, "confidence", profile_confidence_word(rule->confidence));
+    out_bool(out, "available", rule->confidence == CONFIDENCE_VERIFIED);
+    out_text(out, "requires", plan_limit_text(text, sizeof text, &rule->limit));
+    add_limit(out, &rule->limit);
+    add_optional(out, "caution", rule->caution);
+    out_text(out, "profile_caution", profile->caution);
+    out_object_end(out);
+}
+
+static void
+add_profile(struct json_out *out, const struct profile *profile)
+{
+    out_object(out, NULL);
+    out_text(out, "profile", profile->id);
+    out_text(out, "name", profile->name);
+    out_text(out, "authority", profile->authority);
+    out_text(out, "jurisdiction", profile->jurisdiction);
+    out_text(out, "edition", profile->edition);
+    out_text(out, "force", profile->force);
+    out_text(out, "caution", profile->caution);
+    out_array(out, "rules");
+    for (size_t i = 0; i < profile->rule_count; i++)
+        add_rule(out, profile, &profile->rules[i]);
+    out_array_end(out);
+    out_object_end(out);
+}
+
+static int
+print_json(const struct cli *cli, const struct profiles *profiles,
+           const struct profile *profile, const struct profile_rule *rule)
+{
+    char *buf = malloc(JSON_MAX);
+    struct json_out out;
+    if (buf == NULL)
+        return cli_fail(cli, CLI_USAGE, "no memory for the answer");
+    out_start(&out, buf, JSON_MAX, false);
+    if (rule != NULL) {
+        add_rule(&out, profile, rule);
+    } else {
+        out_object(&out, NULL);
+        out_array(&out, "profiles");
+        for (size_t i = 0; i < profiles->count; i++)
+            if (profile == NULL || profile == profiles->profile[i])
+                add_profile(&out, profiles->profile[i]);
+        out_array_end(&out);
+        out_object_end(&out);
+    }
+    int code = CLI_DONE;
+    if (out_done(&out))
+        (void)fprintf(cli->out, "%s\n", buf);
+    else
+        code = cli_fail(cli, CLI_NO, "the list is too long; ask for one profile");
+    free(buf);
+    return code == CLI_DONE ? cli_finish(cli, code) : code;
+}
+
+/* Where the values begin. */
+#define TELL_COLUMN 15
+
+static void
+tell(const struct cli *cli, const char *what, const char *text)
+{
+    if (text == NULL)
+        return;
+    (void)fprintf(cli->out, "  %-12s ", what);
+    cli_print_wrapped(cli->out, text, TELL_COLUMN, TELL_COLUMN);
+}
+
+static void
+tell_confidence(const struct cli *cli, const struct profile_rule *rule)
+{
+    char text[200];
+    (void)snprintf(text, sizeof text, "%s%s", profile_confidence_word(rule->confidence),
+                   rule->confidence == CONFIDENCE_VERIFIED
+                       ? ": checked against a copy of the published text"
+                       : ": not checked against the published text; not available unless asked "
+                         "for with --accept-unverified");
+    tell(cli, "confidence", text);
+}
+
+static void
+print_rule(const struct cli *cli, const struct profile *profile,
+           const struct profile_rule *rule)
+{
+    char text[LIMIT_TEXT_MAX];
+    (void)fprintf(cli->out, "%s/%s: %s\n", profile->id, rule->id, rule->name);
+    tell(cli, "requires", plan_limit_text(text, sizeof text, &rule->limit));
+    tell(cli, "for", rule->scope);
+    tell(cli, "edition", profile->edition);
+    tell(cli, "section", rule->section);
+    tell(cli, "source", rule->source);
+    tell_confidence(cli, rule);
+    tell(cli, "force", profile->force);
+    tell(cli, "where", profile->jurisdiction);
+    tell(cli, "caution", rule->caution);
+    tell(cli, "", profile->caution);
+}
+
+static void
+print_profile(const struct cli *cli, const struct profile *profile)
+{
+    char name[2 * PLAN_ID_MAX + 2];
+    (void)fprintf(cli->out, "%s (%s, %s)\n", profile->name, profile->jurisdiction,
+                  profile->force);
+    for (size_t i = 0; i < profile->rule_count; i++) {
+        const struct profile_rule *rule = &profile->rules[i];
+        (void)snprintf(name, sizeof name, "%s/%s", profile->id, rule->id);
+        (void)fprintf(cli->out, "  %-44s %s%s%s%s\n", name, rule->name,
+                      rule->confidence == CONFIDENCE_VERIFIED ? "" : " [",
+                      rule->confidence == CONFIDENCE_VERIFIED
+                          ? ""
+                          : profile_confidence_word(rule->confidence),
+                      rule->confidence == CONFIDENCE_VERIFIED ? "" : "]");
+    }
+}
+
+static int
+print_text(const struct cli *cli, const struct profiles *profiles,
+           const struct profile *profile, const struct profile_rule *rule)
+{
+    if (rule != NULL) {
+        print_rule(cli, profile, rule);
+        return cli_finish(cli, CLI_DONE);
+    }
+    for (size_t i = 0; i < profiles->count; i++)
+        if (profile == NULL || profile == profiles->profile[i])
+            print_profile(cli, profiles->profile[i]);
+    (void)fputs(
+        "Local food codes and the authority having jurisdiction prevail. What is marked [ ] "
+        "was\n"
+        "not checked against the published text. `trivet limits PROFILE/RULE` shows one.\n",
+        cli->out);
+    return cli_finish(cli, CLI_DONE);
+}
+
+int
+cli_limits(struct cli *cli, int argc, char **argv)
+{
+    static const struct option_spec specs[] = {{"profiles", 0}};
+    struct options_read options;
+    struct profiles profiles;
+    const struct profile *profile = NULL;
+    const struct profile_rule *rule = NULL;
+    int code = options_read(cli, argc, argv, specs, 1, &options);
+    if (code != CLI_DONE)
+        return code;
+    if (options.help)
+        return help_verb(cli, argv[0]);
+    if (options.word_count > 1)
+        return cli_fail(cli, CLI_USAGE,
+                        "one profile or rule at a time; see `trivet help limits`");
+    code = profiles_read(cli, options.value[0], &profiles);
+    if (code == CLI_DONE && options.word_count == 1)
+        code = profiles_find(cli, &profiles, options.word[0], &profile, &rule);
+    if (code == CLI_DONE)
+        code = cli->json ? print_json(cli, &profiles, profile, rule)
+                         : print_text(cli, &profiles, profile, rule);
+    profiles_free(&profiles);
+    return code;
+}
