@@ -182,6 +182,8 @@ limit_kind_phrase(enum limit_kind kind)
 {
     switch (kind) {
     case LIMIT_COOK:
+    case LIMIT_COOK_TABLE:
+    case LIMIT_LETHALITY:
         return "cooking";
     case LIMIT_HOLD_HOT:
         return "hot holding";

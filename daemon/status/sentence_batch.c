@@ -52,7 +52,8 @@ add_next(struct telling *t)
 static bool
 limit_heats(const struct plan_limit *limit)
 {
-    return limit->kind == LIMIT_COOK || limit->kind == LIMIT_REHEAT;
+    return limit->kind == LIMIT_COOK || limit->kind == LIMIT_REHEAT ||
+           limit->kind == LIMIT_COOK_TABLE || limit->kind == LIMIT_LETHALITY;
 }
 
 static void
