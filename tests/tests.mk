@@ -42,5 +42,5 @@ $(patsubst %.c,$(BUILD)/%,$(FUZZ)): $(BUILD)/%: $(BUILD)/%.o $(LIBTRIVET)
 	$(Q)$(LINK) -fsanitize=fuzzer -o $@ $^ $(LIBS)
 
 bench: deps-test
-	$(MAKE) VARIANT=release programs $(patsubst %.c,build/release/%,$(BENCH))
-	@for program in $(patsubst %.c,build/release/%,$(BENCH)); do echo "== $$program"; $$program || exit 1; done
+	$(MAKE) VARIANT=release programs build/release/trivet-kitchen build/release/trivet-past $(patsubst %.c,build/release/%,$(BENCH))
+	$(PYTHON) tests/bench/run.py build/release

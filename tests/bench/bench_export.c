@@ -5,31 +5,16 @@
  *
  * The command reads in key order, without the sort by time that the export gives: the
  * comparison is in its favour. */
-#include <stdio.h>
-#include <stdlib.h>
-#include <string.h>
 #include <sys/resource.h>
-#include <time.h>
-#include <unistd.h>
 
+#include "tests/bench/bench.h"
 #include "trivet/export.h"
 #include "trivet/store.h"
 #include "trivet/units.h"
 
-#define BEGIN_MS    INT64_C(1772539200000)
-#define PROBES      16
-#define REPEATS_MAX 15
+#define PROBES 16
 
-static char directory[] = "/tmp/trivet-bench-XXXXXX";
-
-static double
-now_s(void)
-{
-    struct timespec now;
-
-    (void)clock_gettime(CLOCK_MONOTONIC, &now);
-    return (double)now.tv_sec + (double)now.tv_nsec / 1e9;
-}
+static char directory[64];
 
 static long
 peak_kB(void)
@@ -41,17 +26,10 @@ peak_kB(void)
 }
 
 static void
-give_up(const char *text)
-{
-    fprintf(stderr, "bench_export: %s\n", text);
-    exit(1);
-}
-
-static void
 must(enum store_status status, const struct store_error *error)
 {
     if (status != STORE_OK)
-        give_up(error->text);
+        bench_give_up("%s", error->text);
 }
 
 static void
@@ -61,16 +39,16 @@ write_store(int64_t seconds)
     struct store *store = store_open(directory, NULL, &error);
 
     if (!store)
-        give_up(error.text);
+        bench_give_up("%s", error.text);
     must(store_record(
-             store, "plan", BEGIN_MS,
+             store, "plan", BENCH_BEGIN_MS,
              "{\"digest\":\"\",\"file\":\"plan.yaml\",\"probes\":{\"roast-core\":1},\"text\":"
              "\"\"}",
              NULL, &error),
          &error);
     for (int64_t second = 0; second < seconds; second++) {
         for (uint16_t probe = 1; probe <= PROBES; probe++) {
-            struct reading reading = {.at_ms = BEGIN_MS + second * 1000,
+            struct reading reading = {.at_ms = BENCH_BEGIN_MS + second * 1000,
                                       .temp_mC =
                                           (int32_t)(4000 + (second * 37 + probe * 101) % 3000),
                                       .probe = probe};
@@ -95,14 +73,14 @@ export_seconds(void)
     struct store_error error = {STORE_OK, ""};
     struct store_reader *reader = store_reader_open(directory, &error);
     FILE *nowhere = fopen("/dev/null", "w");
-    double began = now_s();
+    double began = bench_now_s();
 
     if (!reader || !nowhere)
-        give_up(error.text);
+        bench_give_up("%s", error.text);
     must(
         export_csv(reader, EXPORT_READINGS, TIME_NONE, TIME_NEVER, to_nowhere, nowhere, &error),
         &error);
-    began = now_s() - began;
+    began = bench_now_s() - began;
     (void)fclose(nowhere);
     store_reader_close(reader);
     return began;
@@ -112,7 +90,7 @@ static double
 command_seconds(void)
 {
     char command[700];
-    double began = now_s();
+    double began = bench_now_s();
 
     (void)snprintf(
         command, sizeof(command),
@@ -123,49 +101,32 @@ command_seconds(void)
         "1000.0), iif(quality = 0, 'good', 'bad'), 'no', at_ms FROM reading\" > /dev/null",
         directory);
     if (system(command) != 0) /* a fixed text: nothing of it comes from outside */
-        give_up("the sqlite3 command failed; is it installed?");
-    return now_s() - began;
-}
-
-static int
-ascending(const void *a, const void *b)
-{
-    double left = *(const double *)a, right = *(const double *)b;
-
-    return (left > right) - (left < right);
+        bench_give_up("the sqlite3 command failed; is it installed?");
+    return bench_now_s() - began;
 }
 
 int
 main(int argc, char **argv)
 {
-    static const char *const names[] = {"trivet.db", "trivet.db-wal", "trivet.db-shm", "lock"};
-    int64_t seconds = (argc > 1 ? atoll(argv[1]) : 1000000) / PROBES;
-    int repeats = argc > 2 ? atoi(argv[2]) : 5;
-    double ratio[REPEATS_MAX], rate[REPEATS_MAX];
-    long before_kB;
+    const int64_t seconds = bench_argument(argc, argv, 1, 1000000) / PROBES;
+    const int repeats = (int)bench_argument(argc, argv, 2, 5);
+    double ratio[BENCH_REPEATS_MAX], rate[BENCH_REPEATS_MAX], memory_kB;
 
-    if (seconds < 1 || repeats < 1 || repeats > REPEATS_MAX)
-        give_up("usage: bench_export [readings] [repeats up to 15]");
-    if (!mkdtemp(directory))
-        give_up("cannot make a directory in /tmp");
+    if (seconds < 1 || repeats > BENCH_REPEATS_MAX)
+        bench_give_up("usage: bench_export [readings] [repeats up to 15]");
+    bench_directory(directory, sizeof(directory));
     write_store(seconds);
-    before_kB = peak_kB();
+    memory_kB = (double)peak_kB();
     for (int i = 0; i < repeats; i++) {
-        double command = command_seconds(), own = export_seconds();
+        const double command = command_seconds(), own = export_seconds();
         ratio[i] = command / own;
-        rate[i] = (double)(seconds * PROBES) / own;
+        rate[i] = (double)(seconds * PROBES) / own / 1e3;
     }
-    qsort(ratio, (size_t)repeats, sizeof(ratio[0]), ascending);
-    qsort(rate, (size_t)repeats, sizeof(rate[0]), ascending);
-    printf("export: rows/s %.0f; against the sqlite3 command %.1f (%.1f to %.1f, aim 1.5)\n",
-           rate[repeats / 2], ratio[repeats / 2], ratio[0], ratio[repeats - 1]);
-    printf("export: %lld rows took %ld kB more than writing them had\n",
-           (long long)(seconds * PROBES), peak_kB() - before_kB);
-    for (size_t i = 0; i < sizeof(names) / sizeof(names[0]); i++) {
-        char path[sizeof(directory) + 20];
-        (void)snprintf(path, sizeof(path), "%s/%s", directory, names[i]);
-        (void)remove(path);
-    }
-    (void)rmdir(directory);
+    memory_kB = (double)peak_kB() - memory_kB;
+    bench_row("CSV export, against the sqlite3 command", ratio, repeats, "x", BENCH_LEAST, 1.5);
+    bench_row("CSV export", rate, repeats, "thousand rows/s", BENCH_NO_AIM, 0);
+    bench_row("CSV export, memory beyond what writing the rows took", &memory_kB, 1, "kB",
+              BENCH_NO_AIM, 0);
+    bench_remove(directory);
     return 0;
 }

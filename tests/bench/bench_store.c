@@ -1,43 +1,17 @@
 /* Readings a second into the store (reading, a seal each minute, a commit each second) against
  * a bare batched insert of the same rows with SQLite in the same run; bytes on disk for each
- * reading; opening with a long history.
+ * reading; verification.
  *
- *   bench_store [readings] [probes] [repeats]
- *
- * Prints one line for each measure: the ratio's median, and its spread over the repeats. */
-#include <stdio.h>
-#include <stdlib.h>
-#include <string.h>
-#include <sys/stat.h>
-#include <time.h>
-#include <unistd.h>
-
+ *   bench_store [readings] [probes] [repeats] */
 #include <sqlite3.h>
 
+#include "tests/bench/bench.h"
 #include "trivet/store.h"
 #include "trivet/units.h"
 
-#define BEGIN_MS     INT64_C(1772539200000)
-#define REPEATS_MAX  15
 #define SEAL_SECONDS 60
 
-static char directory[] = "/tmp/trivet-bench-XXXXXX";
-
-static double
-now_s(void)
-{
-    struct timespec now;
-
-    (void)clock_gettime(CLOCK_MONOTONIC, &now);
-    return (double)now.tv_sec + (double)now.tv_nsec / 1e9;
-}
-
-static void
-give_up(const char *text)
-{
-    fprintf(stderr, "bench_store: %s\n", text);
-    exit(1);
-}
+static char directory[64];
 
 static const char *
 file(const char *name)
@@ -58,21 +32,11 @@ bytes_of(const char *name)
     return stat(file(name), &info) == 0 ? (double)info.st_size : 0;
 }
 
-static void
-remove_all(void)
-{
-    static const char *const names[] = {"trivet.db", "trivet.db-wal", "trivet.db-shm", "lock",
-                                        "bare.db",   "bare.db-wal",   "bare.db-shm"};
-
-    for (size_t i = 0; i < sizeof(names) / sizeof(names[0]); i++)
-        (void)remove(file(names[i]));
-}
-
 /* The same rows for both: a walk of small steps. */
 static struct reading
 row(int64_t second, uint16_t probe)
 {
-    return (struct reading){.at_ms = BEGIN_MS + second * 1000 + probe % 7,
+    return (struct reading){.at_ms = BENCH_BEGIN_MS + second * 1000 + probe % 7,
                             .temp_mC = (int32_t)(4000 + (second * 37 + probe * 101) % 3000),
                             .probe = probe,
                             .quality = READING_GOOD};
@@ -82,7 +46,7 @@ static void
 must(enum store_status status, const struct store_error *error)
 {
     if (status != STORE_OK)
-        give_up(error->text);
+        bench_give_up("%s", error->text);
 }
 
 static double
@@ -90,24 +54,24 @@ store_seconds(int64_t seconds, uint16_t probes, int64_t every)
 {
     struct store_error error = {STORE_OK, ""};
     struct store *store = store_open(directory, NULL, &error);
-    double began = now_s();
+    double began = bench_now_s();
 
     if (!store)
-        give_up(error.text);
+        bench_give_up("%s", error.text);
     for (int64_t second = 0; second < seconds; second++) {
         for (uint16_t probe = 1; probe <= probes; probe++) {
             struct reading reading = row(second, probe);
             must(store_reading(store, &reading, &error), &error);
         }
         if (second % SEAL_SECONDS == SEAL_SECONDS - 1) {
-            int64_t to_ms = BEGIN_MS + second * 1000 + 999;
+            int64_t to_ms = BENCH_BEGIN_MS + second * 1000 + 999;
             must(store_seal(store, to_ms, to_ms, &error), &error);
         }
         if (second % every == every - 1)
             must(store_commit(store, &error), &error);
     }
     must(store_commit(store, &error), &error);
-    began = now_s() - began;
+    began = bench_now_s() - began;
     store_close(store);
     return began;
 }
@@ -116,7 +80,7 @@ static void
 run(sqlite3 *db, const char *sql)
 {
     if (sqlite3_exec(db, sql, NULL, NULL, NULL) != SQLITE_OK)
-        give_up(sqlite3_errmsg(db));
+        bench_give_up("%s", sqlite3_errmsg(db));
 }
 
 static double
@@ -127,15 +91,15 @@ bare_seconds(int64_t seconds, uint16_t probes, int64_t every)
     double began;
 
     if (sqlite3_open(file("bare.db"), &db) != SQLITE_OK)
-        give_up("cannot open the bare database");
+        bench_give_up("cannot open the bare database");
     run(db,
         "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; PRAGMA cache_size = -4000;"
         "CREATE TABLE reading(probe INTEGER NOT NULL, at_ms INTEGER NOT NULL, temp_mC INTEGER,"
         "quality INTEGER NOT NULL, PRIMARY KEY (probe, at_ms)) WITHOUT ROWID");
     if (sqlite3_prepare_v2(db, "INSERT INTO reading VALUES (?, ?, ?, ?)", -1, &insert, NULL) !=
         SQLITE_OK)
-        give_up(sqlite3_errmsg(db));
-    began = now_s();
+        bench_give_up("%s", sqlite3_errmsg(db));
+    began = bench_now_s();
     for (int64_t second = 0; second < seconds; second++) {
         if (second % every == 0)
             run(db, "BEGIN");
@@ -146,37 +110,15 @@ bare_seconds(int64_t seconds, uint16_t probes, int64_t every)
             (void)sqlite3_bind_int(insert, 3, reading.temp_mC);
             (void)sqlite3_bind_int(insert, 4, reading.quality);
             if (sqlite3_step(insert) != SQLITE_DONE)
-                give_up(sqlite3_errmsg(db));
+                bench_give_up("%s", sqlite3_errmsg(db));
             (void)sqlite3_reset(insert);
         }
         if (second % every == every - 1 || second == seconds - 1)
             run(db, "COMMIT");
     }
-    began = now_s() - began;
+    began = bench_now_s() - began;
     (void)sqlite3_finalize(insert);
     (void)sqlite3_close(db);
-    return began;
-}
-
-static int
-ascending(const void *a, const void *b)
-{
-    double left = *(const double *)a, right = *(const double *)b;
-
-    return (left > right) - (left < right);
-}
-
-static double
-open_seconds(void)
-{
-    struct store_error error = {STORE_OK, ""};
-    double began = now_s();
-    struct store *store = store_open(directory, NULL, &error);
-
-    if (!store)
-        give_up(error.text);
-    began = now_s() - began;
-    store_close(store);
     return began;
 }
 
@@ -184,54 +126,61 @@ open_seconds(void)
 static void
 measure(int64_t seconds, uint16_t probes, int64_t every, int repeats)
 {
-    double ratio[REPEATS_MAX], rate[REPEATS_MAX];
+    double ratio[BENCH_REPEATS_MAX], rate[BENCH_REPEATS_MAX];
+    char what[100];
 
     for (int i = 0; i < repeats; i++) {
         double bare, store;
-        remove_all();
+        bench_empty(directory);
         bare = bare_seconds(seconds, probes, every);
         store = store_seconds(seconds, probes, every);
         ratio[i] = bare / store;
-        rate[i] = (double)(seconds * probes) / store;
+        rate[i] = (double)(seconds * probes) / store / 1e3;
     }
-    qsort(ratio, (size_t)repeats, sizeof(ratio[0]), ascending);
-    qsort(rate, (size_t)repeats, sizeof(rate[0]), ascending);
-    printf("store: commit each %2lld s: readings/s %.0f; against a bare insert %.2f (%.2f to "
-           "%.2f, "
-           "aim 0.60)\n",
-           (long long)every, rate[repeats / 2], ratio[repeats / 2], ratio[0],
-           ratio[repeats - 1]);
+    (void)snprintf(what, sizeof(what),
+                   "store alone, %lld readings a commit, against a bare insert",
+                   (long long)every * probes);
+    bench_row(what, ratio, repeats, "x", BENCH_LEAST, 0.6);
+    (void)snprintf(what, sizeof(what), "store alone, %lld readings a commit",
+                   (long long)every * probes);
+    bench_row(what, rate, repeats, "thousand readings/s", BENCH_NO_AIM, 0);
+}
+
+static void
+single(const char *what, double value, const char *unit, enum bench_aim kind, double aim)
+{
+    bench_row(what, &value, 1, unit, kind, aim);
 }
 
 int
 main(int argc, char **argv)
 {
-    int64_t readings = argc > 1 ? atoll(argv[1]) : 500000;
-    uint16_t probes = (uint16_t)(argc > 2 ? atoi(argv[2]) : 500);
-    int repeats = argc > 3 ? atoi(argv[3]) : 5;
-    int64_t seconds = probes > 0 ? readings / probes : 0;
+    int64_t readings = bench_argument(argc, argv, 1, 200000);
+    uint16_t probes = (uint16_t)bench_argument(argc, argv, 2, 500);
+    int repeats = (int)bench_argument(argc, argv, 3, 5);
+    int64_t seconds = readings / probes;
     struct store_verdict verdict;
     struct store_error error = {STORE_OK, ""};
     double began;
 
-    if (seconds < 1 || repeats < 1 || repeats > REPEATS_MAX)
-        give_up("usage: bench_store [readings] [probes] [repeats up to 15]");
-    if (!mkdtemp(directory))
-        give_up("cannot make a directory in /tmp");
+    if (seconds < 1 || repeats < 1 || repeats > BENCH_REPEATS_MAX)
+        bench_give_up("usage: bench_store [readings] [probes] [repeats up to 15]");
+    bench_directory(directory, sizeof(directory));
     /* With a commit each second the disk's syncs are most of it; with one a minute, the work
      * itself. */
     measure(seconds, probes, 1, repeats);
     measure(seconds, probes, 60, repeats);
-    printf("store: bytes a reading %.1f (bare %.1f, aim 24)\n",
-           bytes_of("trivet.db") / (double)(seconds * probes),
-           bytes_of("bare.db") / (double)(seconds * probes));
-    printf("store: opening %.1f ms (aim 200)\n", open_seconds() * 1e3);
-    began = now_s();
+    single("on disk with seals", bytes_of("trivet.db") / (double)(seconds * probes),
+           "bytes a reading", BENCH_MOST, 24);
+    single("on disk, bare table", bytes_of("bare.db") / (double)(seconds * probes),
+           "bytes a reading", BENCH_NO_AIM, 0);
+    began = bench_now_s();
     must(store_verify(directory, &verdict, &error), &error);
-    began = now_s() - began;
-    printf("store: verified %.0f readings/s: %s\n", (double)verdict.readings / began,
-           verdict.text);
-    remove_all();
-    (void)rmdir(directory);
+    began = bench_now_s() - began;
+    single("chain and seals verified", (double)verdict.readings / began / 1e3,
+           "thousand readings/s", BENCH_NO_AIM, 0);
+    if (!verdict.ok)
+        fprintf(stderr, "bench_store: %s\n", verdict.text);
+    bench_remove(directory);
     return verdict.ok ? 0 : 1;
 }

@@ -1,0 +1,259 @@
+/* The whole way at work: 500 probes at 1 Hz on 20 buses of Modbus TCP, through poll threads,
+ * queue, recorder, engine and store, in real time. How late readings are against their
+ * schedule, and how much of a processor it takes.
+ *
+ *   bench_path [seconds] [probes] [buses] */
+#include <arpa/inet.h>
+#include <errno.h>
+#include <modbus/modbus.h>
+#include <netinet/in.h>
+#include <poll.h>
+#include <pthread.h>
+#include <signal.h>
+#include <sys/prctl.h>
+#include <sys/socket.h>
+#include <sys/wait.h>
+
+#include "tests/bench/bench.h"
+#include "trivet/log.h"
+#include "trivet/poll.h"
+#include "trivet/recorder.h"
+#include "trivet/units.h"
+
+#define BUSES_MAX 200
+#define EVERY_MS  1000
+#define LATE_MS   100
+
+/* ---- devices: one thread of a child behind neighbouring ports ---- */
+
+static void
+serve(const int *listen_fds, int buses)
+{
+    static struct pollfd fds[2 * BUSES_MAX];
+    uint8_t request[MODBUS_TCP_MAX_ADU_LENGTH];
+    modbus_t *context = modbus_new_tcp("127.0.0.1", 0);
+    modbus_mapping_t *map = modbus_mapping_new(0, 0, 0, 200);
+    for (int i = 0; i < buses; i++) {
+        fds[i] = (struct pollfd){.fd = listen_fds[i], .events = POLLIN};
+        fds[buses + i] = (struct pollfd){.fd = -1, .events = POLLIN};
+    }
+    for (int i = 0; i < 200; i++)
+        map->tab_input_registers[i] = (uint16_t)(20 + i % 10);
+    while (poll(fds, (nfds_t)(2 * buses), -1) >= 0 || errno == EINTR) {
+        for (int i = 0; i < buses; i++) {
+            if (fds[i].revents != 0)
+                fds[buses + i].fd = accept(fds[i].fd, NULL, NULL);
+            if (fds[buses + i].fd < 0 || fds[buses + i].revents == 0)
+                continue;
+            (void)modbus_set_socket(context, fds[buses + i].fd);
+            const int len = modbus_receive(context, request);
+            if (len > 0) {
+                (void)modbus_reply(context, request, len, map);
+            } else if (len < 0) {
+                (void)close(fds[buses + i].fd);
+                fds[buses + i].fd = -1;
+            }
+        }
+    }
+    _exit(0);
+}
+
+static int
+listen_at(int port)
+{
+    const struct sockaddr_in at = {.sin_family = AF_INET,
+                                   .sin_port = htons((uint16_t)port),
+                                   .sin_addr.s_addr = htonl(INADDR_LOOPBACK)};
+    const int yes = 1, fd = socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC, 0);
+    (void)setsockopt(fd, SOL_SOCKET, SO_REUSEADDR, &yes, sizeof yes);
+    if (fd >= 0 && bind(fd, (const struct sockaddr *)&at, sizeof at) == 0 && listen(fd, 4) == 0)
+        return fd;
+    (void)close(fd);
+    return -1;
+}
+
+/* Returns the first of as many neighbouring ports that are free. */
+static int
+listen_all(int buses, int *ret_fds)
+{
+    for (int first = 20000; first < 32000; first += buses) {
+        int got = 0;
+        while (got < buses && (ret_fds[got] = listen_at(first + got)) >= 0)
+            got++;
+        if (got == buses)
+            return first;
+        while (got > 0)
+            (void)close(ret_fds[--got]);
+    }
+    bench_give_up("no %d neighbouring ports are free", buses);
+}
+
+static pid_t
+start_devices(int buses, int *ret_first_port)
+{
+    int fds[BUSES_MAX];
+    *ret_first_port = listen_all(buses, fds);
+    const pid_t child = fork();
+    if (child < 0)
+        bench_give_up("cannot fork");
+    if (child == 0) {
+        (void)prctl(PR_SET_PDEATHSIG, SIGKILL);
+        serve(fds, buses);
+    }
+    for (int i = 0; i < buses; i++)
+        (void)close(fds[i]);
+    return child;
+}
+
+/* ---- what came of it ---- */
+
+struct stored {
+    int probes;
+    int64_t *phase_ms; /* by probe: the earliest within a period */
+    double *late_ms;
+    size_t count, room, bad;
+};
+
+static bool
+learn_phase(void *arg, const struct reading *reading)
+{
+    struct stored *stored = arg;
+    int64_t *phase_ms = &stored->phase_ms[reading->probe - 1];
+    const int64_t at_ms = reading->at_ms % EVERY_MS;
+    stored->room++;
+    if (*phase_ms < 0)
+        *phase_ms = at_ms;
+    /* The earliest on a circle: at most half a period before what is known. */
+    else if ((*phase_ms - at_ms + EVERY_MS) % EVERY_MS < EVERY_MS / 2)
+        *phase_ms = at_ms;
+    return true;
+}
+
+static bool
+take_lateness(void *arg, const struct reading *reading)
+{
+    struct stored *stored = arg;
+    stored->bad += reading->quality != READING_GOOD;
+    stored->late_ms[stored->count++] =
+        (double)((reading->at_ms - stored->phase_ms[reading->probe - 1] % EVERY_MS + EVERY_MS) %
+                 EVERY_MS);
+    return stored->count < stored->room;
+}
+
+static void
+look(const char *directory, int probes, struct stored *ret)
+{
+    struct store_error error;
+    struct store_reader *reader = store_reader_open(directory, &error);
+    *ret = (struct stored){.probes = probes};
+    ret->phase_ms = malloc((size_t)probes * sizeof *ret->phase_ms);
+    for (int i = 0; i < probes && ret->phase_ms != NULL; i++)
+        ret->phase_ms[i] = -1;
+    if (reader == NULL || ret->phase_ms == NULL ||
+        store_each_reading(reader, 0, TIME_NONE, TIME_NEVER, learn_phase, ret, &error) !=
+            STORE_OK)
+        bench_give_up("the store cannot be read");
+    ret->late_ms = calloc(ret->room + 1, sizeof *ret->late_ms);
+    if (ret->late_ms == NULL || store_each_reading(reader, 0, TIME_NONE, TIME_NEVER,
+                                                   take_lateness, ret, &error) != STORE_OK)
+        bench_give_up("the store cannot be read again");
+    store_reader_close(reader);
+    qsort(ret->late_ms, ret->count, sizeof *ret->late_ms, bench_ascending);
+}
+
+/* ---- the run ---- */
+
+struct run {
+    struct recorder *recorder;
+    struct queue *queue;
+};
+
+static void *
+record(void *arg)
+{
+    struct run *run = arg;
+    recorder_run(run->recorder, run->queue);
+    return NULL;
+}
+
+/* Not getrusage: kernels that count by ticks miss short bursts. */
+static double
+processor_s(void)
+{
+    struct timespec used;
+    (void)clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &used);
+    return (double)used.tv_sec + (double)used.tv_nsec / 1e9;
+}
+
+/* Returns the processors it took, on average. */
+static double
+live(const char *directory, const struct bench_kitchen *kitchen, int64_t seconds)
+{
+    struct store_error error;
+    struct driver_error trouble;
+    char why[600];
+    pthread_t thread;
+    const struct clock clock = clock_machine();
+    struct board *board = board_new();
+    struct store *store = store_open(directory, NULL, &error);
+    struct plan *plan = bench_plan(kitchen);
+    const struct recorder_parts parts = {
+        .plan = plan, .store = store, .directory = directory, .clock = clock, .board = board};
+    struct run run = {.queue = queue_new(8192)};
+    run.recorder = store == NULL ? NULL : recorder_new(&parts, why, sizeof why);
+    if (run.recorder == NULL || run.queue == NULL)
+        bench_give_up("%s", store == NULL ? error.text : why);
+    struct poll *poll_room = poll_start(plan, run.queue, &clock, &trouble);
+    if (poll_room == NULL || pthread_create(&thread, NULL, record, &run) != 0)
+        bench_give_up("the threads cannot be started");
+    const double used_s = processor_s(), began_s = bench_now_s();
+    (void)poll(NULL, 0, (int)(seconds * 1000));
+    const double share = (processor_s() - used_s) / (bench_now_s() - began_s);
+    poll_stop(poll_room);
+    (void)queue_post(run.queue, &(struct message){.kind = MESSAGE_STOP});
+    (void)pthread_join(thread, NULL);
+    board_free(board);
+    recorder_free(run.recorder);
+    queue_free(run.queue);
+    store_close(store);
+    return share;
+}
+
+int
+main(int argc, char **argv)
+{
+    char directory[64], what[120];
+    const int64_t seconds = bench_argument(argc, argv, 1, 20);
+    const int probes = (int)bench_argument(argc, argv, 2, 500);
+    const int buses = (int)bench_argument(argc, argv, 3, 20);
+    struct bench_kitchen kitchen = {.probes = probes,
+                                    .buses = buses,
+                                    .limited = probes < 64 ? probes : 64,
+                                    .every_ms = EVERY_MS};
+    struct stored stored;
+    if (buses > BUSES_MAX || seconds > 3600)
+        bench_give_up("usage: bench_path [seconds] [probes] [buses up to %d]", BUSES_MAX);
+    log_set_level(LOG_ERROR);
+    bench_directory(directory, sizeof directory);
+    const pid_t devices = start_devices(buses, &kitchen.first_port);
+    double share = live(directory, &kitchen, seconds);
+    (void)kill(devices, SIGKILL);
+    (void)waitpid(devices, NULL, 0);
+    look(directory, probes, &stored);
+    if (stored.count < (size_t)(probes * (seconds - 1)) || stored.bad > 0)
+        bench_give_up("%zu readings of %d probes in %d s, %zu of them bad", stored.count,
+                      probes, (int)seconds, stored.bad);
+    double late_ms[] = {stored.late_ms[stored.count * 99 / 100], stored.late_ms[0],
+                        stored.late_ms[stored.count - 1]};
+    (void)snprintf(what, sizeof what,
+                   "%d probes at 1 Hz on %d buses, late at the 99th percentile", probes, buses);
+    (void)printf("row\t%s\t%g\t%g\t%g\tms\tmost\t%d\n", what, late_ms[0], late_ms[1],
+                 late_ms[2], LATE_MS);
+    (void)snprintf(what, sizeof what, "%d probes at 1 Hz on %d buses, processors in use",
+                   probes, buses);
+    bench_row(what, &share, 1, "cores", BENCH_MOST, 0.5);
+    free(stored.late_ms);
+    free(stored.phase_ms);
+    bench_remove(directory);
+    return 0;
+}
