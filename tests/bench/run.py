@@ -1,7 +1,7 @@
 """Runs every benchmark and prints one table: medians of repeated runs with their spread, ratios against the raw library
 measured in the same run, and where an aim is missed, by how much and what bounds it.
 
-    run.py BUILD_DIRECTORY [NAME...]        NAME: only these, of: daemon engine recorder store export modbus path web convert
+    run.py BUILD_DIRECTORY [NAME...]        NAME: only these, of: daemon engine recorder store export modbus rtu path web convert
 
 Needs a quiet machine: whatever else runs is in the numbers. Ends with 1 only when a benchmark could not be run.
 """
@@ -21,7 +21,7 @@ import urllib.request
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 PROGRAMS = {  # arguments that keep the whole within a few minutes
-    "engine": [], "recorder": [], "store": ["200000", "500", "5"], "export": ["1000000", "5"], "modbus": [], "path": [],
+    "engine": [], "recorder": [], "store": ["200000", "500", "5"], "export": ["1000000", "5"], "modbus": [], "rtu": [], "path": [],
     "web": [], "convert": [],
 }
 # What bounds a measure, said where its aim is missed.
@@ -29,6 +29,7 @@ BOUNDS = (
     ("whole recorder", "sealing: each reading is hashed and read again for its seal, and the engine's state is kept beside it"),
     ("store alone", "sealing: each reading is written as a line of text, hashed, and read again for its seal"),
     ("Modbus TCP", "one more look at the line before each request, for bytes that nobody asked for"),
+    ("Modbus RTU", "how exactly the machine wakes whoever waits for the last character and for the silence after it"),
     ("500 probes", "the scheduling of the machine: one thread a bus, woken by the clock"),
     ("status JSON", "one thread serves all; the text is built anew once a second"),
     ("page of now", "one thread serves all; the text is built anew once a second"),
