@@ -101,8 +101,8 @@ test_trace_faults_are_told_with_line_and_remedy(void **state)
         {HEADER "1,nan,2,\n", ":2:", "core_degC is 'nan'"},
         {HEADER "1,0x10,2,\n", ":2:", "core_degC is '0x10'"},
         {HEADER "1,2,5000,\n", ":2:", "air_degC is 5000"},
-        {HEADER "1,2,3,explode\n",
-         ":2:", "write start, removed, moved, setpoint, door or nothing"},
+        {HEADER "1,2,3,explode\n", ":2:",
+         "write start, removed, moved, setpoint, door, stirred, end-of-cooking or nothing"},
         {HEADER "1,2,3\n", ":2:", "3 columns"},
         {HEADER "1,2,3,,\n", ":2:", "more than four columns"},
     };
