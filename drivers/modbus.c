@@ -144,7 +144,12 @@ modbus_read(void *state_arg, const struct driver_request *request,
     }
     if (!there || reply.quality != READING_GOOD)
         return there;
-    return check_status(state, request, &reply, ret_samples, reterr);
+    if (check_status(state, request, &reply, ret_samples, reterr))
+        return true;
+    /* The line went away between values and status: nothing of this exchange counts. */
+    for (uint16_t i = 0; i < request->count; i++)
+        ret_samples[i] = (struct driver_sample){.temp_mC = TEMP_NONE, .quality = BAD_LINK};
+    return false;
 }
 
 static void
