@@ -150,6 +150,41 @@ test_compressed_recording_plays(void **state)
     expect(0, 4000, 5000);
 }
 
+/* Rows enough that half of the compressed file holds whole ones. */
+static void
+test_compressed_recording_cut_short_does_not_play(void **state)
+{
+    (void)state;
+    static unsigned char bytes[200000];
+    gzFile out = gzopen(rig.bus.file, "wb");
+    assert_non_null(out);
+    assert_true(gzputs(out, HEAD) > 0);
+    for (int i = 0; i < 5000; i++)
+        assert_true(gzprintf(out, "%d,%d.%d,%d,\n", i * 5, i * 7919 % 97, i * 31 % 10,
+                             i * 104729 % 201) > 0);
+    assert_int_equal(gzclose(out), Z_OK);
+    FILE *file = fopen(rig.bus.file, "rb");
+    assert_non_null(file);
+    const size_t len = fread(bytes, 1, sizeof bytes, file);
+    assert_int_equal(fclose(file), 0);
+    assert_in_range(len, 10000, sizeof bytes - 1);
+    for (size_t cut = len / 2; cut < len / 2 + 40; cut++) {
+        file = fopen(rig.bus.file, "wb");
+        assert_non_null(file);
+        assert_int_equal(fwrite(bytes, 1, cut, file), cut);
+        assert_int_equal(fclose(file), 0);
+        assert_false(probe_driver_for(BUS_TRACE)->open(&rig.plan, 0, &rig.clock, &rig.state,
+                                                       &rig.error));
+        assert_non_null(strstr(rig.error.text, "roast.csv:"));
+    }
+    file = fopen(rig.bus.file, "wb");
+    assert_non_null(file);
+    assert_int_equal(fwrite(bytes, 1, len, file), len); /* whole again */
+    assert_int_equal(fclose(file), 0);
+    assert_true(
+        probe_driver_for(BUS_TRACE)->open(&rig.plan, 0, &rig.clock, &rig.state, &rig.error));
+}
+
 static void
 test_implausible_value_is_refused_as_any_other(void **state)
 {
@@ -206,6 +241,7 @@ main(void)
         TEST(test_loop_begins_anew),
         TEST(test_speed_makes_its_time_pass_faster),
         TEST(test_compressed_recording_plays),
+        TEST(test_compressed_recording_cut_short_does_not_play),
         TEST(test_implausible_value_is_refused_as_any_other),
         TEST(test_recording_badly_written_is_told_with_its_line),
         TEST(test_recording_that_is_not_there_is_told),
