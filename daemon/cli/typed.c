@@ -13,6 +13,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "trivet/json_out.h" /* text_is_clean */
 #include "trivet/log.h"
 
 #define EXPONENT_MAX 400
@@ -269,19 +270,15 @@ typed_fixed(char *buf, size_t size, double value, int decimals)
 static size_t
 shown_length(const unsigned char *text)
 {
-    size_t len = text[0] < 0x80   ? 1
-                 : text[0] < 0xc2 ? 0
-                 : text[0] < 0xe0 ? 2
-                 : text[0] < 0xf0 ? 3
-                                  : 0;
-    if (len == 1)
-        return text[0] >= 0x20 && text[0] != 0x7f ? 1 : 0;
-    for (size_t i = 1; i < len; i++)
-        if ((text[i] & 0xc0) != 0x80)
-            return 0;
-    bool second_controls = text[0] == 0xc2 && text[1] < 0xa0;
-    bool direction_marks = text[0] == 0xe2 && (text[1] == 0x80 || text[1] == 0x81);
-    return second_controls || direction_marks ? 0 : len;
+    const size_t len = text[0] < 0x80   ? 1
+                       : text[0] < 0xc2 ? 0
+                       : text[0] < 0xe0 ? 2
+                       : text[0] < 0xf0 ? 3
+                                        : 0;
+    char one[4] = "";
+    for (size_t i = 0; i < len && text[i] != '\0'; i++)
+        one[i] = (char)text[i];
+    return len > 0 && strlen(one) == len && text_is_clean(one, len, false) ? len : 0;
 }
 
 char *

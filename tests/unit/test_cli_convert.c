@@ -14,6 +14,7 @@
 #include <jansson.h>
 
 #include "daemon/cli/convert.h"
+#include "daemon/cli/typed.h"
 
 #define WORDS_MAX 8
 
@@ -468,6 +469,32 @@ test_stdout_full_tells_and_fails(void **state)
     assert_non_null(strstr(text, "could not be written"));
 }
 
+/* What a terminal must not get: the Unicode Standard 15, sections 3.9 (well-formed UTF-8), 23.7
+ * (noncharacters) and UAX #9 (marks that change direction). Found by tests/fuzz/fuzz_convert.c.
+ */
+static void
+test_shown_text_is_clean_whatever_was_typed(void **state)
+{
+    static const struct {
+        const char *typed, *shown;
+    } cases[] = {
+        {"4.1 \xc2\xb5V", "4.1 \xc2\xb5V"},
+        {"\xe2\x84\xa6", "\xe2\x84\xa6"},
+        {"\xed\xa5\xa5", "???"} /* surrogate */,
+        {"\xe0\x80\xaf", "???"} /* overlong */,
+        {"\xd8\x9c", "??"} /* Arabic mark */,
+        {"\xe2\x80\xae", "???"} /* override */,
+        {"\xef\xb7\x90", "???"} /* no character */,
+        {"\xe2\x84", "??"} /* cut off */,
+        {"a\x1b[31m", "a?[31m"},
+    };
+    (void)state;
+    for (size_t i = 0; i < sizeof(cases) / sizeof(*cases); i++) {
+        char buf[40];
+        assert_string_equal(typed_shown(buf, sizeof(buf), cases[i].typed), cases[i].shown);
+    }
+}
+
 int
 main(void)
 {
@@ -491,6 +518,7 @@ main(void)
         cmocka_unit_test(test_help_names_every_kind_and_option),
         cmocka_unit_test(test_locale_with_comma_changes_nothing),
         cmocka_unit_test(test_stdout_full_tells_and_fails),
+        cmocka_unit_test(test_shown_text_is_clean_whatever_was_typed),
     };
     return cmocka_run_group_tests_name("cli convert", tests, NULL, NULL);
 }
