@@ -8,6 +8,8 @@ import json
 import os
 import re
 import select
+import socket
+import socketserver
 import struct
 import subprocess
 import termios
@@ -178,16 +180,67 @@ class OnTheNetwork(Case):
         self.assertEqual(answer.code, rig.NO, answer)
         self.assertIn("moved: unit 1, function 4, register 0, from 400 to 900", answer.err)
 
+    def test_device_that_answers_to_every_unit_is_one(self):
+        device = AnswersToAll()
+        self.addCleanup(device.close)
+        search = Search("--host", "127.0.0.1", "--port", device.port, "--units", "3-6", "--registers", "0-3", "--functions", "4",
+                        "--move-for", "1s", *FAST)
+        search.await_words("into the ice water")
+        device.temp = ICE_C
+        answer = search.answer()
+        self.assertEqual(answer.code, rig.DONE, answer)
+        self.assertIn("so it is one device; taking 3", answer.err)
+        self.assertEqual((probe_of(answer.out)["unit"], probe_of(answer.out)["register"]), ("3", "1"))
+        self.assertNotIn("NOT SURE", answer.out)
+        self.assertEqual(set(device.asked[:5]), {3, 4, 5, 6, 247})
+        self.assertEqual(set(device.asked[5:]), {3})
+
     def test_nobody_at_the_address(self):
         answer = self.find("--host", "127.0.0.1", "--port", rig.free_port(), "--move-for", "1s", code=rig.UNREACHABLE)
         self.assertIn("refuses the connection", answer.err)
 
 
+class Served:
+    """A device on TCP: requests of one length, each answered by a function."""
+
+    def __init__(self, length, answer):
+        class Handler(socketserver.BaseRequestHandler):
+            def handle(self):
+                while request := self.request.recv(length, socket.MSG_WAITALL):
+                    self.request.sendall(answer(request))
+
+        self.server = socketserver.ThreadingTCPServer(("127.0.0.1", 0), Handler)
+        self.server.daemon_threads = True
+        self.port = self.server.server_address[1]
+        self.thread = threading.Thread(target=self.server.serve_forever)
+        self.thread.start()
+
+    def close(self):
+        self.server.shutdown()
+        self.server.server_close()
+        self.thread.join()
+
+
+class AnswersToAll(Served):
+    """It does not care by which unit number it is called; MODBUS Messaging on TCP/IP V1.0b."""
+
+    def __init__(self):
+        self.temp, self.asked = HAND_C, []
+        super().__init__(12, self.answer)
+
+    def answer(self, request):
+        transaction, _, _, unit, function, first, count = struct.unpack(">HHHBBHH", request)
+        self.asked.append(unit)
+        words = [round(self.temp * 10) if register == 1 else 700 for register in range(first, first + count)]
+        body = struct.pack(f">BBB{count}H", unit, function, 2 * count, *words)
+        return struct.pack(">HHH", transaction, 0, len(body)) + body
+
+
 class SpokenByHand:
     """A serial device that answers only at one speed, has registers 0 to 9 of function 3, and keeps every byte it was sent."""
 
-    def __init__(self, baud, unit, temp=ROOM_C):
-        self.baud, self.unit, self.temp = baud, unit, temp
+    def __init__(self, baud, unit, temp=ROOM_C, words=whole(0.1), register=7):
+        self.baud, self.unit, self.temp, self.words, self.register = baud, unit, temp, words, register
         self.asked = []  # (monotonic instant, baud, request)
         self.master, self.slave = os.openpty()
         self.device = os.ttyname(self.slave)
@@ -217,7 +270,8 @@ class SpokenByHand:
         if first + count > 10:
             return self.checked(bytes([unit, function | 0x80, 2]))  # no such register
         registers = [round(ROOM_C * 10) + n for n in range(10)]
-        registers[7] = round(self.temp * 10)
+        value = self.words(self.temp)
+        registers[self.register:self.register + len(value)] = value
         return self.checked(struct.pack(f">BBB{count}H", unit, function, 2 * count, *registers[first:first + count]))
 
     def run(self):
@@ -266,6 +320,31 @@ class OnASerialLine(Case):
         at_s = [instant for instant, _, _ in device.asked]
         busiest = max(sum(1 for other in at_s if instant <= other < instant + 1) for instant in at_s)
         self.assertLessEqual(busiest, 1000 // 50 + 1)
+
+    def test_value_across_the_border_of_two_blocks(self):
+        """The device refuses registers 1 to 16 at once, so 1 to 8 and 9 are asked for; the float has 8 and 9."""
+        device = self.by_hand(temp=HAND_C, words=real("ABCD"), register=8)
+        search = Search("--device", device.device, "--units", "5", "--bauds", "9600", "--parities", "none", "--registers", "1-16",
+                        "--functions", "3", "--move-for", "1s", *FAST)
+        search.await_words("into the ice water")
+        device.temp = ICE_C
+        answer = search.answer()
+        self.assertEqual(answer.code, rig.DONE, answer)
+        found = probe_of(answer.out)
+        self.assertEqual((found["register"], found["type"], found["byte_order"]), ("8", "float32", "ABCD"))
+
+    def test_plain_serial_gateway(self):
+        device = self.by_hand(temp=HAND_C)
+        gateway = Served(8, device.reply)  # passes the bytes on as they are
+        self.addCleanup(gateway.close)
+        where = ["--host", "127.0.0.1", "--port", gateway.port, "--units", "5", "--registers", "0-9", "--functions", "3", *FAST]
+        kept = self.kitchen.directory / "hand.json"
+        self.find(*where, "--framing", "rtu", "--phase", "hand", "--keep", kept)
+        device.temp = ICE_C
+        answer = self.find("--phase", "ice", "--keep", kept, "--ice-for", "500ms", "--bus", "gateway")
+        self.assertIn("  - id: gateway\n    driver: modbus-rtu-tcp\n", answer.out)
+        self.assertEqual(probe_of(answer.out)["register"], "7")
+        self.check(answer.out)
 
     def test_wrong_speed_is_nobody(self):
         device = self.by_hand()

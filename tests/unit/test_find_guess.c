@@ -17,7 +17,7 @@
 
 #define ROUNDS      10
 #define GUESSES_MAX 200
-#define SEEDS       200
+#define SEEDS       100
 
 /* ---- devices ---- */
 
