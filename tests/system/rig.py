@@ -22,6 +22,7 @@ import time
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 TRIVETD = os.environ.get("TRIVETD", str(ROOT / "build/debug/trivetd"))
 TRIVET = os.environ.get("TRIVET", str(ROOT / "build/debug/trivet"))
+PAST = os.environ.get("TRIVET_PAST", str(ROOT / "build/debug/trivet-past"))
 SIMULATED = os.environ.get("TRIVET_KITCHEN", str(ROOT / "build/debug/trivet-kitchen"))
 PATIENCE_S = 15.0
 LOOK_EVERY_S = 0.02

@@ -39,15 +39,25 @@ def plan(device_port, web_port, dish=SCRIPT, site=EMOJI, place=LONGEST_NAME):
     return text
 
 
-class Doors(unittest.TestCase):
+class Living(unittest.TestCase):
+    """A kitchen whose devices answer at once, and what is measured of its daemon."""
+
+    probe = "walk-in-air"
+
     def setUp(self):
         self.kitchen = rig.Kitchen()
         self.addCleanup(self.kitchen.close)
         self.device_port = self.kitchen.simulated()
         self.web_port = rig.free_port()
-        self.kitchen.write_plan(plan(self.device_port, self.web_port))
+        self.prepare()
         self.kitchen.start()
-        self.kitchen.await_readings(10)
+        number = self.kitchen.records("plan")[-1]["data"]["probes"][self.probe]
+        self.readings = f"SELECT {{}} FROM reading WHERE probe = {number}"
+        began_ms = self.newest_ms() or 0
+        rig.await_that(lambda: (self.newest_ms() or 0) > began_ms, "readings")
+
+    def prepare(self):
+        self.kitchen.write_plan(plan(self.device_port, self.web_port))
 
     # ---- what is measured ----
 
@@ -56,11 +66,11 @@ class Doors(unittest.TestCase):
         return int(re.search(r"^VmRSS:\s+(\d+) kB", status, re.M)[1])
 
     def newest_ms(self):
-        return self.kitchen.query("SELECT max(at_ms) FROM reading")[0][0]
+        return self.kitchen.query(self.readings.format("max(at_ms)"))[0][0]
 
     def pauses(self, from_ms, to_ms):
         """How long it was from each reading of one probe to its next, sorted."""
-        rows = self.kitchen.query("SELECT at_ms, quality FROM reading WHERE probe = 1 AND at_ms BETWEEN ? AND ? ORDER BY at_ms",
+        rows = self.kitchen.query(self.readings.format("at_ms, quality") + " AND at_ms BETWEEN ? AND ? ORDER BY at_ms",
                                   from_ms, to_ms)
         self.assertEqual([row for row in rows if row[1] >= 200], [], "bad readings")
         return sorted(after - before for (before, _), (after, _) in zip(rows, rows[1:]))
@@ -92,6 +102,8 @@ class Doors(unittest.TestCase):
         self.assertEqual(self.kitchen.trivet("chain").code, rig.DONE)
         self.assertEqual(self.kitchen.trivet("replay").code, rig.DONE)
 
+
+class Doors(Living):
     # ---- the page ----
 
     def clients(self, count, first, request):
@@ -297,6 +309,43 @@ class Doors(unittest.TestCase):
             self.assertEqual(checked.returncode, 1, ascii(name))
             self.assertRegex(said, r"plan\.yaml:\d+:\d+: ")
             self.assertNotIn("\u202e", said)
+        self.sound()
+
+
+class Exports(Living):
+    """The same with two weeks on record: 1.2 million readings."""
+
+    def prepare(self):
+        text = (rig.ROOT / "config/harbour-lane.yaml").read_text(encoding="utf-8")
+        text = text.replace("port: 8470", f"port: {self.web_port}").replace("port: 15020", f"port: {self.device_port}")
+        text = text.replace("/run/trivet-demo/oven-line", str(self.kitchen.directory / "no-line"))
+        self.kitchen.write_plan(text)
+        subprocess.run([rig.PAST, str(self.kitchen.plan)], check=True, timeout=120,
+                       stdout=subprocess.DEVNULL)
+        self.kitchen.write_plan(text.replace("every: 10 s", f"every: {EVERY_MS} ms"))
+
+    def test_exports_of_a_million_readings_delay_no_reading_and_pin_no_log(self):
+        wal, most = self.kitchen.store / "trivet.db-wal", []
+        days = [time.strftime("%Y-%m-%d", time.gmtime(time.time() - days * 86400)) for days in (15, 0)]
+        exports = []
+
+        def fetch():
+            path = "export/readings.csv?from={}&to={}".format(*days)
+            with urllib.request.urlopen(f"http://127.0.0.1:{self.web_port}/{path}", timeout=60) as answer:
+                exports.append(sum(part.count(b"\n") for part in iter(lambda: answer.read(1 << 20), b"")))
+
+        before_kb = self.memory_kb()
+        with self.readings_in_time():
+            readers = [threading.Thread(target=fetch) for _ in range(3)]
+            for reader in readers:
+                reader.start()
+            while any(reader.is_alive() for reader in readers):
+                most.append((wal.stat().st_size, self.memory_kb()))
+                readers[0].join(0.05)
+        self.assertEqual(len(exports), 3)
+        self.assertGreater(min(exports), 1_200_000)
+        self.assertLess(max(size for size, _ in most), 16 << 20, "the write-ahead log")
+        self.assertLess(max(kb for _, kb in most) - before_kb, MEMORY_KB)
         self.sound()
 
 

@@ -1,14 +1,12 @@
 """The demo's past: what the simulated weeks put on record stands up to the same checks as a real store, is the same for
 the same end and seed, and the daemon goes on in it.
 """
-import os
 import subprocess
 import unittest
 import urllib.request
 
 import rig
 
-PAST = os.environ.get("TRIVET_PAST", str(rig.ROOT / "build/debug/trivet-past"))
 END_MS = 1741204800000  # 2025-03-05T20:00:00Z, a Wednesday; Europe/London shows the same
 DAY_MS = 24 * 3600 * 1000
 
@@ -23,7 +21,7 @@ class Past(unittest.TestCase):
         return kitchen
 
     def live(self, kitchen, *options):
-        return subprocess.run([PAST, *map(str, options), str(kitchen.plan)], stdin=subprocess.DEVNULL,
+        return subprocess.run([rig.PAST, *map(str, options), str(kitchen.plan)], stdin=subprocess.DEVNULL,
                               stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, timeout=120)
 
     def filled(self, *options):
