@@ -351,7 +351,7 @@ when_ready(const struct run *run, const char *what)
 }
 
 static int
-ask_naming(struct run *run)
+ask_name(struct run *run)
 {
     const struct asker asker = {run->cli->in, run->cli->err};
     char answer[ASK_ANSWER_MAX];
@@ -368,23 +368,42 @@ ask_naming(struct run *run)
     return CLI_DONE;
 }
 
+static int
+ask_kind(struct run *run)
+{
+    const struct asker asker = {run->cli->in, run->cli->err};
+    char answer[ASK_ANSWER_MAX];
+    while (run->read.value[OPTION_KIND] == NULL) {
+        if (ask_text(&asker, "Is it put into food, or does it measure air? (food or air)",
+                     "food", false, answer) != ASK_ANSWERED)
+            return left(run);
+        run->naming.kind = strcmp(answer, "air") == 0 ? PROBE_AIR : PROBE_FOOD;
+        if (run->naming.kind == PROBE_AIR || strcmp(answer, "food") == 0)
+            break;
+        ask_complain(&asker, "food or air, please");
+    }
+    return CLI_DONE;
+}
+
 /* ---- the order of things ---- */
+
+static const char how_to_get_the_line[] =
+    "stop it for the search (systemctl stop trivetd), which leaves a gap in the records, and "
+    "start it again at once";
 
 static int
 end_with(const struct run *run, enum find_status status, const char *why)
 {
+    char text[600];
     switch (status) {
     case FIND_DONE:
         return CLI_DONE;
     case FIND_NOTHING:
         return cli_fail(run->cli, CLI_NO, "%s", why);
     case FIND_HELD:
-        return cli_fail(
-            run->cli, CLI_REFUSED,
-            "%s. Nothing was asked. If it is trivetd, this line is being watched: "
-            "stop it for the search (systemctl stop trivetd), which leaves a gap in "
-            "the records, and start it again at once",
-            why);
+        (void)snprintf(text, sizeof text, "%s. Nothing was asked. If it is trivetd, %s", why,
+                       how_to_get_the_line);
+        return find_report_refused(run->cli, text);
     case FIND_LOST:
         return cli_fail(run->cli, CLI_UNREACHABLE, "%s", why);
     case FIND_NO_MEMORY:
@@ -396,15 +415,14 @@ end_with(const struct run *run, enum find_status status, const char *why)
 static int
 refuse_watched(const struct run *run)
 {
-    char id[PLAN_ID_MAX + 1];
+    char id[PLAN_ID_MAX + 1], text[600];
     if (!find_daemon_reads(run->cli, &run->setup.bus, id))
         return CLI_DONE;
-    return cli_fail(
-        run->cli, CLI_REFUSED,
-        "trivetd is watching this line: it is bus '%s' of its plan. Nothing was "
-        "asked. Stop it for the search (systemctl stop trivetd), which leaves a gap "
-        "in the records, and start it again at once",
-        id);
+    (void)snprintf(text, sizeof text,
+                   "trivetd is watching this line: it is bus '%s' of its plan. Nothing was "
+                   "asked. To have the line, %s",
+                   id, how_to_get_the_line);
+    return find_report_refused(run->cli, text);
 }
 
 static int
@@ -417,14 +435,16 @@ search(struct run *run)
     return end_with(run, status, error.text);
 }
 
+/* As long as asked for, or as three rounds take. */
 static int
 watch(struct run *run, enum find_phase phase, int64_t for_ms)
 {
     struct driver_error error = {.text = ""};
     char text[200], time[40];
+    const int64_t rounds_ms = 3 * (int64_t)run->blocks.count * run->setup.pause_ms;
     (void)snprintf(text, sizeof text, "Watching %s for about %s ...",
                    phase == FIND_HAND ? "the probe in the hand" : "the probe in ice water",
-                   duration_text(time, sizeof time, for_ms));
+                   duration_text(time, sizeof time, rounds_ms > for_ms ? rounds_ms : for_ms));
     say(run, text);
     return end_with(run, find_bus_watch(&run->bus, &run->blocks, phase, for_ms, &error),
                     error.text);
@@ -481,7 +501,9 @@ conclude(struct run *run)
     int code = ice(run, result);
     find_bus_close(&run->bus); /* a question about names need not keep the daemon out */
     if (code == CLI_DONE && run->talks && result->guess_count > 0)
-        code = ask_naming(run);
+        code = ask_name(run);
+    if (code == CLI_DONE && run->talks && result->guess_count > 0)
+        code = ask_kind(run);
     if (code == CLI_DONE)
         code = find_report(run->cli, &run->setup.bus, result, &run->naming);
     free(result);

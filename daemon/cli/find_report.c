@@ -240,6 +240,15 @@ find_report(const struct cli *cli, const struct plan_bus *bus, const struct find
 }
 
 int
+find_report_refused(const struct cli *cli, const char *why)
+{
+    if (cli->json)
+        return print_object(cli, json_pack("{s:b, s:s}", "found", false, "say", why),
+                            CLI_REFUSED);
+    return cli_fail(cli, CLI_REFUSED, "%s", why);
+}
+
+int
 find_report_hand(const struct cli *cli, const struct find_bus *bus,
                  const struct find_blocks *blocks, const char *kept)
 {

@@ -27,6 +27,9 @@ void find_result_of(const struct find_blocks *blocks, struct find_result *ret);
 int find_report(const struct cli *cli, const struct plan_bus *bus,
                 const struct find_result *result, const struct find_naming *naming);
 
+/* The line is somebody else's; CLI_REFUSED. */
+int find_report_refused(const struct cli *cli, const char *why);
+
 /* After the first of two runs. */
 int find_report_hand(const struct cli *cli, const struct find_bus *bus,
                      const struct find_blocks *blocks, const char *kept);

@@ -58,7 +58,7 @@ LAYOUTS = [
 
 def plan_with(lines):
     """The smallest plan around the lines that were found."""
-    probe = re.search(r"^probes:\n  - id: (\S+)", lines, re.M)[1]
+    probe = probe_of(lines)
     return f"""\
 site: {{name: Harbour Lane Kitchen, time_zone: Europe/London}}
 {rig.PEOPLE}
@@ -66,8 +66,8 @@ site: {{name: Harbour Lane Kitchen, time_zone: Europe/London}}
 places:
   - id: walk-in
     name: Walk-in fridge
-    probe: {probe}
-    limit: {{kind: hold_cold, applies_to: food, at_most: 5 °C, tolerance: 30 min}}
+    probe: {probe['id']}
+    limit: {{kind: hold_cold, applies_to: {probe['kind']}, at_most: 5 °C, tolerance: 30 min}}
 products:
   - id: soup
     name: Leek soup
@@ -359,6 +359,9 @@ class OnASerialLine(Case):
         answer = self.find("--device", device.device, "--move-for", "1s", code=rig.REFUSED)
         self.assertIn("in use by another program", answer.err)
         self.assertIn("Nothing was asked", answer.err)
+        answer = self.find("--device", device.device, "--move-for", "1s", "--json", "--quiet", code=rig.REFUSED)
+        self.assertEqual((answer.json["found"], answer.err), (False, ""))
+        self.assertIn("in use by another program", answer.json["say"])
         self.assertEqual(device.asked, [])
 
     def test_pymodbus_on_a_serial_line(self):
@@ -394,10 +397,13 @@ class AtATerminal(Case):
         peer.set(1, 2, 2)
         terminal.answer("Press Enter when that is so.", "")
         terminal.answer("What do people call this probe?", "Soup pot")
+        terminal.answer("Is it put into food", "soup")
+        terminal.expect("food or air, please")
+        terminal.answer("", "air")
         self.assertEqual(terminal.end(), rig.DONE, terminal.seen)
         lines = terminal.seen[terminal.seen.index("# Found"):]
         found = probe_of(lines)
-        self.assertEqual((found["id"], found["name"], found["register"]), ("soup-pot", '"Soup pot"', "2"))
+        self.assertEqual((found["id"], found["name"], found["register"], found["kind"]), ("soup-pot", '"Soup pot"', "2", "air"))
         self.check(lines)
 
     def test_leaving_asks_the_bus_nothing(self):
