@@ -5,12 +5,12 @@
 
 #include "daemon/thermal/vapour.h"
 
-static const double IMPLICIT =
-    0.6; /* a little above the second-order 0.5, so that a jump does not ring */
-static const double EMISSIVITY = 0.8;
+/* A little above the second-order 0.5, so that a jump does not ring. */
+static const double IMPLICIT = 0.6;
+static const double EMISSIVITY = 0.8; /* food 0.9, less what the oven's shape takes away */
 static const double STEFAN_BOLTZMANN = 5.67e-8;
-static const double PSYCHROMETER_PA_K =
-    66; /* film of air: heat and vapour travel alike (Lewis) */
+/* In a film of air heat and vapour travel alike (Lewis): vapour pressure for a kelvin. */
+static const double PSYCHROMETER_PA_K = 66;
 static const double VAPORISATION_J_KG = 2.4e6;
 static const double SENSOR_LAG_S = 6;
 static const double STEP_MAX_S = 60;

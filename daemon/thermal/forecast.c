@@ -171,24 +171,18 @@ forecaster_feed(struct forecaster *forecaster, const struct forecast_reading *re
 }
 
 static void
-refuse(struct forecast *f, enum forecast_refusal why)
-{
-    f->refusal = why;
-}
-
-static void
 check(const struct watch *w, struct forecast *f)
 {
     const struct record *r = &w->record;
     double core_C = record_core_C(r);
     if (isnan(core_C))
-        refuse(f, FORECAST_NO_CORE);
+        f->refusal = FORECAST_NO_CORE;
     else if (r->last_s - r->core_at_s > CORE_STALE_S)
-        refuse(f, FORECAST_CORE_LOST);
+        f->refusal = FORECAST_CORE_LOST;
     else if (core_C > IN_FOOD_MAX_C)
-        refuse(f, FORECAST_READS_THE_AIR);
+        f->refusal = FORECAST_READS_THE_AIR;
     else if (!w->begun) {
-        refuse(f, FORECAST_TOO_EARLY);
+        f->refusal = FORECAST_TOO_EARLY;
         f->wait_s = fmax(EARLY_S - (r->last_s - r->origin_s), 60);
     }
 }

@@ -12,7 +12,7 @@
 
 #include "daemon/thermal/food.h"
 
-enum { RECORD_MAX = 960, RECORD_RECENT = 64 };
+enum { RECORD_MAX = 960 };
 
 struct record_entry {
     float span_s;
@@ -74,8 +74,7 @@ enum record_news record_take(struct record *record, const struct forecast_readin
 /* An entry as candidates take it. */
 struct food_stretch record_stretch(const struct record *record, int index, double begin_s);
 
-/* Level of the surroundings to expect from now on, and how sure; NAN level: no probe.
- * `rising_K_s` is what is left of a change of set point. */
+/* Level of the surroundings to expect from now on, and how sure; NAN level: no probe. */
 struct record_level {
     double level_C;
     double sd_K;

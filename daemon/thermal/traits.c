@@ -83,13 +83,12 @@ cook_traits(const double *u, const struct food_context *context, struct food_tra
 {
     set_body(t, spread(u[COOK_SIZE], 0.046, 0.28), 1, 1.2 + 1.7 * share(u[COOK_SHAPE]),
              0.12 * u[COOK_PROBE]);
-    double wrapped =
-        share(u[COOK_WRAP]) - 0.75; /* a quarter of dishes wear dough, fat or a tin */
+    /* A quarter of dishes wear dough, fat or a tin. */
+    double wrapped = share(u[COOK_WRAP]) - 0.75;
     t->wrap_m2K_W = wrapped > 0 ? 0.003 + 0.12 * wrapped : 0;
     double film = spread(u[COOK_FILM], 18, 0.7);
-    t->dry_kg_m2 =
-        spread(u[COOK_DRYING], 4, 0.6); /* more where more air passes: it dries deeper */
-    t->dry_kg_m2 *= sqrt(film / 16);
+    /* More where more air passes: it dries deeper. */
+    t->dry_kg_m2 = spread(u[COOK_DRYING], 4, 0.6) * sqrt(film / 16);
     double steam = share(u[COOK_STEAM]) - 0.82;
     double dew_C = steam > 0 ? 60 + 200 * steam : 15 + 30 * share(u[COOK_STEAM]);
     double oven_C = 155 + 32 * u[COOK_OVEN];
