@@ -103,7 +103,9 @@ take_part(const char **text, char *ret, size_t size)
         return false;
     memcpy(ret, *text, len);
     ret[len] = '\0';
-    *text += len + ((*text)[len] == ',');
+    *text += len;
+    if (**text == ',')
+        return *++*text != '\0';
     return true;
 }
 
@@ -203,14 +205,14 @@ print_decision(void *arg, const struct decision *decision)
         (void)fprintf(cli->out, "%s\n", line);
 }
 
-/* Thousandths as a JSON number: 5400, 0.5, -1.25. */
+/* A count of 10^-decimals (3 or 4) as a JSON number: 5400, 0.5, -1.25. */
 static void
-add_milli(struct json_out *out, const char *key, int64_t milli)
+add_decimal(struct json_out *out, const char *key, int64_t count, int decimals)
 {
     char number[40];
-    int64_t whole = milli < 0 ? -milli : milli;
-    int len = snprintf(number, sizeof number, "%s%" PRId64 ".%03d", milli < 0 ? "-" : "",
-                       whole / 1000, (int)(whole % 1000));
+    int64_t unit = decimals == 3 ? 1000 : 10000, size = count < 0 ? -count : count;
+    int len = snprintf(number, sizeof number, "%s%" PRId64 ".%0*d", count < 0 ? "-" : "",
+                       size / unit, decimals, (int)(size % unit));
     while (len > 0 && number[len - 1] == '0')
         number[--len] = '\0';
     if (len > 0 && number[len - 1] == '.')
@@ -245,14 +247,14 @@ print_verdict(const struct cli *cli, const struct ruling *ruling, const struct v
     out_start(&out, line, sizeof line, false);
     out_object(&out, NULL);
     out_text(&out, "verdict", verdict->word);
-    add_milli(&out, "time_s", verdict->at_ms);
+    add_decimal(&out, "time_s", verdict->at_ms, 3);
     out_text(&out, "reason", verdict->reason);
     out_text(&out, "because", verdict->phrase);
-    if (ruling->limit.kind == LIMIT_LETHALITY) /* rounded down, to a thousandth */
-        add_milli(&out, "earned_min", verdict->earned_ms / 60);
+    if (ruling->limit.kind == LIMIT_LETHALITY) /* rounded down */
+        add_decimal(&out, "earned_min", verdict->earned_ms / 6, 4);
     add_origin(&out, ruling);
     out_text(&out, "required", plan_limit_text(required, sizeof required, &ruling->limit));
-    add_milli(&out, "spacing_s", verdict->spacing_ms);
+    add_decimal(&out, "spacing_s", verdict->spacing_ms, 3);
     out_object_end(&out);
     if (!out_done(&out))
         return cli_fail(cli, CLI_USAGE, "the verdict is too long to be printed");
@@ -302,7 +304,7 @@ judge_options(const struct cli *cli, const struct options_read *options)
     if (lethality != NULL) {
         code = rule_by_lethality(cli, lethality, ruling);
     } else {
-        code = profiles_read(cli, options->value[OPTION_PROFILES], &profiles);
+        code = profiles_read(cli, options->value[OPTION_PROFILES], limit, &profiles);
         if (code == CLI_DONE)
             code = rule_by_profile(cli, &profiles, limit, ruling);
     }

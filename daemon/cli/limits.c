@@ -267,7 +267,7 @@ cli_limits(struct cli *cli, int argc, char **argv)
     if (options.word_count > 1)
         return cli_fail(cli, CLI_USAGE,
                         "one profile or rule at a time; see `trivet help limits`");
-    code = profiles_read(cli, options.value[0], &profiles);
+    code = profiles_read(cli, options.value[0], options.word[0], &profiles);
     if (code == CLI_DONE && options.word_count == 1)
         code = profiles_find(cli, &profiles, options.word[0], &profile, &rule);
     if (code == CLI_DONE)

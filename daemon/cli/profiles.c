@@ -98,8 +98,16 @@ is_profile(const struct dirent *entry)
     return entry->d_name[0] != '.' && len > 5 && strcmp(entry->d_name + len - 5, ".yaml") == 0;
 }
 
+/* Whether a file is that of the profile that name begins with. */
+static bool
+is_of(const char *file, const char *name)
+{
+    size_t len = name != NULL ? strcspn(name, "/") : 0;
+    return name == NULL || (strlen(file) == len + 5 && strncmp(file, name, len) == 0);
+}
+
 int
-profiles_read(const struct cli *cli, const char *given, struct profiles *ret)
+profiles_read(const struct cli *cli, const char *given, const char *name, struct profiles *ret)
 {
     char directory[PROFILES_PATH_MAX];
     memset(ret, 0, sizeof *ret);
@@ -113,7 +121,8 @@ profiles_read(const struct cli *cli, const char *given, struct profiles *ret)
                         "%s cannot be read: %s; name another with --profiles DIR", directory,
                         strerror(errno));
     for (int i = 0; i < count; i++) {
-        if (read_one(cli, directory, entries[i]->d_name, ret) != CLI_DONE)
+        if (is_of(entries[i]->d_name, name) &&
+            read_one(cli, directory, entries[i]->d_name, ret) != CLI_DONE)
             code = CLI_USAGE; /* go on: all faults at once */
         free(entries[i]);
     }

@@ -17,10 +17,12 @@ struct profiles {
     size_t count;
 };
 
-/* Reads every profile of a directory: the one given, else $TRIVET_PROFILES, else beside the
- * program (share/trivet/profiles when installed, config/profiles in a build tree). Tells every
- * fault. CLI_DONE or CLI_USAGE; profiles_free in either case. */
-int profiles_read(const struct cli *cli, const char *given, struct profiles *ret);
+/* Reads the profile that name begins with ("PROFILE" or "PROFILE/RULE"), or with NULL every
+ * one, of a directory: the one given, else $TRIVET_PROFILES, else beside the program
+ * (share/trivet/profiles when installed, config/profiles in a build tree). Tells every fault.
+ * CLI_DONE or CLI_USAGE; profiles_free in either case. */
+int profiles_read(const struct cli *cli, const char *given, const char *name,
+                  struct profiles *ret);
 void profiles_free(struct profiles *profiles);
 
 /* "PROFILE/RULE" or, when ret_rule may be NULL, "PROFILE". Tells what is not known and what is

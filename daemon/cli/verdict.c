@@ -172,7 +172,6 @@ feed(struct judging_trace *t, struct engine_input *input)
 static void
 feed_entry(struct judging_trace *t, int64_t at_ms)
 {
-    strcpy(t->entry.who, t->person.initials);
     feed(t, &(struct engine_input){
                 .kind = ENGINE_ENTRY, .at_ms = at_ms, .seq = ++t->seq, .is.entry = &t->entry});
 }
@@ -181,6 +180,7 @@ static void
 feed_begin(struct judging_trace *t, int64_t at_ms)
 {
     entry_clear(&t->entry, ENTRY_BEGIN);
+    strcpy(t->entry.who, t->person.initials);
     strcpy(t->entry.product, t->product.id);
     strcpy(t->entry.probes[0], t->probe.id);
     t->entry.probe_count = 1;
@@ -193,6 +193,7 @@ feed_cooked(struct judging_trace *t, int64_t at_ms, int64_t given_ms)
 {
     char refusal[400];
     entry_clear(&t->entry, ENTRY_COOKED);
+    strcpy(t->entry.who, t->person.initials);
     t->entry.batch = 1;
     t->entry.given_ms = given_ms;
     if (engine_check(t->engine, &t->entry, refusal, sizeof refusal))
@@ -224,6 +225,16 @@ find_event(const struct verdict_trace *trace, size_t from, enum forecast_event e
     return from;
 }
 
+static size_t
+hottest_row(const struct verdict_trace *trace)
+{
+    size_t hottest = 0;
+    for (size_t i = 1; i < trace->count; i++)
+        if (trace->rows[i].core_mC > trace->rows[hottest].core_mC) /* TEMP_NONE is the lowest */
+            hottest = i;
+    return hottest;
+}
+
 /* Where chilling began: at the first start or moved since the end of cooking; without one, as
  * the core fell through the limit's start temperature, which counts from the last reading above
  * it. */
@@ -231,7 +242,7 @@ static size_t
 chilling_row(const struct verdict_trace *trace, const struct plan_limit *limit)
 {
     size_t cooked = find_event(trace, 0, FORECAST_END_OF_COOKING);
-    size_t from = cooked < trace->count ? cooked : 0;
+    size_t from = cooked < trace->count ? cooked : hottest_row(trace);
     size_t start = find_event(trace, from, FORECAST_START);
     size_t moved = find_event(trace, from, FORECAST_MOVED);
     size_t said = start < moved ? start : moved;

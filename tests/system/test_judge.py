@@ -1,0 +1,555 @@
+"""`trivet limits` and `trivet judge` against the published figures: each row just inside, exactly at and just outside.
+
+The figures stand here and in published/cook_tables.csv, copied from the documents that are named beside them; none is read
+from config/profiles/. What a table means is worked out here a second time, from its words: any one row, unbroken.
+"""
+import csv
+import gzip
+import json
+import math
+import os
+import pathlib
+import random
+import subprocess
+import tempfile
+import unittest
+
+import rig
+
+HEADER = "time_s,core_degC,air_degC,event"
+TABLES = pathlib.Path(__file__).resolve().parent / "published/cook_tables.csv"
+WORK = tempfile.TemporaryDirectory(prefix="trivet-judge-")
+TRACE = pathlib.Path(WORK.name) / "trace.csv"
+
+
+def run(*words, profiles=None):
+    environment = dict(os.environ)
+    environment.pop("TRIVET_PROFILES", None)
+    if profiles:
+        environment["TRIVET_PROFILES"] = str(profiles)
+    return subprocess.run([rig.TRIVET, *map(str, words)], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, timeout=60,
+                          stdin=subprocess.DEVNULL, env=environment)
+
+
+def write(rows):
+    """rows: (time_s, core or None[, event[, air]])."""
+    lines = [HEADER]
+    for time_s, core, *more in rows:
+        event = more[0] if more else ""
+        air = more[1] if len(more) > 1 else ""
+        lines.append(f"{time_s:.10g},{'' if core is None else format(core, '.3f')},{air},{event}")
+    TRACE.write_text("\n".join(lines) + "\n", encoding="ascii")
+
+
+def judge(rows, *how):
+    """The last line, after checking the exit code against it and every line against JSON."""
+    write(rows)
+    done = run("judge", *how, TRACE)
+    if done.returncode not in (0, 1) or done.stderr:
+        raise AssertionError(f"ended with {done.returncode}: {done.stderr}")
+    lines = [json.loads(line) for line in done.stdout.splitlines()]
+    for line in lines[:-1]:
+        if "decision" not in line:
+            raise AssertionError(line)
+    if (lines[-1]["verdict"] == "met") != (done.returncode == 0):
+        raise AssertionError(f"{lines[-1]} with exit code {done.returncode}")
+    return lines[-1]
+
+
+def by(rule, rows):
+    return judge(rows, "--limit", rule)["verdict"]
+
+
+def milli_c(temp, unit):
+    """The thousandth of a degree Celsius nearest to a published temperature."""
+    celsius = float(temp) if unit == "C" else (float(temp) - 32) * 5 / 9
+    return round(celsius * 1000)
+
+
+def steady(milli, hold_s):
+    """Twenty readings over exactly hold_s; one when there is nothing to hold."""
+    if hold_s <= 0:
+        return [(0, milli / 1000)]
+    return [(hold_s * i / 20, milli / 1000) for i in range(21)]
+
+
+def path(points, every=60):
+    """Straight lines between (time_s, core), read at a fixed period and at each point."""
+    rows = []
+    for (t0, c0), (t1, c1) in zip(points, points[1:]):
+        t = t0
+        while t < t1:
+            rows.append((t, c0 + (c1 - c0) * (t - t0) / (t1 - t0)))
+            t += every
+    return rows + [points[-1]]
+
+
+class Tables(unittest.TestCase):
+    """Time and temperature tables, every row."""
+
+    @classmethod
+    def setUpClass(cls):
+        cls.tables = {}
+        with open(TABLES, encoding="utf-8", newline="") as file:
+            for row in csv.DictReader(file):
+                cls.tables.setdefault(row["rule"], []).append((milli_c(row["temp"], row["unit"]), float(row["hold_s"])))
+
+    def expected(self, rule, milli, hold_s):
+        """What the words say of a steady temperature: any row may satisfy."""
+        return "met" if any(milli >= at and hold_s >= hold - 1e-9 for at, hold in self.tables[rule]) else "not met"
+
+    def test_every_row_inside_at_and_outside(self):
+        self.assertGreater(sum(map(len, self.tables.values())), 600)
+        for rule, rows in self.tables.items():
+            for milli, hold_s in rows:
+                with self.subTest(rule=rule, milli=milli, hold_s=hold_s):
+                    self.assertEqual(by(rule, steady(milli, hold_s)), "met")
+                    self.assertEqual(by(rule, steady(milli - 1, hold_s)), self.expected(rule, milli - 1, hold_s))
+                    if hold_s > 0:
+                        self.assertEqual(by(rule, steady(milli, hold_s - 0.001)), self.expected(rule, milli, hold_s - 0.001))
+
+    def test_the_coldest_row_is_the_coldest(self):
+        for rule, rows in self.tables.items():
+            coldest, hold_s = min(rows)
+            with self.subTest(rule=rule):
+                self.assertEqual(by(rule, steady(coldest - 1, 4 * hold_s)), "not met")
+
+    def test_celsius_and_fahrenheit_are_not_mixed(self):
+        """68 °C is printed beside 155 °F and is below it (FDA Food Code 2022 3-401.11; FSIS Appendix A 2021 Table 2)."""
+        self.assertEqual(by("food-code-2022/non-intact-meat", steady(68000, 17)), "met")
+        self.assertEqual(by("fsis-appendix-a-2021/meat-6.5-log", steady(68000, 22)), "not met")
+        self.assertEqual(by("fsis-appendix-a-2021/meat-6.5-log", steady(68333, 22)), "met")
+
+    def test_half_of_two_rows_is_no_row(self):
+        """6 of 12 min at 60.0 °C and 42 of 85 s at 65.0 °C (3-401.11(B)(1))."""
+        rows = path([(0, 60.0), (360, 60.0), (420, 65.0), (462, 65.0), (470, 59.9), (600, 59.9)], every=2)
+        self.assertEqual(by("food-code-2022/roast", rows), "not met")
+
+    def test_a_missing_minute_breaks_and_one_missing_reading_does_not(self):
+        whole = [(t, 60.0) for t in range(0, 721, 10)]
+        self.assertEqual(by("food-code-2022/roast", whole), "met")
+        one = [(t, None if t == 300 else c) for t, c in whole]
+        self.assertEqual(by("food-code-2022/roast", one), "met")
+        minute = [(t, None if 300 <= t <= 360 else c) for t, c in whole]
+        self.assertEqual(by("food-code-2022/roast", minute), "not met")
+        self.assertEqual(by("food-code-2022/roast", [row for row in whole if not 300 <= row[0] <= 360]), "not met")
+
+    def test_the_deciding_time_is_that_of_the_reading_that_decides(self):
+        verdict = judge([(t, 60.0) for t in range(0, 2001, 10)], "--limit", "food-code-2022/roast")
+        self.assertEqual((verdict["verdict"], verdict["time_s"], verdict["reason"]), ("met", 720, "held"))
+        verdict = judge([(t, 59.0) for t in range(0, 1001, 10)], "--limit", "food-code-2022/roast")
+        self.assertEqual((verdict["verdict"], verdict["time_s"]), ("not met", 1000))
+
+
+# rule, °C, hold in seconds, source: one reading where the hold is 0.
+COOKS = [
+    ("food-code-2022/poultry", 74, 0, "FDA Food Code 2022, 3-401.11(A)(3)"),
+    ("food-code-2022/egg-to-order", 63, 15, "FDA Food Code 2022, 3-401.11(A)(1)(a)"),
+    ("food-code-2022/fish", 63, 15, "FDA Food Code 2022, 3-401.11(A)(1)(b)"),
+    ("food-code-2022/intact-meat", 63, 15, "FDA Food Code 2022, 3-401.11(A)(1)(b)"),
+    ("food-code-2022/plant-food", 57, 0, "FDA Food Code 2022, 3-401.13"),
+    ("food-code-2022/microwave", 74, 0, "FDA Food Code 2022, 3-401.12"),
+    ("scotland-2006/reheating", 82, 0, "Food Hygiene (Scotland) Regulations 2006, Schedule 4 para 3"),
+    ("hong-kong/cooking", 75, 0, "Centre for Food Safety, Five Keys: cook thoroughly"),
+]
+
+# rule, °C, whether hot, whether exactly at it is outside, source.
+HOLDS = [
+    ("food-code-2022/hot-holding", 57, True, False, "FDA Food Code 2022, 3-501.16(A)(1)"),
+    ("food-code-2022/hot-holding-roast", 54, True, False, "FDA Food Code 2022, 3-501.16(A)(1)"),
+    ("food-code-2022/cold-holding", 5, False, False, "FDA Food Code 2022, 3-501.16(A)(2)"),
+    ("food-code-2022/thawing-refrigerated", 5, False, False, "FDA Food Code 2022, 3-501.13(A)"),
+    ("england-wales-ni/cold-holding", 8, False, False, "Food Safety and Hygiene (England) Regulations 2013, Sch. 4 para 2"),
+    ("england-wales-ni/hot-holding", 63, True, False, "Schedule 4 para 6 (Wales WSI 2006/31)"),
+    ("scotland-2006/hot-holding", 63, True, True, "Food Hygiene (Scotland) Regulations 2006, Sch. 4 para 2(1)(b): above 63 °C"),
+    ("eu-852-2004/quick-frozen", -18, False, False, "Directive 89/108/EEC"),
+    ("australia-3.2.2/cold-holding", 5, False, False, "FSANZ Standard 3.2.2 clause 6"),
+    ("australia-3.2.2/hot-holding", 60, True, False, "FSANZ Standard 3.2.2 clause 6"),
+    ("canada-2016/cold-holding", 4, False, False, "Food Retail and Food Services Code; Durham Region chart 2012"),
+    ("canada-2016/hot-holding", 60, True, False, "Food Retail and Food Services Code; Durham Region chart 2012"),
+    ("canada-2016/frozen", -18, False, False, "Durham Region chart 2012"),
+    ("hong-kong/cold-holding", 4, False, False, "FEHD Food Hygiene Code, section 4.3"),
+    ("hong-kong/hot-holding", 60, True, False, "FEHD Food Hygiene Code, section 4.3"),
+    ("hong-kong/frozen", -18, False, False, "FEHD Food Hygiene Code, section 4.3"),
+    ("france-2009/cold-holding-very-perishable", 4, False, False, "Arrêté du 21 décembre 2009, Annex I"),
+    ("france-2009/cold-holding-perishable", 8, False, False, "Arrêté du 21 décembre 2009, Annex I"),
+    ("france-2009/cold-holding-prepared", 3, False, False, "Arrêté du 21 décembre 2009, Annex I and IV(1)"),
+    ("france-2009/hot-holding", 63, True, False, "Arrêté du 21 décembre 2009, Annex I"),
+    ("france-2009/frozen", -18, False, False, "Arrêté du 21 décembre 2009, Annex I"),
+    ("france-2009/frozen-other", -12, False, False, "Arrêté du 21 décembre 2009, Annex I"),
+]
+
+# rule, °C, hold, time to rise in seconds, source.
+REHEATS = [
+    ("food-code-2022/reheating", 74, 15, 7200, "FDA Food Code 2022, 3-403.11(A),(D)"),
+    ("food-code-2022/reheating-microwave", 74, 0, 7200, "FDA Food Code 2022, 3-403.11(B),(D)"),
+    ("food-code-2022/reheating-packaged", 57, 0, 7200, "FDA Food Code 2022, 3-403.11(C),(D)"),
+    ("canada-2016/reheating", 74, 15, 7200, "Durham Region Health Department chart 2012"),
+    ("france-2009/reheating", 63, 0, 3600, "Arrêté du 21 décembre 2009, Annex IV(3)"),
+]
+
+
+class Single(unittest.TestCase):
+    def test_cooking(self):
+        for rule, temp, hold_s, source in COOKS:
+            with self.subTest(rule=rule, source=source):
+                self.assertEqual(by(rule, steady(temp * 1000, hold_s)), "met")
+                self.assertEqual(by(rule, steady(temp * 1000 - 1, 10 * hold_s)), "not met")
+                if hold_s > 0:
+                    self.assertEqual(by(rule, steady(temp * 1000, hold_s - 0.001)), "not met")
+
+    def test_holding(self):
+        for rule, temp, hot, strict, source in HOLDS:
+            inside = 0.001 if hot else -0.001
+            with self.subTest(rule=rule, source=source):
+                self.assertEqual(by(rule, [(t, temp + inside) for t in range(0, 601, 60)]), "met")
+                self.assertEqual(by(rule, [(t, temp) for t in range(0, 601, 60)]), "not met" if strict else "met")
+                outside = [(t, temp - inside if t == 300 else temp + inside) for t in range(0, 601, 60)]
+                verdict = judge(outside, "--limit", rule)
+                self.assertEqual((verdict["verdict"], verdict["time_s"]), ("not met", 300))
+
+    def test_holding_of_the_air(self):
+        """Untreated shell eggs: ambient air at 7 °C (FDA Food Code 2022, 3-501.16(B))."""
+        rule = "food-code-2022/shell-eggs"
+        self.assertEqual(by(rule, [(t, 20.0, "", "7.0") for t in range(0, 601, 60)]), "met")
+        self.assertEqual(by(rule, [(t, 5.0, "", "7.001") for t in range(0, 601, 60)]), "not met")
+        self.assertEqual(by(rule, [(t, 5.0) for t in range(0, 601, 60)]), "inconclusive")
+
+    def test_holding_with_too_much_missing_is_inconclusive(self):
+        rows = [(t, None if 300 <= t <= 1200 else 60.0) for t in range(0, 1801, 60)]
+        self.assertEqual(by("food-code-2022/hot-holding", rows), "inconclusive")
+
+    def test_reheating(self):
+        for rule, temp, hold_s, within_s, source in REHEATS:
+            with self.subTest(rule=rule, source=source):
+                at = within_s - hold_s
+                rise = [(t, 5 + (temp - 5.5) * t / at) for t in range(0, at - 5, 5)]
+                self.assertEqual(by(rule, rise + [(t, temp) for t in range(at, within_s + 1, 5)]), "met")
+                late = rise + [(at, temp - 0.001)] + [(t, temp) for t in range(at + 5, within_s + 300, 5)]
+                verdict = judge(late, "--limit", rule)
+                self.assertEqual((verdict["verdict"], verdict["time_s"]), ("not met", within_s))
+
+    def test_reheating_cut_short_is_inconclusive(self):
+        self.assertEqual(by("food-code-2022/reheating", path([(0, 5), (3600, 60)])), "inconclusive")
+
+
+# rule, from, first stage to and seconds, second likewise, whether the second counts from the first, source.
+COOLINGS = [
+    ("food-code-2022/cooling", 57, 21, 7200, 5, 21600, False, "FDA Food Code 2022, 3-501.14(A)"),
+    ("australia-3.2.2/cooling", 60, 21, 7200, 5, 14400, True, "FSANZ Standard 3.2.2 clause 7(3)"),
+    ("canada-2016/cooling", 60, 20, 7200, 4, 14400, True, "Food Retail and Food Services Code 2016; territorial training text"),
+]
+
+
+class Cooling(unittest.TestCase):
+    def curve(self, start, first, first_s, second, second_s, own, saved_s=0, over=(0, 0), late_s=(0, 0)):
+        """Hot until t = 0, each stage reached exactly in time; saved_s: so much sooner the first."""
+        first_at = first_s - saved_s + late_s[0]
+        second_at = (first_at if own else 0) + second_s + late_s[1]
+        points = [(-600, start + 8), (0, start + 0.001), (60, start - 0.5), (first_at - 60, first + 0.4), (first_at, first + over[0]),
+                  (second_at - 60, second + 0.1), (second_at, second + over[1]), (second_at + 120, second - 0.1)]
+        return path(points)
+
+    def test_each_stage_inside_at_and_outside(self):
+        for rule, start, first, first_s, second, second_s, own, source in COOLINGS:
+            stages = (start, first, first_s, second, second_s, own)
+            with self.subTest(rule=rule, source=source):
+                self.assertEqual(by(rule, self.curve(*stages)), "met")
+                self.assertEqual(by(rule, self.curve(*stages, over=(-0.2, -0.05))), "met")
+                self.assertEqual(by(rule, self.curve(*stages, over=(0.001, 0))), "not met")
+                self.assertEqual(by(rule, self.curve(*stages, over=(0, 0.001))), "not met")
+                self.assertEqual(by(rule, self.curve(*stages, late_s=(0, 1))), "not met")
+                verdict = judge(self.curve(*stages, late_s=(1, 0)), "--limit", rule)
+                self.assertEqual((verdict["verdict"], verdict["time_s"]), ("not met", first_s))
+
+    def test_time_saved_in_the_first_stage(self):
+        """Clock and rollover: 6 h in all for the Food Code; a further 4 h in Australia and Canada."""
+        for rule, start, first, first_s, second, second_s, own, source in COOLINGS:
+            total = self.curve(start, first, first_s, second, second_s + (first_s if own else 0), False, saved_s=3600)
+            with self.subTest(rule=rule, source=source):
+                self.assertEqual(by(rule, total), "not met" if own else "met")
+                self.assertEqual(by(rule, self.curve(start, first, first_s, second, second_s, own, saved_s=3600)), "met")
+
+    def test_never_seen_hot_is_inconclusive_until_the_end_of_cooking_is_told(self):
+        cold = path([(0, 50), (3600, 20), (7200, 4)])
+        self.assertEqual(by("food-code-2022/cooling", cold), "inconclusive")
+        told = [(-3720, None, "end-of-cooking")] + cold  # 21 °C at 3480 s
+        self.assertEqual(by("food-code-2022/cooling", told), "met")
+        too_late = [(-3721, None, "end-of-cooking")] + cold
+        self.assertEqual(by("food-code-2022/cooling", too_late), "not met")
+
+    def test_end_of_cooking_gives_way_to_a_probe_that_saw_hot_food(self):
+        rows = path([(0, 90), (5400, 57.5), (5460, 56.9), (5460 + 7000, 21), (5460 + 21000, 5)])
+        rows[0] = (0, 90, "end-of-cooking")
+        self.assertEqual(by("food-code-2022/cooling", rows), "met")
+
+    def test_cut_short_is_inconclusive(self):
+        self.assertEqual(by("food-code-2022/cooling", path([(0, 60), (600, 56), (3600, 30)])), "inconclusive")
+
+    def test_cook_chill(self):
+        """Chilling begun within 30 min of cooking, at 3 °C within a further 90 min (UK Department of Health 1989)."""
+        rule = "uk-cook-chill/chilling"
+
+        def chilled(begun_s, reached_s, to=3.0, begins="moved"):
+            rows = path([(0, 75), (begun_s, 68), (begun_s + reached_s - 60, 3.2), (begun_s + reached_s, to), (begun_s + reached_s + 60, 2.9)])
+            rows[0] = (0, 75, "end-of-cooking")
+            return [(t, *rest, begins) if t == begun_s else (t, *rest) for t, *rest in rows]
+
+        for begins in ("moved", "start"):
+            self.assertEqual(by(rule, chilled(1800, 5400, begins=begins)), "met")
+        self.assertEqual(by(rule, chilled(1200, 5399)), "met")
+        self.assertEqual(by(rule, chilled(1801, 5400)), "not met")
+        self.assertEqual(by(rule, chilled(1800, 5401)), "not met")
+        self.assertEqual(by(rule, chilled(1800, 5400, to=3.001)), "not met")
+
+    def test_cook_chill_without_events(self):
+        rule = "uk-cook-chill/chilling"
+        rows = path([(0, 76), (600, 70.1), (660, 69.5), (600 + 5400 - 60, 3.2), (600 + 5400, 3.0)])
+        self.assertEqual(by(rule, rows), "inconclusive")  # nobody said when cooking ended
+        rows[0] = (0, 76, "end-of-cooking")
+        self.assertEqual(by(rule, rows), "met")
+        late = path([(0, 76), (600, 70.1), (660, 69.5), (600 + 5400, 3.2), (600 + 5500, 3.0)])
+        self.assertEqual(by(rule, late), "not met")  # whenever it ended
+
+
+class Lethality(unittest.TestCase):
+    def earned(self, rows, how):
+        return judge(rows, "--lethality", how)
+
+    def test_time_at_the_reference_counts_fully(self):
+        verdict = self.earned([(t, 70) for t in range(0, 121)], "70C,7.5,2min")
+        self.assertEqual((verdict["verdict"], verdict["earned_min"], verdict["time_s"]), ("met", 2, 120))
+        verdict = self.earned([(t, 70) for t in range(0, 120)], "70C,7.5,2min")
+        self.assertEqual((verdict["verdict"], verdict["earned_min"]), ("not met", 1.9833))
+
+    def test_times_equal_to_2_min_at_70_with_z_7_5(self):
+        """10^((T-70)/7.5), computed: minutes that equal 2 min at 70 °C."""
+        for temp, minutes in ((60, 43.09), (62, 23.32), (64, 12.62), (65, 9.283), (66, 6.829), (68, 3.696), (70, 2), (72, 1.082),
+                              (74, 0.5857), (75, 0.4309), (76, 0.3170), (78, 0.1715), (80, 0.09283)):
+            rows = [(minutes * 60 * i / 200, temp) for i in range(201)]
+            with self.subTest(temp=temp):
+                self.assertAlmostEqual(self.earned(rows, "70C,7.5,2min")["earned_min"], 2, delta=0.002)
+
+    def test_lethal_rates_of_a_published_table(self):
+        """Reichert's pasteurisation table (1977), 70 °C, z 10: rates as printed, in two decimals."""
+        for temp, rate in ((55, 0.03), (58, 0.06), (60, 0.10), (62, 0.16), (63, 0.20), (65, 0.32), (67, 0.50), (68, 0.63), (69, 0.79),
+                           (70, 1.00), (71, 1.26), (72, 1.58), (73, 1.99), (75, 3.16), (77, 5.01), (80, 10.00), (83, 19.95), (85, 31.62)):
+            rows = [(t, temp) for t in range(0, 601, 10)]
+            with self.subTest(temp=temp):
+                self.assertAlmostEqual(self.earned(rows, "70C,10,60min")["earned_min"] / 10, rate, delta=0.0057)
+
+    def test_equivalents_of_90_degrees_for_10_minutes(self):
+        """UK Food Standards Agency vacuum-packing training, Module 3: minutes as printed; z about 9 below 90 °C, 10 above."""
+        for temp, minutes in ((80, 129), (81, 100), (82, 77), (83, 60), (84, 46), (85, 36), (86, 28), (87, 22), (88, 17), (89, 13), (90, 10),
+                              (91, 7.9), (92, 6.3), (93, 5), (94, 4), (95, 3.2), (96, 2.5), (97, 2), (98, 1.6), (99, 1.3), (100, 1)):
+            rows = [(minutes * 60 * i / 100, temp) for i in range(101)]
+            z = 9 if temp < 90 else 10
+            with self.subTest(temp=temp):
+                self.assertAlmostEqual(self.earned(rows, f"90C,{z},10min")["earned_min"], 10, delta=0.4)  # printed rounded
+
+    def test_single_rates(self):
+        """dairyscience.info: the rate at 110 °C for 121.11 °C, z 10, is 0.077; 15 min at 85 °C are 0.167 min at 102 °C, z 8.7."""
+        rows = [(t, 110) for t in range(0, 60001, 60)]
+        self.assertAlmostEqual(self.earned(rows, "121.11C,10,10h")["earned_min"] / 1000, 0.077, delta=0.0005)
+        rows = [(t, 85) for t in range(0, 901, 10)]
+        self.assertAlmostEqual(self.earned(rows, "102C,8.7,1min")["earned_min"], 0.167, delta=0.001)
+
+    def test_a_ramp_with_a_closed_form(self):
+        """50 to 65 °C in 60 min, back in 30: (z/ln 10)(1/r1 + 1/r2)(L65 - L50), here 1.818288 min for 70 °C, z 5.555."""
+        z, up, down = 5.555, 15 / 60, 15 / 30
+        exact = z / math.log(10) * (1 / up + 1 / down) * (10 ** ((65 - 70) / z) - 10 ** ((50 - 70) / z))
+        self.assertAlmostEqual(exact, 1.818288, delta=1e-6)
+        rows = path([(0, 50), (3600, 65), (5400, 50)], every=10)
+        self.assertAlmostEqual(self.earned(rows, "70C,5.555,2min")["earned_min"], exact, delta=0.002)
+
+    def test_a_worked_example_of_the_general_method(self):
+        """Potato puree, can centre (Geankoplis, Transport Processes; inputs from memory): F0 2.50 min, 250 °F and z 18 °F."""
+        readings = ((0, 80), (15, 165), (25, 201), (30, 212.5), (40, 225), (50, 230.5), (64, 235))
+        rows = [(60 * minute, (f - 32) * 5 / 9) for minute, f in readings]
+        self.assertAlmostEqual(self.earned(rows, "121.111C,10,2.5min")["earned_min"], 2.50, delta=0.01)
+
+    def test_missing_time_earns_nothing(self):
+        rows = [(t, None if 60 <= t < 120 else 70) for t in range(0, 181)]
+        self.assertAlmostEqual(self.earned(rows, "70C,7.5,2min")["earned_min"], (59 + 60) / 60, delta=0.001)
+
+    def test_what_cannot_be_read_is_refused(self):
+        write([(0, 70)])
+        for how in ("", "70", "70C", "70C,7.5", "70F,7.5,2min", "70C,0,2min", "70C,7.5,2", "70C,7.5,0min", "70C,7.5,2min,", "70C,x,2min",
+                    "7000C,7.5,2min", "70C,7.5,-2min", "70C,1.9,2min", "70C,7.5,99h"):
+            with self.subTest(how=how):
+                done = run("judge", "--lethality", how, TRACE)
+                self.assertEqual((done.returncode, done.stdout), (2, ""))
+                self.assertIn("70C,7.5,2min", done.stderr)
+
+
+class Properties(unittest.TestCase):
+    """With a seed that is shown."""
+
+    def setUp(self):
+        self.seed = int(os.environ.get("TRIVET_SEED", "20261125"))
+        self.random = random.Random(self.seed)
+        self.table = sorted((milli_c(t, "C"), h) for t, h in (
+            (54.4, 6720), (55.0, 5340), (57.2, 2160), (57.8, 1680), (60.0, 720), (61.1, 480), (62.2, 300), (62.8, 240), (65.0, 85),
+            (66.1, 54), (68.3, 22), (69.4, 14)))  # FDA Food Code 2022 3-401.11(B)(1), the rows with a time
+
+    def roast(self):
+        """A core that wanders between the rows, never faster than food can."""
+        core, rows = self.random.uniform(50, 64), []
+        drift = self.random.uniform(-0.02, 0.05)
+        for t in range(0, self.random.choice((900, 3600, 7200)), 10):
+            core = min(69.9, max(45, core + drift + self.random.gauss(0, 0.15)))
+            rows.append((t, None if self.random.random() < 0.03 else round(core, 3)))
+        return rows
+
+    def added_up(self, rows):
+        """The sum of reciprocal times, at the colder of two neighbouring readings: what the table's own data would integrate to."""
+        total, before = 0, None
+        for t, core in rows:
+            if core is None:
+                continue
+            if before and t - before[0] <= 30:
+                milli = round(min(core, before[1]) * 1000)
+                holds = [hold for at, hold in self.table if at <= milli]
+                total += (t - before[0]) / min(holds) if holds else 0
+            before = (t, core)
+        return total
+
+    def test_strict_never_passes_what_added_up_fails(self):
+        met = 0
+        for round_ in range(60):
+            rows = self.roast()
+            verdict = judge(rows, "--limit", "food-code-2022/roast")
+            if verdict["verdict"] == "met":
+                met += 1
+                self.assertGreaterEqual(self.added_up(rows), 1 - 1e-9, f"seed {self.seed}, round {round_}")
+        self.assertGreater(met, 5)
+
+    def test_a_missing_reading_never_turns_a_miss_into_a_pass(self):
+        rules = ("food-code-2022/roast", "food-code-2022/intact-meat")
+        for round_ in range(30):
+            rows = [(t, c) for t, c in self.roast() if c is not None]
+            fewer = [(t, None if self.random.random() < 0.2 else c) for t, c in rows]
+            for rule in rules:
+                if by(rule, rows) != "met":
+                    self.assertNotEqual(by(rule, fewer), "met", f"seed {self.seed}, round {round_}, {rule}")
+
+    def test_a_colder_core_never_earns_more(self):
+        for round_ in range(30):
+            rows = self.roast()
+            colder = [(t, None if c is None else c - self.random.choice((0, 0.001, 0.5))) for t, c in rows]
+            how = ("--lethality", "60C,6,12min")
+            self.assertLessEqual(judge(colder, *how)["earned_min"], judge(rows, *how)["earned_min"], f"seed {self.seed}, round {round_}")
+
+
+class Command(unittest.TestCase):
+    FIXED = ("food-code-2022/roast", "food-code-2022/poultry", "food-code-2022/cooling", "food-code-2022/hot-holding",
+             "food-code-2022/cold-holding", "food-code-2022/reheating", "fsis-appendix-a-2021/meat-6.5-log",
+             "fsis-appendix-a-2021/meat-7-log", "australia-3.2.2/cooling", "uk-cook-chill/chilling", "canada-2016/cooling")
+
+    def test_limits_lists_what_is_fixed(self):
+        text = run("limits").stdout
+        answer = json.loads(run("limits", "--json").stdout)
+        rules = {rule["rule"]: rule for profile in answer["profiles"] for rule in profile["rules"]}
+        for name in self.FIXED:
+            with self.subTest(rule=name):
+                self.assertIn(name, text)
+                self.assertEqual(rules[name]["confidence"], "verified")
+                self.assertTrue(rules[name]["section"] and rules[name]["source"] and rules[name]["edition"])
+                shown = run("limits", name).stdout
+                for word in ("section", "edition", "confidence", "prevail"):
+                    self.assertIn(word, shown)
+                self.assertEqual(json.loads(run("limits", name, "--json").stdout)["rule"], name)
+        self.assertIn("prevail", text)
+
+    def test_every_rule_says_who_prevails_and_only_verified_ones_are_available(self):
+        for profile in json.loads(run("limits", "--json").stdout)["profiles"]:
+            self.assertIn("prevail", profile["caution"])
+            for rule in profile["rules"]:
+                with self.subTest(rule=rule["rule"]):
+                    self.assertEqual(rule["available"], rule["confidence"] == "verified")
+                    write([(0, 3.0)])
+                    done = run("judge", "--limit", rule["rule"], TRACE)
+                    self.assertEqual(done.returncode == 2, not rule["available"], done.stderr)
+                    if not rule["available"]:
+                        self.assertIn("--accept-unverified", done.stderr)
+                        done = run("judge", "--accept-unverified", "--limit", rule["rule"], TRACE)
+                        self.assertIs(json.loads(done.stdout.splitlines()[-1])["accept_unverified"], True)
+
+    def test_what_is_not_understood_ends_with_2_and_says_what_to_do(self):
+        write([(0, 70)])
+        missing = TRACE.with_name("missing.csv")
+        for words, says in (((TRACE,), "--limit"), (("--limit", "food-code-2022/roast"), "name the trace"),
+                            (("--limit", "food-code-2022", TRACE), "name one of its rules"),
+                            (("--limit", "food-code-1066/roast", TRACE), "trivet limits"),
+                            (("--limit", "food-code-2022/roost", TRACE), "trivet limits food-code-2022"),
+                            (("--limit", "../food-code-2022/roast", TRACE), "trivet limits"),
+                            (("--limit", "food-code-2022/roast", missing), "missing.csv"),
+                            (("--limit", "food-code-2022/roast", "--lethality", "70C,7.5,2min", TRACE), "say by what"),
+                            (("--limit", "food-code-2022/roast", TRACE, TRACE), "one trace"),
+                            (("--profiles", WORK.name, "--limit", "food-code-2022/roast", TRACE), "--profiles"),
+                            (("--profiles", missing, "--limit", "food-code-2022/roast", TRACE), "--profiles")):
+            with self.subTest(words=words):
+                done = run("judge", *words)
+                self.assertEqual((done.returncode, done.stdout), (2, ""))
+                self.assertIn(says, done.stderr)
+
+    def test_faults_of_a_trace_are_told_with_their_line(self):
+        for text, says in (("", ":1:"), ("time,core\n", ":1:"), (HEADER + "\n", "no reading"), (HEADER + "\n0,1\n", ":2:"),
+                           (HEADER + "\n0,70,,\n0,70,,\n", ":3:"), (HEADER + "\n0,70,,explode\n", ":2:"), (HEADER + "\n0,7O,,\n", ":2:"),
+                           (HEADER + "\n0,70,,\n0.0001,70,,\n", ":3:"), (HEADER + "\n1e300,70,,\n", ":2:")):
+            TRACE.write_text(text, encoding="ascii")
+            with self.subTest(text=text):
+                done = run("judge", "--limit", "food-code-2022/roast", TRACE)
+                self.assertEqual((done.returncode, done.stdout), (2, ""))
+                self.assertIn(says, done.stderr)
+
+    def test_every_event_word_is_taken(self):
+        events = ("start", "removed", "moved", "setpoint", "door", "stirred", "end-of-cooking", "")
+        self.assertEqual(by("food-code-2022/poultry", [(10 * i, 74.0, event) for i, event in enumerate(events)]), "met")
+
+    def test_what_came_before_the_start_is_not_judged(self):
+        rows = [(0, 50.0), (10, 52.0, "start"), (20, 54.0), (30, 57.0), (40, 58.0)]
+        self.assertEqual(by("food-code-2022/hot-holding", [(0, 56.0), (10, 57.5, "start"), (20, 57.0)]), "met")
+        self.assertEqual(by("food-code-2022/hot-holding", rows), "not met")
+        self.assertEqual(by("food-code-2022/poultry", [(0, 74.0), (10, 73.0, "start"), (20, 73.0)]), "not met")
+
+    def test_a_compressed_trace_is_read_as_well(self):
+        packed = TRACE.with_name("trace.csv.gz")
+        packed.write_bytes(gzip.compress(f"{HEADER}\n0,74.0,,\n".encode()))
+        self.assertEqual(run("judge", "--limit", "food-code-2022/poultry", packed).returncode, 0)
+
+    def test_a_probe_that_leaves_the_food_is_not_believed(self):
+        rows = path([(0, 55), (600, 58)], every=10) + [(610, 90.0), (620, 90.0)]
+        write(rows)
+        done = run("judge", "--limit", "food-code-2022/poultry", TRACE)
+        self.assertIn('"decision":"suspect-begun"', done.stdout)
+        self.assertIn('"verdict":"not met"', done.stdout)
+
+    def test_another_profile_needs_a_file_and_nothing_else(self):
+        with tempfile.TemporaryDirectory(prefix="trivet-profiles-") as place:
+            text = ("id: harbour-1\nname: Harbour rules\nauthority: Port of Saltmere\njurisdiction: Saltmere\nedition: 1\nforce: bylaw\n"
+                    "caution: Local codes and the authority prevail.\nrules:\n  - id: chowder\n    name: Chowder\n    section: 4\n"
+                    "    source: Harbour rules, 4\n    confidence: verified\n    limit: {kind: cook, applies_to: food, at_least: 150 °F}\n")
+            file = pathlib.Path(place) / "harbour-1.yaml"
+            file.write_text(text, encoding="utf-8")
+            write([(0, 65.556)])  # 150 °F is 65.5556 °C
+            self.assertEqual(run("judge", "--profiles", place, "--limit", "harbour-1/chowder", TRACE).returncode, 0)
+            write([(0, 65.555)])
+            self.assertEqual(run("judge", "--limit", "harbour-1/chowder", TRACE, profiles=place).returncode, 1)
+            for wrong, line in (("at_least: 150", 14), ("confidence: sure", 13), ("caution: Trust us.", 7), ("id: harbour-2", 1)):
+                key = wrong.split(":")[0]
+                lines = text.splitlines()
+                lines[line - 1] = lines[line - 1][:lines[line - 1].index(key)] + wrong + ("}" if key == "at_least" else "")
+                file.write_text("\n".join(lines) + "\n", encoding="utf-8")
+                with self.subTest(wrong=wrong):
+                    done = run("limits", "--profiles", place)
+                    self.assertEqual((done.returncode, done.stdout), (2, ""))
+                    self.assertIn(f"harbour-1.yaml:{line}:", done.stderr)
+
+
+def tearDownModule():
+    WORK.cleanup()
+
+
+if __name__ == "__main__":
+    unittest.main(verbosity=1)
