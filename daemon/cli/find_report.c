@@ -202,6 +202,10 @@ report_found(const struct cli *cli, const struct plan_bus *bus,
                       "cold and hot.");
     comment(cli->out, "Narrow `plausible` to what the place can reach; the device's manual "
                       "knows its fault_values.");
+    if (bus->driver == BUS_MODBUS_RTU && (strncmp(bus->device, "/dev/ttyUSB", 11) == 0 ||
+                                          strncmp(bus->device, "/dev/ttyACM", 11) == 0))
+        comment(cli->out, "The device's name can change with the next start: ls -l "
+                          "/dev/serial/by-id shows one that stays.");
     find_words_plan(cli->out, bus, &result->guess[0], naming);
     return cli_finish(cli, CLI_DONE);
 }

@@ -364,6 +364,15 @@ class OnASerialLine(Case):
         self.assertIn("in use by another program", answer.json["say"])
         self.assertEqual(device.asked, [])
 
+    def test_unplugged_adapter_ends_the_search(self):
+        line = rig.PtyPair(self.kitchen.directory)
+        search = Search("--device", line.ours, "--units", "1-247", "--move-for", "1s")
+        search.await_words("Asking 247 unit numbers")
+        line.unplug()
+        answer = search.answer()
+        self.assertEqual(answer.code, rig.UNREACHABLE, answer)
+        self.assertIn("was the adapter unplugged?", answer.err)
+
     def test_pymodbus_on_a_serial_line(self):
         line, peer = self.kitchen.serial_peer([3])
         peer.set(3, 10, *real("ABCD")(HAND_C))
