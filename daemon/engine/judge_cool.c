@@ -445,10 +445,11 @@ static void
 cool_leave(struct judging *j, enum leaving how)
 {
     struct cool_state *cool = cool_of(j);
-    bool unmet = false;
+    bool unmet = false, goes_on = cool->whole_deviation != 0;
     size_t first = 0;
     end_whole(j, REASON_BATCH_ENDED);
     for (size_t i = j->limit->stage_count; i-- > 0;) {
+        goes_on = goes_on || cool->deviation[i] != 0;
         end_stage(j, i, REASON_BATCH_ENDED);
         if (cool->stage[i] == STAGE_OPEN) {
             unmet = true;
@@ -460,8 +461,9 @@ cool_leave(struct judging *j, enum leaving how)
         judge_undecided(j, judge_say(j, DECISION_INCONCLUSIVE, REASON_PROBE_LATE));
         return;
     }
-    if (!unmet || how == LEAVING_DISCARDED || j->run->deviated || judge_waits(j))
-        return; /* a deviation of this cooling, or a question about it, is on the list already
+    if (!unmet || how == LEAVING_DISCARDED || goes_on || judge_waits(j))
+        return; /* told already by a deviation that went on, or a question about it. One that
+                   was over says nothing of a later stage: it may be acted on, verified, closed.
                  */
     struct decision *said = say_stage(j, DECISION_DEVIATION_OPENED, REASON_LEFT_EARLY, first);
     with_governing(j, said);

@@ -136,6 +136,30 @@ test_cool_left_before_its_last_stage_is_left_early(void **state)
     rig_story(COOL, HOT_THEN_57 "0:10:20 end discarded\n", CLOCK);
 }
 
+/* The first stage was late and that is over, perhaps acted on and closed; putting the food away
+ * before it is cold is a failure of its own. While the first goes on, it says it all. */
+static void
+test_cool_left_early_after_a_late_stage_that_is_over_is_told(void **state)
+{
+    (void)state;
+    rig_story(COOL,
+              HOT_THEN_57
+              "0:10:20-2:10:00 p1 56.9 30.0\n2:10:10-2:30:00 p1 30.0 21.0\n2:30:10-3:00:00 p1 "
+              "21.0 15.0\n3:00:10 end stored\n",
+              CLOCK
+              "2:10:00 deviation-opened too-late #1 stage 1 p1 30.0 since 0:10:00 found "
+              "2:00:00\n"
+              "2:30:00 deviation-ended reached #1 stage 1 p1 21.0 since 0:10:00 found 2:20:00\n"
+              "3:00:10 deviation-opened left-early #2 stage 2 p1 15.0 since 0:10:00 found "
+              "2:50:10\n"
+              "3:00:10 deviation-ended batch-ended #2\n");
+    rig_story(COOL, HOT_THEN_57 "0:10:20-2:10:00 p1 56.9 30.0\n2:10:10 end stored\n",
+              CLOCK
+              "2:10:00 deviation-opened too-late #1 stage 1 p1 30.0 since 0:10:00 found "
+              "2:00:00\n"
+              "2:10:10 deviation-ended batch-ended #1 stage 1 since 0:10:00 found 2:00:10\n");
+}
+
 /* ---- the clock ---- */
 
 static void
@@ -501,6 +525,7 @@ main(void)
         cmocka_unit_test(test_cool_later_stage_keeps_its_own_deadline),
         cmocka_unit_test(test_cool_both_stages_missed_are_two_deviations),
         cmocka_unit_test(test_cool_dark_until_the_deadline_is_a_deviation),
+        cmocka_unit_test(test_cool_left_early_after_a_late_stage_that_is_over_is_told),
         cmocka_unit_test(test_cool_left_before_its_last_stage_is_left_early),
         cmocka_unit_test(test_cool_probe_that_goes_in_cold_rises_first),
         cmocka_unit_test(test_cool_probe_late_is_inconclusive_once_and_waits_for_a_person),
