@@ -85,8 +85,8 @@ static const struct page work_out[] = {
      "usage: trivet limits [PROFILE[/RULE]] [--profiles DIR] [--json]\n\n"
      "Lists the profiles of published limits and their rules; shows one rule with its\n"
      "section, edition, source, how sure its figures are, and its cautions.\n\n"
-     "  --profiles DIR   where the profiles are (else $TRIVET_PROFILES, else those that\n"
-     "                   came with the program)\n\n"
+     "  --profiles DIR   where the profiles are (else $TRIVET_PROFILES, else those\n"
+     "                   that came with the program)\n\n"
      "  trivet limits food-code-2022/roast\n"},
     {"judge", "judge a recorded trace by a published limit",
      "usage: trivet judge --limit PROFILE/RULE [--accept-unverified] TRACE.csv\n"
