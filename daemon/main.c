@@ -16,6 +16,7 @@
 
 #include <sodium.h>
 
+#include "daemon/reload.h"
 #include "trivet/clock.h"
 #include "trivet/control.h"
 #include "trivet/hook.h"
@@ -42,9 +43,11 @@ struct options {
 
 /* Everything that runs, in the order it was started. */
 struct house {
+    const char *file; /* of the plan */
     struct clock clock;
     struct plan *plan; /* the recorder's once that is made */
     struct queue *queue;
+    struct reload *reload;
     struct board *board;
     struct hook *hook;
     struct store *store;
@@ -179,10 +182,10 @@ start_recorder(struct house *house)
 }
 
 static bool
-start_poll(struct house *house)
+start_poll(struct house *house, const struct plan *plan)
 {
     struct driver_error error;
-    house->poll = poll_start(house->plan, house->queue, &house->clock, &error);
+    house->poll = poll_start(plan, house->queue, &house->clock, &error);
     if (house->poll == NULL)
         log_line(LOG_ERROR, "poll", "%s", error.text);
     return house->poll != NULL;
@@ -225,6 +228,8 @@ start_control(struct house *house)
             house->directory == NULL ? house->plan->records.directory : house->directory,
         .page = house->page,
         .version = TRIVET_VERSION,
+        .reload = reload_ask,
+        .reload_arg = house->reload,
     };
     house->control = control_start(&options, house->queue, house->board, why, sizeof why);
     if (house->control == NULL)
@@ -259,10 +264,12 @@ start(struct house *house)
     house->board = board_new();
     if (house->queue == NULL || house->board == NULL)
         return false;
+    house->reload = reload_new(house->file, house->queue, &house->clock);
     house->hook = hook_start(house->queue, &house->clock);
     /* Buses come before the web server: their descriptors have to stay below 1024. */
-    return house->hook != NULL && open_store(house) && start_recorder(house) &&
-           start_poll(house) && start_web(house) && start_control(house) && run_recorder(house);
+    return house->hook != NULL && house->reload != NULL && open_store(house) &&
+           start_recorder(house) && start_poll(house, recorder_plan(house->recorder)) &&
+           start_web(house) && start_control(house) && run_recorder(house);
 }
 
 /* The other way round: first nothing new comes in, then what came is recorded. */
@@ -275,6 +282,7 @@ stop(struct house *house)
         (void)queue_post(house->queue, &(struct message){.kind = MESSAGE_STOP});
         (void)pthread_join(house->recorder_thread, NULL);
     }
+    reload_free(house->reload);
     web_stop(house->web);
     hook_stop(house->hook);
     board_free(house->board);
@@ -287,7 +295,7 @@ stop(struct house *house)
     free(house->directory);
 }
 
-/* Blocks the signals that end us in every thread; they arrive at a descriptor. */
+/* Blocks the signals that are for us in every thread; they arrive at a descriptor. */
 static int
 signals(void)
 {
@@ -295,6 +303,7 @@ signals(void)
     (void)sigemptyset(&ours);
     (void)sigaddset(&ours, SIGINT);
     (void)sigaddset(&ours, SIGTERM);
+    (void)sigaddset(&ours, SIGHUP);
     (void)pthread_sigmask(SIG_BLOCK, &ours, NULL);
     (void)signal(SIGPIPE, SIG_IGN);
     return signalfd(-1, &ours, SFD_CLOEXEC);
@@ -312,31 +321,70 @@ prove_life(struct notify *notify, const struct recorder *recorder, unsigned *sta
                  "the recorder stands still; the service manager restarts us if it goes on");
 }
 
-static void
-await_signal(int signal_fd, struct notify *notify, const struct recorder *recorder)
+/* The lines of the new plan are polled instead of the old ones. False when that cannot be. */
+static bool
+follow_plan(struct house *house)
 {
-    struct signalfd_siginfo info;
-    struct pollfd signalled = {.fd = signal_fd, .events = POLLIN};
-    unsigned stalled = 0;
-    while (signal_fd >= 0 && poll(&signalled, 1, notify_pause_ms(notify)) <= 0)
-        prove_life(notify, recorder, &stalled);
-    ssize_t got = read(signal_fd, &info, sizeof info);
-    log_line(LOG_INFO, "main", "asked to end by signal %u, stopping",
-             got == (ssize_t)sizeof info ? info.ssi_signo : 0);
+    const struct plan *plan = reload_taken(house->reload);
+    if (plan == NULL)
+        return true;
+    poll_stop(house->poll);
+    house->poll = NULL;
+    return start_poll(house, plan);
 }
 
-static void
+/* SIGHUP reads the plan again; any other signal ends us. */
+static bool
+take_signal(struct house *house, int signal_fd)
+{
+    struct signalfd_siginfo info;
+    ssize_t got = read(signal_fd, &info, sizeof info);
+    if (got == (ssize_t)sizeof info && info.ssi_signo == SIGHUP) {
+        log_line(LOG_INFO, "plan", "asked by a signal to read %s again", house->file);
+        reload_run(house->reload, true);
+        return true;
+    }
+    log_line(LOG_INFO, "main", "asked to end by signal %u, stopping",
+             got == (ssize_t)sizeof info ? info.ssi_signo : 0);
+    return false;
+}
+
+/* Until a signal asks to end: true; or a plan in force cannot be polled: false. */
+static bool
+await_end(struct house *house, int signal_fd, struct notify *notify)
+{
+    struct pollfd fds[] = {{.fd = signal_fd, .events = POLLIN},
+                           {.fd = reload_fd(house->reload), .events = POLLIN}};
+    unsigned stalled = 0;
+    while (signal_fd >= 0) {
+        int ready = poll(fds, sizeof fds / sizeof fds[0], notify_pause_ms(notify));
+        if (ready <= 0) {
+            prove_life(notify, house->recorder, &stalled);
+            continue;
+        }
+        if (fds[0].revents != 0 && !take_signal(house, signal_fd))
+            return true;
+        if (fds[1].revents != 0)
+            reload_run(house->reload, false);
+        if (!follow_plan(house))
+            return false;
+    }
+    return true;
+}
+
+static bool
 watch(struct house *house, int signal_fd, struct notify *notify)
 {
     char status[400];
+    const struct plan *plan = recorder_plan(house->recorder);
     (void)snprintf(status, sizeof status, "Watches '%.200s': %zu probes on %zu buses%s%s",
-                   house->plan->site_name, house->plan->probe_count, house->plan->bus_count,
+                   plan->site_name, plan->probe_count, plan->bus_count,
                    house->page[0] == '\0' ? "" : ", page at ", house->page);
-    log_line(LOG_INFO, "main", "trivetd %s watches '%s'", TRIVET_VERSION,
-             house->plan->site_name);
+    log_line(LOG_INFO, "main", "trivetd %s watches '%s'", TRIVET_VERSION, plan->site_name);
     (void)notify_say(notify, "READY=1", status);
-    await_signal(signal_fd, notify, house->recorder);
+    bool asked = await_end(house, signal_fd, notify);
     (void)notify_say(notify, "STOPPING=1", "Writing what is left");
+    return asked;
 }
 
 int
@@ -351,6 +399,7 @@ main(int argc, char **argv)
         return EXIT_START;
     }
     static struct house house;
+    house.file = options.plan;
     house.plan = load_plan(options.plan);
     if (house.plan == NULL)
         return EXIT_PLAN;
@@ -369,7 +418,7 @@ main(int argc, char **argv)
         log_line(LOG_WARN, "main", "%s", why);
     bool up = start(&house);
     if (up)
-        watch(&house, signal_fd, &notify);
+        up = watch(&house, signal_fd, &notify);
     stop(&house);
     notify_close(&notify);
     (void)close(signal_fd);

@@ -139,6 +139,8 @@ banners(struct html *html, const struct view *view)
     banner(
         html, "demo", snapshot != NULL && snapshot->plan != NULL && snapshot->plan->demo,
         "<strong>Demo data.</strong> A simulated kitchen: nothing here was measured in food.");
+    banner(html, "draft", snapshot != NULL && snapshot->plan != NULL && snapshot->plan->draft,
+           "<strong>Draft plan.</strong> Its limits have not been approved.");
     html_raw(html, "<div id=\"alerts\" role=\"alert\">\n");
     banner(html, "lost", false, "");
     if (late)
@@ -156,6 +158,13 @@ banners(struct html *html, const struct view *view)
                 "shown is measured and judged, but cannot be stored now: <span data-f=\"why\">",
                 snapshot != NULL && snapshot->unrecorded ? "" : " hidden");
     html_text(html, snapshot == NULL ? "" : snapshot->unrecorded_why);
+    html_raw(html, "</span></p>\n");
+    html_format(html,
+                "<p class=\"banner plan\" id=\"banner-plan\"%s><strong>The plan file was not "
+                "taken.</strong> The plan in force stays. <span class=\"lines\" "
+                "data-f=\"why\">",
+                snapshot != NULL && snapshot->plan_refused[0] != '\0' ? "" : " hidden");
+    html_text(html, snapshot == NULL ? "" : snapshot->plan_refused);
     html_raw(html, "</span></p>\n");
     banner(html, "clock", snapshot != NULL && !snapshot->clock_trusted,
            "<strong>The clock is not trusted.</strong> Durations are right; times of day may "

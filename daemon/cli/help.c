@@ -23,6 +23,12 @@ static const struct page look[] = {
      "usage: trivet deviations [--quiet] [--json]\n\n"
      "  --quiet   prints nothing; ends with 1 when one is open, with 0 when none is\n"},
     {"where", "where the records, the page and the plan are", "usage: trivet where [--json]\n"},
+    {"plan", "the plan in force: since when, who approved it, what it changed",
+     "usage: trivet plan [--reload] [--json]\n\n"
+     "Shows which plan is in force, since when, who has approved its limits, and which\n"
+     "limits it changed. Tells as well why a plan file read again is not in force.\n\n"
+     "  --reload      read the plan file again and put it in force; ends with 4 when\n"
+     "                it is not taken, and says why\n"},
 };
 
 static const struct page keep[] = {

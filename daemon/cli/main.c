@@ -15,6 +15,7 @@
 #include "daemon/cli/judge.h"
 #include "daemon/cli/limits.h"
 #include "daemon/cli/now.h"
+#include "daemon/cli/plan_verb.h"
 #include "daemon/cli/records.h"
 #include "daemon/cli/typed.h"
 
@@ -23,9 +24,11 @@ static const struct {
     const char *name;
     int (*run)(struct cli *cli, int argc, char **argv);
 } verbs[] = {
-    {"now", cli_now},       {"deviations", cli_deviations}, {"where", cli_where},
-    {"export", cli_export}, {"chain", cli_chain},           {"replay", cli_replay},
-    {"find", cli_find},     {"limits", cli_limits},         {"judge", cli_judge},
+    {"now", cli_now},       {"deviations", cli_deviations},
+    {"where", cli_where},   {"plan", cli_plan},
+    {"export", cli_export}, {"chain", cli_chain},
+    {"replay", cli_replay}, {"find", cli_find},
+    {"limits", cli_limits}, {"judge", cli_judge},
 };
 
 /* The verbs that need neither daemon nor store. */

@@ -45,6 +45,24 @@ loud(const struct cli *cli, const char *word, const char *text)
     cli_print_wrapped(cli->out, text, strlen(word) + 5, 3);
 }
 
+/* One line for each thing that is wrong with it. */
+void
+now_plan_refused(const struct cli *cli, const json_t *now)
+{
+    const char *why = lists_text(now, "plan_refused");
+    if (why[0] == '\0')
+        return;
+    loud(cli, "PLAN NOT TAKEN", "the plan file was read again and the plan in force stays:");
+    while (why[0] != '\0') {
+        char line[700];
+        size_t len = strcspn(why, "\n");
+        (void)snprintf(line, sizeof line, "%.*s", len < 690 ? (int)len : 690, why);
+        (void)fputs("   ", cli->out);
+        cli_print_wrapped(cli->out, line, 3, 6);
+        why += len + (why[len] == '\n');
+    }
+}
+
 static void
 show_head(const struct cli *cli, const json_t *now)
 {
@@ -62,6 +80,9 @@ show_head(const struct cli *cli, const json_t *now)
             duration_text(age, sizeof age, lists_int(now, "age_s") * 1000));
         loud(cli, "OLD", text);
     }
+    if (json_is_true(json_object_get(now, "plan_draft")))
+        loud(cli, "DRAFT PLAN", "its limits have not been approved; see `trivet plan`");
+    now_plan_refused(cli, now);
     if (json_is_false(json_object_get(now, "clock_trusted")))
         loud(cli, "CLOCK", "this machine's clock is not trusted: times shown may be wrong");
 }

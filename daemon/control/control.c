@@ -71,6 +71,18 @@ say_words(struct control *control, struct connection *to, int code, const char *
     return connection_say(to, control->text, len, now_ms);
 }
 
+/* To the recorder, or to whoever reads the plan again. */
+static bool
+post(struct control *control, enum request_kind kind, struct entry_request *given,
+     int64_t now_ms)
+{
+    struct message message = {.kind = MESSAGE_ENTRY, .born_ms = now_ms, .is.entry = given};
+    if (kind == REQUEST_RELOAD)
+        return control->options.reload != NULL &&
+               control->options.reload(control->options.reload_arg, given);
+    return queue_post(control->queue, &message);
+}
+
 /* True when handed over: the connection then waits. */
 static bool
 hand_over(struct control *control, struct connection *from, struct request *request,
@@ -81,8 +93,7 @@ hand_over(struct control *control, struct connection *from, struct request *requ
         handback_request(control->handback, ++control->last_ticket, &request->entry);
     if (given == NULL)
         return false;
-    struct message message = {.kind = MESSAGE_ENTRY, .born_ms = now_ms, .is.entry = given};
-    if (!queue_post(control->queue, &message)) {
+    if (!post(control, request->kind, given, now_ms)) {
         handback_cancel(given);
         return false;
     }
@@ -110,6 +121,7 @@ answer_question(struct control *control, struct connection *to, enum request_kin
         len = control_answer_where(control->text, ANSWER_MAX, &control->options, snapshot);
         break;
     case REQUEST_ENTRY:
+    case REQUEST_RELOAD:
         break;
     }
     snapshot_release(snapshot);
@@ -127,7 +139,7 @@ answer_line(struct control *control, struct connection *from, const char *line, 
     char wrong[500];
     if (!control_request_read(line, len, &request, wrong, sizeof wrong))
         return say_words(control, from, 400, wrong, now_ms);
-    if (request.kind != REQUEST_ENTRY)
+    if (request.kind != REQUEST_ENTRY && request.kind != REQUEST_RELOAD)
         return answer_question(control, from, request.kind, now_ms);
     if (hand_over(control, from, &request, now_ms))
         return true;

@@ -16,6 +16,7 @@ static const struct {
     {"now", REQUEST_NOW},
     {"lists", REQUEST_LISTS},
     {"where", REQUEST_WHERE},
+    {"reload", REQUEST_RELOAD},
 };
 
 static bool
@@ -28,6 +29,7 @@ read_question(const json_t *object, enum request_kind kind, struct request *ret,
         return false;
     }
     ret->kind = kind;
+    entry_clear(&ret->entry, ENTRY_NONE);
     return true;
 }
 
@@ -74,8 +76,8 @@ read_object(json_t *object, struct request *ret, char *reterr, size_t err_size)
         /* The word itself is not repeated: it can be anything, of any length. */
         snprintf(
             reterr, err_size,
-            "\"do\" is none of the words known here: write now, lists, where, begin, move, "
-            "end, hand, cooked, note, correct, action, verify or decide");
+            "\"do\" is none of the words known here: write now, lists, where, reload, begin, "
+            "move, end, hand, cooked, note, correct, action, verify or decide");
         return false;
     }
     return read_entry(object, kind, ret, reterr, err_size);

@@ -8,7 +8,7 @@
 
 #include "trivet/entry.h"
 
-enum request_kind { REQUEST_ENTRY, REQUEST_NOW, REQUEST_LISTS, REQUEST_WHERE };
+enum request_kind { REQUEST_ENTRY, REQUEST_NOW, REQUEST_LISTS, REQUEST_WHERE, REQUEST_RELOAD };
 
 struct request {
     enum request_kind kind;

@@ -45,6 +45,33 @@ check_people(struct walk *walk, const struct plan *plan, const yaml_node_t *root
             "verifier, or write sole_operator: and how records get verified");
 }
 
+/* A cook approves nothing, unless one person works alone. */
+static void
+check_approval(struct walk *walk, const struct plan *plan, const yaml_node_t *root)
+{
+    const yaml_node_t *people = plan_walk_good(walk, root, "people");
+    const yaml_node_t *by = plan_walk_good(walk, plan_walk_good(walk, root, "approved"), "by");
+    if (!people || !by)
+        return;
+    for (size_t i = 0; i < plan->person_count; i++) {
+        if (strcmp(plan->people[i].initials, plan->approved.by) != 0)
+            continue;
+        const yaml_node_t *person = plan_tree_item(walk->tree, people, i);
+        if (plan_walk_good(walk, person, "role") && plan->people[i].role == ROLE_COOK &&
+            !child(walk, root, "sole_operator"))
+            plan_walk_fault(walk, by,
+                            "'%s' is a cook and cannot approve limits; write the initials of a "
+                            "supervisor or verifier",
+                            plan->approved.by);
+        return;
+    }
+    plan_walk_fault(
+        walk, by,
+        "nobody among the people has the initials '%s'; write those of a supervisor "
+        "or verifier",
+        plan->approved.by);
+}
+
 /* ---- buses ---- */
 
 static void
@@ -461,6 +488,7 @@ plan_check(struct walk *walk, struct plan *plan)
         return;
     const yaml_node_t *probes = child(walk, root, "probes");
     check_people(walk, plan, root);
+    check_approval(walk, plan, root);
     check_buses(walk, plan, root);
     for (size_t i = 0; i < plan->probe_count; i++)
         check_probe(walk, plan, &plan->probes[i], plan_tree_item(walk->tree, probes, i));

@@ -33,6 +33,7 @@ enum field_type {
     FIELD_ZONE,     /* const char *: the name of a time zone that exists here */
     FIELD_ADDRESS,  /* const char *: a numeric IPv4 or IPv6 address */
     FIELD_HOST,     /* const char *: a host name or numeric address */
+    FIELD_DATE,     /* const char *: a day that exists, such as 2026-03-01 */
     FIELD_TABLE,    /* a mapping described by table, at offset */
     FIELD_TABLES,   /* a list of such mappings: count at count_offset; on the heap, or within */
     FIELD_TEXTS,  /* a list of clean lines: const char *[max_count + 1] within, NULL-terminated
@@ -95,6 +96,8 @@ struct table {
 #define FIELDS_MAX 32 /* of one table */
 
 extern const struct table plan_table;
+extern const struct table plan_limit_table;
+extern const struct table plan_tolerances_table;
 extern const struct table plan_bus_table;
 extern const struct choice plan_limit_kinds[];
 extern const struct choice plan_person_roles[];

@@ -66,6 +66,22 @@ static const struct field person_fields[] = {
 };
 static const struct table person_table = {TABLE("a person", person_fields, plan_person)};
 
+static const struct field approval_fields[] = {
+    {.key = "by",
+     .type = FIELD_INITIALS,
+     AT(plan_approval, by),
+     .required = true,
+     .write = "JO",
+     .help = "initials of the supervisor or verifier who has approved the limits"},
+    {.key = "on",
+     .type = FIELD_DATE,
+     AT(plan_approval, on),
+     .required = true,
+     .write = "2026-03-01",
+     .help = "the day of the approval"},
+};
+static const struct table approval_table = {TABLE("approved", approval_fields, plan_approval)};
+
 /* ---- settings ---- */
 
 static const struct field tolerances_fields[] = {
@@ -111,7 +127,7 @@ static const struct field tolerances_fields[] = {
      .write = "60 s",
      .help = "how long a probe that jumped must behave before it is believed"},
 };
-static const struct table tolerances_table = {
+const struct table plan_tolerances_table = {
     TABLE("tolerances", tolerances_fields, plan_tolerances)};
 
 static const struct field alarm_fields[] = {
@@ -222,6 +238,18 @@ static const struct field plan_fields[] = {
      .max = 500,
      .write = "The records are verified weekly by our adviser.",
      .help = "how records get verified where one person works alone"},
+    {.key = "approved",
+     .type = FIELD_TABLE,
+     AT(plan, approved),
+     .table = &approval_table,
+     .write = "{by: JO, on: 2026-03-01}",
+     .help = "who has approved the limits of this plan, and when"},
+    {.key = "draft",
+     .type = FIELD_YES_NO,
+     AT(plan, draft),
+     .fallback = "no",
+     .write = "no",
+     .help = "yes: limits may change without an approval, and everything shown says so"},
     {.key = "buses",
      .type = FIELD_TABLES,
      AT_LIST(plan, buses),
@@ -265,7 +293,7 @@ static const struct field plan_fields[] = {
     {.key = "tolerances",
      .type = FIELD_TABLE,
      AT(plan, tolerances),
-     .table = &tolerances_table,
+     .table = &plan_tolerances_table,
      .write = "{silent_for: 5 min}",
      .help = "what is let pass before it is told"},
     {.key = "alarm",

@@ -4,6 +4,7 @@
 #include <assert.h>
 #include <inttypes.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 
@@ -403,6 +404,27 @@ read_zone(struct value *value)
     return keep_text(value, value->text);
 }
 
+/* A day of the Gregorian calendar, as RFC 3339 writes a full-date. */
+static bool
+read_date(struct value *value)
+{
+    static const char form[] = "0000-00-00";
+    static const int days_of[] = {31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31};
+    bool good = value->len == sizeof(form) - 1;
+    for (size_t i = 0; good && i < value->len; i++)
+        good = form[i] == '-' ? value->text[i] == '-'
+                              : value->text[i] >= '0' && value->text[i] <= '9';
+    if (good) {
+        long year = strtol(value->text, NULL, 10), month = strtol(value->text + 5, NULL, 10),
+             day = strtol(value->text + 8, NULL, 10);
+        bool leap = (year % 4 == 0 && year % 100 != 0) || year % 400 == 0;
+        good = year >= 2000 && month >= 1 && month <= 12 && day >= 1 &&
+               day <= days_of[month - 1] && (month != 2 || day < 29 || leap);
+    }
+    return good ? keep_text(value, value->text)
+                : fault(value, "is not a day: year, month and day, with hyphens");
+}
+
 /* ---- any scalar ---- */
 
 static bool
@@ -444,6 +466,8 @@ read_by_type(struct value *value)
         return read_address(value);
     case FIELD_HOST:
         return read_host(value);
+    case FIELD_DATE:
+        return read_date(value);
     case FIELD_TABLE:
     case FIELD_TABLES:
         break;

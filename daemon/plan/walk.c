@@ -184,8 +184,8 @@ read_scalar(struct walk *walk, const struct field *field, yaml_node_t *node, voi
         !plan_value_read(walk, field, (const char *)node->data.scalar.value,
                          node->data.scalar.length, node, target, base))
         return;
-    if (field->type == FIELD_ID || field->type == FIELD_DOTTED ||
-        field->type == FIELD_INITIALS)
+    if (field->names != NAMES_NONE && (field->type == FIELD_ID || field->type == FIELD_DOTTED ||
+                                       field->type == FIELD_INITIALS))
         note_id(walk, field->names, target, node);
     if (field->type == FIELD_REFERENCE)
         note_reference(walk, field, target, node);

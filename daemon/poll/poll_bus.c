@@ -78,6 +78,7 @@ post_change(struct poll_bus *bus)
     struct message message = {.kind = MESSAGE_BUS, .born_ms = now_ms(bus)};
     message.is.bus.bus = bus->bus;
     message.is.bus.up = bus->up;
+    message.is.bus.plan = bus->plan;
     if (!bus->up)
         memcpy(message.is.bus.trouble, bus->trouble, sizeof message.is.bus.trouble);
     if (bus->doors->post(bus->doors->arg, &message))

@@ -84,14 +84,15 @@ write_entry(const struct entry *entry, char *buf, size_t size)
     return out_done(&out);
 }
 
-static void
-take_back(struct recorder *recorder, size_t keep_records, size_t state_size, int64_t fed_ms)
+void
+recorder_take_back(struct recorder *recorder, size_t keep_records, size_t state_size,
+                   int64_t fed_ms)
 {
     const void *state = recorder_saved_engine(recorder);
     pending_forget_records(&recorder->pending, keep_records);
     if (!recorder_restore_engine(recorder, state, state_size))
         log_line(LOG_ERROR, "recorder",
-                 "an unrecorded entry could not be taken back; restart trivetd");
+                 "what could not be recorded could not be taken back; restart trivetd");
     recorder->feed.last_ms = fed_ms;
 }
 
@@ -136,7 +137,7 @@ enter(struct recorder *recorder, struct entry *entry, int64_t born_mono_ms,
     entry_say(recorder->plan, entry, answer);
     entry_say_decisions(recorder->feed.out->decisions, recorder->feed.out->count, answer);
     if (!recorder_commit(recorder, false)) {
-        take_back(recorder, keep_records, state_size, fed_ms);
+        recorder_take_back(recorder, keep_records, state_size, fed_ms);
         *answer = (struct entry_answer){0};
         (void)snprintf(answer->say, sizeof answer->say,
                        "Not recorded: %.300s. Write it down and enter it later.",

@@ -25,6 +25,11 @@ struct recorder {
     struct plans plans;
     const struct plan *plan; /* in force */
     uint64_t plan_seq;
+    const struct plan *polled; /* the same plan, as its file lies on this machine */
+    struct plan *own_copy; /* of the plan in force when that is not the one given at start */
+    char refused[PLAN_REFUSED_MAX]; /* why the plan file as last read is not in force, "" = it
+                                       is */
+    int64_t refused_ms;
     struct timeline line;
     struct pending pending;
     int64_t pending_since_ms; /* monotonic, of the oldest thing that waits for a commit */
@@ -79,6 +84,30 @@ bool recorder_catch_up(struct recorder *recorder, char *reterr, size_t err_size)
 /* A person's entry: checked, judged, committed and answered. Frees the request. */
 void recorder_enter(struct recorder *recorder, struct entry_request *request,
                     int64_t born_mono_ms);
+
+/* Forgets the records from keep_records on and puts the engine back to how it was saved. */
+void recorder_take_back(struct recorder *recorder, size_t keep_records, size_t state_size,
+                        int64_t fed_ms);
+
+/* One of each bus of the plan, presumed up: the poll room tells of changes. NULL when out of
+ * memory. */
+struct snapshot_bus *recorder_buses(const struct plan *plan, int64_t since_ms);
+
+/* What the new plan changes of the one before; returned memory is the caller's (free), NULL
+ * when out of memory. */
+struct plan_change *plan_changes_list(const struct plan *before, const struct plan *after,
+                                      size_t *ret_count);
+/* Whether plan may follow the one in force at at_ms: nothing in use is missing, and what it
+ * changes is approved. On false, reterr has one line for each thing. Ticks before at_ms have
+ * been fed. */
+bool plan_may_follow(const struct recorder *recorder, const struct plan *plan, int64_t at_ms,
+                     const struct plan_change *changes, size_t change_count, char *reterr,
+                     size_t err_size);
+/* Keeps and logs why the plan file is not in force. */
+void plan_refused(struct recorder *recorder, const char *why, int64_t at_ms);
+/* The plan file was read again: takes it or tells why not. Frees the request. */
+void recorder_reload(struct recorder *recorder, struct plan_request *request,
+                     int64_t born_mono_ms);
 
 /* Fills the answer's words for an entry that was recorded. */
 void entry_say(const struct plan *plan, const struct entry *entry, struct entry_answer *answer);

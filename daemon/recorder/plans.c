@@ -20,19 +20,28 @@ plans_done(struct plans *plans)
 }
 
 bool
-plans_keep(struct plans *plans, uint64_t seq, struct plan *plan)
+plans_reserve(struct plans *plans)
 {
-    if (plans->count == plans->room) {
-        size_t room = plans->room == 0 ? 8 : plans->room * 2;
-        void *grown = realloc(plans->list, room * sizeof *plans->list);
-        if (grown == NULL) {
-            plan_free(plan);
-            return false;
-        }
-        plans->list = grown;
-        plans->room = room;
+    if (plans->count < plans->room)
+        return true;
+    size_t room = plans->room == 0 ? 8 : plans->room * 2;
+    void *grown = realloc(plans->list, room * sizeof *plans->list);
+    if (grown == NULL)
+        return false;
+    plans->list = grown;
+    plans->room = room;
+    return true;
+}
+
+bool
+plans_keep(struct plans *plans, uint64_t seq, int64_t at_ms, struct plan *plan)
+{
+    if (!plans_reserve(plans)) {
+        plan_free(plan);
+        return false;
     }
     plans->list[plans->count].seq = seq;
+    plans->list[plans->count].at_ms = at_ms;
     plans->list[plans->count].plan = plan;
     plans->count++;
     return true;
@@ -45,6 +54,15 @@ plans_find(const struct plans *plans, uint64_t seq)
         if (plans->list[i].seq == seq)
             return plans->list[i].plan;
     return NULL;
+}
+
+int64_t
+plans_since_ms(const struct plans *plans, uint64_t seq)
+{
+    for (size_t i = 0; i < plans->count; i++)
+        if (plans->list[i].seq == seq)
+            return plans->list[i].at_ms;
+    return TIME_NONE;
 }
 
 /* Position of an id in the sorted numbers, or where it would go. */
@@ -134,7 +152,7 @@ plans_read_record(struct plans *plans, const struct store_record *record, char *
         plan_free(plan);
         return false;
     }
-    return plans_keep(plans, record->seq, plan);
+    return plans_keep(plans, record->seq, record->at_ms, plan);
 }
 
 static const char *
@@ -144,18 +162,57 @@ base_name(const char *file)
     return slash == NULL ? file : slash + 1;
 }
 
+/* The name and role stand beside the initials: an inspector need not look them up. */
+static void
+write_approval(struct json_out *out, const struct plan *plan)
+{
+    const struct plan_person *person = plan_person(plan, plan->approved.by);
+    if (plan->approved.by[0] == '\0')
+        return;
+    out_object(out, "approved");
+    out_text(out, "by", plan->approved.by);
+    if (person != NULL)
+        out_text(out, "name", person->name);
+    out_text(out, "on", plan->approved.on);
+    if (person != NULL)
+        out_text(out, "role", person_role_word(person->role));
+    out_object_end(out);
+}
+
+static void
+write_changes(struct json_out *out, const struct plan_change *changes, size_t count)
+{
+    if (count == 0)
+        return;
+    out_array(out, "changes");
+    for (size_t i = 0; i < count; i++) {
+        out_object(out, NULL);
+        out_text(out, "after", changes[i].after);
+        out_text(out, "before", changes[i].before);
+        out_text(out, "what", changes[i].what);
+        out_object_end(out);
+    }
+    out_array_end(out);
+}
+
 char *
-plans_record_data(const struct plans *plans, const struct plan *plan)
+plans_record_data(const struct plans *plans, const struct plan *plan,
+                  const struct plan_change *changes, size_t change_count)
 {
     /* Every byte of the text may need six in JSON. */
-    size_t size = plan->text_len * 6 + plans->number_count * 64 + 1024;
+    size_t size = plan->text_len * 6 + plans->number_count * 64 + 2048 +
+                  change_count * (sizeof *changes + 64);
     char *buf = malloc(size);
     if (buf == NULL)
         return NULL;
     struct json_out out;
     out_start(&out, buf, size, true);
     out_object(&out, NULL);
+    write_approval(&out, plan);
+    write_changes(&out, changes, change_count);
     out_text(&out, "digest", plan->digest);
+    if (plan->draft)
+        out_bool(&out, "draft", true);
     out_text(&out, "file", base_name(plan->file));
     out_object(&out, "probes");
     for (size_t i = 0; i < plans->number_count; i++)

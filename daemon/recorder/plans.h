@@ -19,6 +19,7 @@ struct probe_number {
 struct plans {
     struct {
         uint64_t seq;
+        int64_t at_ms; /* of the record */
         struct plan *plan;
     } * list;
     size_t count, room;
@@ -27,8 +28,13 @@ struct plans {
 };
 
 void plans_done(struct plans *plans);
+/* Makes room for one more, so that the next plans_keep cannot fail. False when out of memory.
+ */
+bool plans_reserve(struct plans *plans);
 /* Takes over the plan. False when out of memory (the plan is then freed). */
-bool plans_keep(struct plans *plans, uint64_t seq, struct plan *plan);
+bool plans_keep(struct plans *plans, uint64_t seq, int64_t at_ms, struct plan *plan);
+/* When the plan of that record came into force; TIME_NONE when it is not kept here. */
+int64_t plans_since_ms(const struct plans *plans, uint64_t seq);
 const struct plan *plans_find(const struct plans *plans, uint64_t seq);
 /* Gives every probe of the plan its number, new ones after the highest ever given. False when
  * out of memory or numbers. */
@@ -37,8 +43,9 @@ bool plans_number_probes(struct plans *plans, struct plan *plan);
  * the record's seq. */
 bool plans_read_record(struct plans *plans, const struct store_record *record, char *reterr,
                        size_t err_size);
-/* The canonical data object of a plan's record; returned memory is the caller's. NULL when out
- * of memory. */
-char *plans_record_data(const struct plans *plans, const struct plan *plan);
+/* The canonical data object of a plan's record, with what it changes of the one before;
+ * returned memory is the caller's. NULL when out of memory. */
+char *plans_record_data(const struct plans *plans, const struct plan *plan,
+                        const struct plan_change *changes, size_t change_count);
 
 #endif

@@ -85,10 +85,14 @@ take_reading(struct recorder *recorder, const struct message *message)
 static void
 take_bus(struct recorder *recorder, const struct message *message)
 {
-    if (message->is.bus.bus >= recorder->parts.plan->bus_count)
+    /* A word from the lines of an earlier plan, sent before they were taken down, is no news.
+     */
+    if (message->is.bus.plan != NULL && message->is.bus.plan != recorder->polled)
+        return;
+    if (message->is.bus.bus >= recorder->polled->bus_count)
         return;
     struct snapshot_bus *bus = &recorder->buses[message->is.bus.bus];
-    const char *id = recorder->parts.plan->buses[message->is.bus.bus].id;
+    const char *id = recorder->polled->buses[message->is.bus.bus].id;
     bus->up = message->is.bus.up;
     bus->since_ms = timeline_at(&recorder->line, message->born_ms);
     memcpy(bus->trouble, message->is.bus.trouble, sizeof bus->trouble);
@@ -138,6 +142,9 @@ take_message(struct recorder *recorder, const struct message *message)
         break;
     case MESSAGE_TOLD:
         take_told(recorder, message);
+        break;
+    case MESSAGE_PLAN:
+        recorder_reload(recorder, message->is.plan, message->born_ms);
         break;
     case MESSAGE_STOP:
         break;
@@ -279,6 +286,9 @@ recorder_publish(struct recorder *recorder)
         (void)snprintf(snapshot->unrecorded_why, sizeof snapshot->unrecorded_why, "%s",
                        recorder->trouble.text);
     snapshot->plan_seq = recorder->plan_seq;
+    snapshot->plan_since_ms = plans_since_ms(&recorder->plans, recorder->plan_seq);
+    memcpy(snapshot->plan_refused, recorder->refused, sizeof snapshot->plan_refused);
+    snapshot->plan_refused_ms = recorder->refused_ms;
     size_t count = snapshot->bus_count < recorder->plan->bus_count ? snapshot->bus_count
                                                                    : recorder->plan->bus_count;
     for (size_t i = 0; i < count; i++)
@@ -413,6 +423,12 @@ recorder_take(struct recorder *recorder, const struct message *messages, size_t 
         tell_unrecorded(recorder);
     recorder_tell(recorder);
     atomic_fetch_add(&recorder->heartbeat, 1);
+}
+
+const struct plan *
+recorder_plan(const struct recorder *recorder)
+{
+    return recorder->polled;
 }
 
 uint64_t

@@ -219,38 +219,85 @@ note_start(struct recorder *recorder, int64_t since_ms)
     (void)feed_input(&recorder->feed, &input);
 }
 
-/* The plan handed in becomes a record unless it is the one in force already. */
 static bool
-note_plan(struct recorder *recorder, char *reterr, size_t err_size)
+no_numbers(char *reterr, size_t err_size)
+{
+    (void)snprintf(reterr, err_size,
+                   "probe numbers are used up or memory is short; start a new store directory");
+    return false;
+}
+
+/* The stored plan goes on, read anew as lying where the given one does: paths are relative to
+ * that. */
+static bool
+keep_stored(struct recorder *recorder, const struct plan *stored, char *reterr, size_t err_size)
+{
+    struct plan_faults faults;
+    struct plan *copy =
+        plan_load_text(recorder->parts.plan->file, stored->text, stored->text_len, &faults);
+    recorder->own_copy = copy;
+    if (copy == NULL || !plans_number_probes(&recorder->plans, copy))
+        return no_numbers(reterr, err_size);
+    recorder->plan = stored;
+    recorder->polled = copy;
+    return true;
+}
+
+static bool
+write_plan(struct recorder *recorder, int64_t at_ms, const struct plan_change *changes,
+           size_t change_count)
 {
     struct plan *plan = recorder->parts.plan;
-    const struct plan *stored = plans_find(&recorder->plans, recorder->plan_seq);
-    if (!plans_number_probes(&recorder->plans, plan)) {
-        (void)snprintf(
-            reterr, err_size,
-            "probe numbers are used up or memory is short; start a new store directory");
-        return false;
-    }
-    if (stored != NULL && strcmp(stored->digest, plan->digest) == 0) {
-        recorder->plan = stored;
-        return true;
-    }
-    char *data = plans_record_data(&recorder->plans, plan);
-    int64_t at_ms = recorder_instant(recorder, recorder_mono_ms(recorder));
     uint64_t seq = store_head(recorder->parts.store)->seq + recorder->pending.record_count + 1;
-    if (data == NULL || !pending_record(&recorder->pending, "plan", at_ms, data, false) ||
-        !plans_keep(&recorder->plans, seq, plan)) {
-        (void)snprintf(reterr, err_size, "out of memory for the plan");
-        free(data);
-        return false;
-    }
+    char *data = plans_record_data(&recorder->plans, plan, changes, change_count);
+    bool ok = data != NULL && plans_reserve(&recorder->plans) &&
+              pending_record(&recorder->pending, "plan", at_ms, data, false);
     free(data);
-    recorder->plan = plan;
+    if (!ok)
+        return false;
+    (void)plans_keep(&recorder->plans, seq, at_ms, plan); /* room is there */
+    recorder->plan = recorder->polled = plan;
     recorder->plan_seq = seq;
     struct engine_input input = {
         .kind = ENGINE_PLAN, .at_ms = at_ms, .seq = seq, .is.plan = plan};
     (void)feed_input(&recorder->feed, &input);
     return true;
+}
+
+/* The plan handed in becomes a record unless it is the one in force already, or may not follow
+ * that. */
+static bool
+note_plan(struct recorder *recorder, char *reterr, size_t err_size)
+{
+    struct plan *plan = recorder->parts.plan;
+    const struct plan *stored = plans_find(&recorder->plans, recorder->plan_seq);
+    if (stored != NULL && strcmp(stored->digest, plan->digest) == 0) {
+        recorder->plan = stored;
+        recorder->polled = plan;
+        return plans_number_probes(&recorder->plans, plan) || no_numbers(reterr, err_size);
+    }
+    int64_t at_ms = recorder_instant(recorder, recorder_mono_ms(recorder));
+    struct plan_change *changes = NULL;
+    size_t change_count = 0;
+    if (stored != NULL) {
+        char why[PLAN_REFUSED_MAX];
+        changes = plan_changes_list(stored, plan, &change_count);
+        if (changes != NULL &&
+            !plan_may_follow(recorder, plan, at_ms, changes, change_count, why, sizeof why)) {
+            free(changes);
+            plan_refused(recorder, why, at_ms);
+            return keep_stored(recorder, stored, reterr, err_size);
+        }
+    }
+    bool numbered = plans_number_probes(&recorder->plans, plan);
+    bool ok = numbered && (stored == NULL || changes != NULL) &&
+              write_plan(recorder, at_ms, changes, change_count);
+    free(changes);
+    if (!numbered)
+        return no_numbers(reterr, err_size);
+    if (!ok)
+        (void)snprintf(reterr, err_size, "out of memory for the plan");
+    return ok;
 }
 
 static int64_t
@@ -289,6 +336,15 @@ recorder_catch_up(struct recorder *recorder, char *reterr, size_t err_size)
     return true;
 }
 
+struct snapshot_bus *
+recorder_buses(const struct plan *plan, int64_t since_ms)
+{
+    struct snapshot_bus *buses = calloc(plan->bus_count + 1, sizeof *buses);
+    for (size_t i = 0; buses != NULL && i < plan->bus_count; i++)
+        buses[i] = (struct snapshot_bus){.up = true, .since_ms = since_ms};
+    return buses;
+}
+
 struct recorder *
 recorder_new(const struct recorder_parts *parts, char *reterr, size_t err_size)
 {
@@ -300,22 +356,24 @@ recorder_new(const struct recorder_parts *parts, char *reterr, size_t err_size)
         return NULL;
     }
     recorder->parts = *parts;
-    recorder->plan = parts->plan;
+    recorder->plan = recorder->polled = parts->plan;
     recorder->pending_since_ms = TIME_NEVER;
     recorder->engine = engine_new();
     recorder->lookup = store_reader_open(parts->directory, &error);
-    recorder->buses = calloc(parts->plan->bus_count + 1, sizeof *recorder->buses);
-    if (recorder->engine == NULL || recorder->lookup == NULL || recorder->buses == NULL ||
+    if (recorder->engine == NULL || recorder->lookup == NULL ||
         !pending_init(&recorder->pending) ||
         !feed_init(&recorder->feed, recorder->engine, recorder_on_decision, recorder)) {
         (void)snprintf(reterr, err_size, "%s", error.text);
         recorder_free(recorder);
         return NULL;
     }
-    /* The poll room tells of changes; until it tells of trouble there is none to show. */
-    for (size_t i = 0; i < parts->plan->bus_count; i++)
-        recorder->buses[i].up = true;
     if (!recorder_catch_up(recorder, reterr, err_size)) {
+        recorder_free(recorder);
+        return NULL;
+    }
+    recorder->buses = recorder_buses(recorder->polled, recorder->line.last_ms);
+    if (recorder->buses == NULL) {
+        (void)snprintf(reterr, err_size, "out of memory");
         recorder_free(recorder);
         return NULL;
     }
@@ -333,6 +391,7 @@ recorder_free(struct recorder *recorder)
         kept = kept || recorder->plans.list[i].plan == recorder->parts.plan;
     if (!kept)
         plan_free(recorder->parts.plan);
+    plan_free(recorder->own_copy);
     feed_done(&recorder->feed);
     pending_done(&recorder->pending);
     store_reader_close(recorder->lookup);

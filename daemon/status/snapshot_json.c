@@ -264,6 +264,21 @@ write_probe(struct json_out *out, const struct snapshot *snapshot,
 }
 
 static void
+write_plan(struct json_out *out, const struct snapshot *snapshot)
+{
+    const struct plan *plan = snapshot->plan;
+    bool approved = plan != NULL && plan->approved.by[0] != '\0';
+    bool refused = snapshot->plan_refused[0] != '\0';
+    out_text(out, "plan_file", plan == NULL ? "" : plan->file);
+    write_at(out, snapshot, "plan_since", plan == NULL ? TIME_NONE : snapshot->plan_since_ms);
+    out_bool(out, "plan_draft", plan != NULL && plan->draft);
+    out_text(out, "plan_approved_by", approved ? plan->approved.by : "");
+    out_text(out, "plan_approved_on", approved ? plan->approved.on : "");
+    out_text(out, "plan_refused", snapshot->plan_refused);
+    write_at(out, snapshot, "plan_refused_at", refused ? snapshot->plan_refused_ms : TIME_NONE);
+}
+
+static void
 write_top(struct json_out *out, const struct snapshot *snapshot, int64_t viewed_ms)
 {
     const struct plan *plan = snapshot->plan;
@@ -288,6 +303,7 @@ write_top(struct json_out *out, const struct snapshot *snapshot, int64_t viewed_
     out_text(out, "time_zone", plan == NULL ? "UTC" : plan->time_zone);
     out_text(out, "plan_digest", plan == NULL ? "" : plan->digest);
     out_int(out, "plan_seq", (int64_t)snapshot->plan_seq);
+    write_plan(out, snapshot);
 }
 
 static void

@@ -15,6 +15,10 @@ struct control_options {
     const char *directory; /* of the store, told to `trivet` so that it can read it; absolute */
     const char *page;      /* address of the page, "" when there is none */
     const char *version;
+    /* Somebody asks that the plan be read again: given, answered once it is decided. False when
+     * it was not taken. NULL = cannot be asked here. Called in the control room's thread. */
+    bool (*reload)(void *arg, struct entry_request *asked);
+    void *reload_arg;
 };
 
 struct control;

@@ -227,6 +227,12 @@ struct plan_product {
     uint8_t step_count;
 };
 
+/* Who has approved the plan's limits, as the plan itself says. */
+struct plan_approval {
+    char by[PLAN_INITIALS_MAX + 1]; /* "" = nobody; else one of the people */
+    const char *on;                 /* day of the site, "2026-03-01" */
+};
+
 struct plan_tolerances {
     uint32_t spacing_polls; /* largest spacing of two good readings that still credits time, in
                                polling periods of the probe; default 3 */
@@ -271,6 +277,8 @@ struct plan {
     bool demo;                 /* everything shown is labelled as demo data */
     const char *sole_operator; /* how a sole operator's records get verified, or NULL when
                                   several people work */
+    struct plan_approval approved;
+    bool draft; /* its limits may change without an approval; everything shown says so */
 
     struct plan_person *people;
     size_t person_count;
@@ -329,6 +337,20 @@ const char *person_role_word(enum person_role role);
 
 /* The limit in one line for people: "at least 63.0 °C for 3 min (food)". Returns buf. */
 char *plan_limit_text(char *buf, size_t size, const struct plan_limit *limit);
+
+/* ---- what a new plan changes ---- */
+
+/* One limit or tolerance that differs, as people read it. */
+struct plan_change {
+    char what[112]; /* "place walk-in", "product soup, step cool", "tolerances: silent_for" */
+    char before[240], after[240]; /* "no limit" where there is none */
+};
+
+/* The limits and tolerances in which two plans differ, in the order of the plan after, then
+ * those that only the plan before has. Names, notes and sources are no limits. Returns how many
+ * there are; writes at most max. */
+size_t plan_changes(const struct plan *before, const struct plan *after,
+                    struct plan_change *ret, size_t max);
 
 /* Writes "file:line:column: text\n" for each fault into a stream-free buffer; returns the
  * length written. */

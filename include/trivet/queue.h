@@ -12,6 +12,7 @@
 #include <stdint.h>
 
 #include "trivet/entry.h"
+#include "trivet/plan.h"
 #include "trivet/reading.h"
 
 enum message_kind {
@@ -19,6 +20,7 @@ enum message_kind {
     MESSAGE_BUS, /* a bus went down or came back */
     MESSAGE_ENTRY,
     MESSAGE_TOLD, /* the hook has run for a record */
+    MESSAGE_PLAN, /* the plan file was read again */
     MESSAGE_STOP,
 };
 
@@ -38,6 +40,19 @@ struct entry_request {
     void *arg;
 };
 
+/* A plan read from its file at run time, or why it could not be. */
+struct plan_request {
+    struct plan *plan; /* given; NULL when it has faults */
+    char faults[2000]; /* "file:line:column: what; what to write\n" for each, when plan is NULL
+                        */
+    /* Told in the recorder's thread once it is decided: the plan in force when it is another
+     * one than before (it lives as long as the recorder), else NULL. May be NULL. */
+    void (*decided)(void *arg, const struct plan *plan);
+    void *arg;
+    struct entry_request
+        *asked; /* who asked for it on the control socket; given; may be NULL */
+};
+
 struct message {
     enum message_kind kind;
     int64_t born_ms; /* monotonic, when it happened */
@@ -50,9 +65,11 @@ struct message {
         struct {
             uint16_t bus; /* index */
             bool up;
+            const struct plan *plan; /* whose bus it is; NULL = the plan polled now */
             char trouble[240];
         } bus;
         struct entry_request *entry; /* given: the recorder frees it after answering */
+        struct plan_request *plan;   /* likewise */
         struct {
             uint64_t seq; /* of the decision's record */
             bool done;    /* the command ended with 0 in time */

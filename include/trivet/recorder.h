@@ -35,6 +35,10 @@ struct recorder *recorder_new(const struct recorder_parts *parts, char *reterr,
                               size_t err_size);
 void recorder_free(struct recorder *recorder); /* accepts NULL; does not record a stop */
 
+/* The plan in force: the one given, or the stored one when that one could not come into force.
+ * It lives as long as the recorder. Before recorder_run, or in the recorder's thread. */
+const struct plan *recorder_plan(const struct recorder *recorder);
+
 /* Takes messages in order, then does what is due: ticks, commit, seal, publication, telling. */
 void recorder_take(struct recorder *recorder, const struct message *messages, size_t count);
 /* How long recorder_take need not be called when no message comes. */

@@ -14,7 +14,8 @@
 #include "trivet/engine.h"
 #include "trivet/json_out.h"
 
-#define SENTENCE_MAX 400
+#define SENTENCE_MAX     400
+#define PLAN_REFUSED_MAX 2100
 
 /* How urgently a person should look. */
 enum concern { CONCERN_NONE, CONCERN_WATCH, CONCERN_ACT };
@@ -59,6 +60,11 @@ struct snapshot {
     char unrecorded_why[300];
     const struct plan *plan; /* in force; lives as long as the snapshot */
     uint64_t plan_seq;
+    int64_t plan_since_ms; /* at_ms of its record */
+    /* Why the plan file as it was last read is not in force, one thing a line; "" when it is.
+     */
+    char plan_refused[PLAN_REFUSED_MAX];
+    int64_t plan_refused_ms; /* when it was read; meaningful when refused */
     size_t probe_count, batch_count, place_count, deviation_count, bus_count, undecided_count;
     struct engine_probe_view *probes;
     struct snapshot_batch *batches;

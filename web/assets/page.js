@@ -107,6 +107,9 @@
     show("banner-late", now.late);
     show("banner-unrecorded", now.unrecorded);
     show("banner-clock", !now.clock_trusted);
+    show("banner-draft", now.plan_draft);
+    show("banner-plan", now.plan_refused !== "");
+    put($("banner-plan"), "why", now.plan_refused);
     put($("banner-late"), "clock", now.clock.slice(11, 16));
     put($("banner-unrecorded"), "why", now.unrecorded_why);
     for (const batch of now.batches)
