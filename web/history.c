@@ -159,6 +159,14 @@ tell_decision(struct html *html, const struct view *view, const struct decision 
     case DECISION_BATCH_ENDED:
         html_raw(html, "Batch ended");
         return;
+    case DECISION_QUIET_BEGUN:
+        html_raw(html, "<strong>Quiet</strong>: the limit is suspended until ");
+        html_text(html, view_clock(view, decision->since_ms + decision->required_ms, clock,
+                                   sizeof clock));
+        break;
+    case DECISION_QUIET_ENDED:
+        html_raw(html, "The limit holds again");
+        break;
     }
     html_raw(html, " (");
     html_text(html, decision_reason_phrase(decision->reason));
@@ -190,7 +198,10 @@ static void
 tell_entry(struct html *html, const struct view *view, const struct entry *entry)
 {
     char clock[40];
-    past_person(html, view, entry->who);
+    if (entry->who[0] != '\0')
+        past_person(html, view, entry->who);
+    else
+        html_raw(html, "The plan's schedule");
     switch (entry->kind) {
     case ENTRY_NONE:
         break;
@@ -229,6 +240,17 @@ tell_entry(struct html *html, const struct view *view, const struct entry *entry
         break;
     case ENTRY_VERIFY:
         html_format(html, " verified the action on deviation %u", (unsigned)entry->deviation);
+        break;
+    case ENTRY_QUIET:
+        html_raw(html, entry->end ? ": the limit holds again in " : ": quiet in ");
+        html_text(html, entry->place);
+        if (!entry->end) {
+            html_raw(html, ", its limit suspended for ");
+            html_text(html, duration_text(clock, sizeof clock, entry->for_ms));
+            html_raw(html, " (");
+            html_text(html, quiet_why_word(entry->why));
+            html_raw(html, ")");
+        }
         break;
     case ENTRY_DECIDE:
         html_raw(html, entry->accept ? " decided: accepted" : " decided: not accepted");

@@ -23,6 +23,9 @@ enum field_type {
     FIELD_PROBES,
     FIELD_OUTCOME,
     FIELD_DISPOSITION,
+    FIELD_FLAG, /* true, or not there */
+    FIELD_SPAN, /* milliseconds, from 1 */
+    FIELD_WHY,  /* enum quiet_why */
 };
 
 #define KIND(name) (1u << ENTRY_##name)
@@ -57,14 +60,16 @@ static const struct field fields[] = {
                 "3"),
     PLAIN_FIELD(disposition, FIELD_DISPOSITION, KIND(ACTION), KIND(ACTION), "\"discard\""),
     TEXT_FIELD(done, FIELD_LINES, KIND(ACTION), KIND(ACTION), "\"moved into shallow pans\""),
+    PLAIN_FIELD(end, FIELD_FLAG, KIND(QUIET), 0, "true"),
+    PLAIN_FIELD(for_ms, FIELD_SPAN, KIND(QUIET), 0, "1800000"),
     TEXT_FIELD(found, FIELD_LINES, KIND(ACTION), KIND(ACTION), "\"pot was too deep\""),
     PLAIN_FIELD(given_ms, FIELD_TIME, KIND(COOKED), KIND(COOKED), "1772373900000"),
     PLAIN_FIELD(mass_g, FIELD_I32, KIND(BEGIN), 0, "1800"),
     PLAIN_FIELD(outcome, FIELD_OUTCOME, KIND(END), KIND(END), "\"served\""),
     PLAIN_FIELD(peer_uid, FIELD_UID, KIND_ALL, 0, "1000"),
     TEXT_FIELD(place, FIELD_TEXT,
-               KIND(BEGIN) | KIND(MOVE) | KIND(END) | KIND(HAND) | KIND(NOTE), 0,
-               "\"walk-in\""),
+               KIND(BEGIN) | KIND(MOVE) | KIND(END) | KIND(HAND) | KIND(NOTE) | KIND(QUIET),
+               KIND(QUIET), "\"walk-in\""),
     TEXT_FIELD(prevent, FIELD_LINES, KIND(ACTION), 0,
                "\"pans are now laid out before the boil\""),
     PLAIN_FIELD(probes, FIELD_PROBES, KIND(BEGIN) | KIND(MOVE), 0, "[\"roast-core-a\"]"),
@@ -80,7 +85,9 @@ static const struct field fields[] = {
                "\"second tray\""),
     TEXT_FIELD(thermometer, FIELD_TEXT, KIND(HAND), KIND(HAND), "\"red-pen\""),
     PLAIN_FIELD(thickness_mm, FIELD_I32, KIND(BEGIN), 0, "90"),
-    TEXT_FIELD(who, FIELD_TEXT, KIND_ALL, KIND_ALL, "\"AB\""),
+    /* Quiet hours that the plan schedules are nobody's; from people the engine asks for it. */
+    TEXT_FIELD(who, FIELD_TEXT, KIND_ALL, KIND_ALL & ~KIND(QUIET), "\"AB\""),
+    PLAIN_FIELD(why, FIELD_WHY, KIND(QUIET), 0, "\"defrosting\""),
 };
 
 #define FIELD_COUNT (sizeof fields / sizeof fields[0])
@@ -89,7 +96,7 @@ static const char *const kind_words[] = {
     [ENTRY_NONE] = "none",     [ENTRY_BEGIN] = "begin",     [ENTRY_MOVE] = "move",
     [ENTRY_END] = "end",       [ENTRY_HAND] = "hand",       [ENTRY_COOKED] = "cooked",
     [ENTRY_NOTE] = "note",     [ENTRY_CORRECT] = "correct", [ENTRY_ACTION] = "action",
-    [ENTRY_VERIFY] = "verify", [ENTRY_DECIDE] = "decide",
+    [ENTRY_VERIFY] = "verify", [ENTRY_DECIDE] = "decide",   [ENTRY_QUIET] = "quiet",
 };
 
 static const char *const outcome_words[] = {
@@ -250,6 +257,18 @@ write_field(const struct entry *entry, const struct field *field, struct json_ou
     case FIELD_DISPOSITION:
         out_text(out, field->key, disposition_word(entry->disposition));
         break;
+    case FIELD_FLAG:
+        if (*(const bool *)(const void *)at)
+            out_bool(out, field->key, true);
+        break;
+    case FIELD_SPAN:
+        if (*(const int64_t *)(const void *)at != 0)
+            out_int(out, field->key, *(const int64_t *)(const void *)at);
+        break;
+    case FIELD_WHY:
+        if (entry->why != QUIET_NONE)
+            out_text(out, field->key, quiet_why_word(entry->why));
+        break;
     }
 }
 
@@ -354,6 +373,7 @@ read_word(const struct field *field, const json_t *value, struct entry *ret, cha
 #define HAND_TEMP_MIN_mC (-100000)
 #define HAND_TEMP_MAX_mC 500000
 #define JSON_INT_MAX     INT64_C(9007199254740991)
+#define SPAN_MAX_ms      INT64_C(86400000)
 
 static bool
 read_field(const struct field *field, const json_t *value, struct entry *ret, char *reterr,
@@ -407,6 +427,24 @@ read_field(const struct field *field, const json_t *value, struct entry *ret, ch
         return true;
     case FIELD_PROBES:
         return read_probes(field, value, ret, reterr, err_size);
+    case FIELD_FLAG:
+        if (!json_is_boolean(value)) {
+            (void)snprintf(reterr, err_size, "\"%s\" must be true or false", field->key);
+            return false;
+        }
+        *(bool *)(void *)at = json_is_true(value);
+        return true;
+    case FIELD_SPAN:
+        return read_number(field, value, 1, SPAN_MAX_ms, (int64_t *)(void *)at, reterr,
+                           err_size);
+    case FIELD_WHY:
+        ret->why =
+            json_is_string(value) ? quiet_why_from_word(json_string_value(value)) : QUIET_NONE;
+        if (ret->why == QUIET_NONE)
+            (void)snprintf(reterr, err_size,
+                           "\"%s\" must be one of off, empty, defrosting, cleaning",
+                           field->key);
+        return ret->why != QUIET_NONE;
     case FIELD_OUTCOME:
     case FIELD_DISPOSITION:
         return read_word(field, value, ret, reterr, err_size);

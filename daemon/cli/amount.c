@@ -2,6 +2,7 @@
 #include "daemon/cli/amount.h"
 
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 #include <strings.h>
 
@@ -185,5 +186,32 @@ amount_number(const char *text, uint64_t max, uint64_t *ret, char *reterr, size_
     if (!fits || at[digits + strspn(at + digits, " ")] != '\0' || number < 1 || number > max)
         return refuse(reterr, err_size, text, "a whole number from 1, such as 4");
     *ret = number;
+    return true;
+}
+
+bool
+amount_span(const char *text, int64_t *ret_ms, char *reterr, size_t err_size)
+{
+    int64_t minutes = 0, last = INT64_MAX;
+    const char *at = text + strspn(text, " ");
+    bool good = *at != '\0';
+    while (good && *at != '\0') {
+        size_t digits = strspn(at, "0123456789");
+        long number = strtol(at, NULL, 10);
+        const char *unit = at + digits + strspn(at + digits, " ");
+        bool hours = unit[0] == 'h';
+        int64_t each = hours ? 60 : 1;
+        good = digits >= 1 && digits <= 4 && each < last &&
+               (hours || strncmp(unit, "min", 3) == 0);
+        minutes += number * each;
+        last = each;
+        at = good ? unit + (hours ? 1 : 3) : at;
+        at += good ? strspn(at, " ") : 0;
+    }
+    if (!good || minutes < 1 || minutes >= INT64_C(2) * 24 * 60) {
+        (void)snprintf(reterr, err_size, "write a time such as 30min, 2h or \"1 h 30 min\"");
+        return false;
+    }
+    *ret_ms = minutes * 60000;
     return true;
 }

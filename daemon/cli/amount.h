@@ -26,6 +26,9 @@ bool amount_mass(const char *text, int32_t *ret_g, char *reterr, size_t err_size
 /* "60mm", "6 cm", "2.5in": at least 1 mm. */
 bool amount_length(const char *text, int32_t *ret_mm, char *reterr, size_t err_size);
 
+/* "30min", "1 h 30 min", "2h": at least 1 min, less than two days. */
+bool amount_span(const char *text, int64_t *ret_ms, char *reterr, size_t err_size);
+
 /* A whole number from 1: of a batch, a deviation, a record. */
 bool amount_number(const char *text, uint64_t max, uint64_t *ret, char *reterr,
                    size_t err_size);

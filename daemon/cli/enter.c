@@ -378,6 +378,10 @@ send_entry(const struct cli *cli, const struct enter_verb *verb, const json_t *r
 int
 enter_run(struct cli *cli, const struct enter_verb *verb, int argc, char **argv)
 {
+    static char end[] = "--end=yes"; /* the one option without a value */
+    for (int i = 1; i < argc && verb->kind == ENTRY_QUIET; i++)
+        if (strcmp(argv[i], "--end") == 0)
+            argv[i] = end;
     const char *given[ENTER_FIELDS_MAX] = {0};
     bool help = false;
     int code = read_given(cli, verb, argc, argv, given, &help);

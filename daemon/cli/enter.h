@@ -22,11 +22,14 @@ enum enter_kind {
     ENTER_THERMOMETER,
     ENTER_OUTCOME,
     ENTER_DISPOSITION,
+    ENTER_WHY, /* a place is quiet */
     ENTER_ACCEPT,
     ENTER_TEMP,
     ENTER_MASS,
     ENTER_LENGTH,
     ENTER_WHEN,
+    ENTER_SPAN,   /* of time */
+    ENTER_FLAG,   /* said or not: "yes" */
     ENTER_NUMBER, /* of a record */
     ENTER_TEXT,
     ENTER_LINE, /* a short text, for PLAN_NAME_MAX bytes */

@@ -7,6 +7,7 @@
 #include "daemon/cli/amount.h"
 #include "daemon/cli/client.h"
 #include "daemon/cli/lists.h"
+#include "trivet/units.h"
 #include "trivet/zone.h"
 
 struct word {
@@ -31,6 +32,14 @@ static const struct word dispositions[] = {
     {NULL, NULL},
 };
 
+static const struct word whys[] = {
+    {"off", "off: it is switched off"},
+    {"empty", "empty: there is nothing in it"},
+    {"defrosting", "defrosting: it is being defrosted"},
+    {"cleaning", "cleaning: it is being cleaned"},
+    {NULL, NULL},
+};
+
 static const struct word answers[] = {
     {"accept", "accept: yes, the limit was met"},
     {"reject", "reject: no, it was not"},
@@ -42,6 +51,7 @@ words_choices(enum enter_kind kind, struct choices *ret)
 {
     const struct word *word = kind == ENTER_OUTCOME       ? outcomes
                               : kind == ENTER_DISPOSITION ? dispositions
+                              : kind == ENTER_WHY         ? whys
                                                           : answers;
     for (; word->key != NULL; word++)
         if (!choices_add(ret, word->key, "", word->label))
@@ -114,6 +124,17 @@ echo_field(const struct cli *cli, const struct enter_field *field, const json_t 
         if (json_object_get(request, "thickness_mm") != NULL)
             (void)fprintf(cli->out, ", %" PRId64 " mm thick",
                           lists_int(request, "thickness_mm"));
+        break;
+    case ENTER_SPAN:
+        if (json_object_get(request, "for_ms") != NULL) {
+            char text[40];
+            (void)fprintf(cli->out, ", for %s",
+                          duration_text(text, sizeof text, lists_int(request, "for_ms")));
+        }
+        break;
+    case ENTER_FLAG:
+        if (json_is_true(json_object_get(request, field->key)))
+            (void)fputs(", ended", cli->out);
         break;
     case ENTER_NUMBER:
         echo_value(cli, "record", json_object_get(request, "refers"));

@@ -151,11 +151,26 @@ put_amount(struct filling *filling, const struct enter_field *field, const char 
                        why);
 }
 
+static bool
+put_span(struct filling *filling, const struct enter_field *field, const char *text, char *why)
+{
+    int64_t span_ms;
+    if (!amount_span(text, &span_ms, why, FILLING_WHY_MAX))
+        return false;
+    remember(filling, field, "some");
+    return filling_put(filling, "for_ms", json_integer(span_ms), why);
+}
+
 bool
 filling_put_typed(struct filling *filling, const struct enter_field *field, const char *text,
                   char *why)
 {
     switch (field->kind) {
+    case ENTER_SPAN:
+        return put_span(filling, field, text, why);
+    case ENTER_FLAG:
+        remember(filling, field, "yes");
+        return filling_put(filling, field->key, json_true(), why);
     case ENTER_TEXT:
     case ENTER_LINE:
         return filling_put_text(filling, field, text, why);

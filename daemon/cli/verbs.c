@@ -184,6 +184,23 @@ static const struct enter_verb verbs[] = {
               NULL},
              WHO,
          }},
+    {.name = "quiet",
+     .kind = ENTRY_QUIET,
+     .does = "suspend the limit of a place for a while: off, empty, defrosting, cleaning",
+     .example = "trivet quiet walk-in --for 30min --why defrosting --who AB",
+     .positional = 1,
+     .fields =
+         {
+             {"place", 'l', ENTER_PLACE, ENTER_NEEDED, "Which place?", "id of the place", NULL,
+              NULL},
+             {"end", 'e', ENTER_FLAG, ENTER_SILENT, "Is it over?",
+              "it is over: the limit holds again from now on", NULL, NULL},
+             {"for", 'f', ENTER_SPAN, ENTER_NEEDED, "For how long? (30min, 1h)",
+              "how long: 30min, 2h, \"1 h 30 min\", unless --end", "end", ""},
+             {"why", 'y', ENTER_WHY, ENTER_NEEDED, "Why?",
+              "off, empty, defrosting or cleaning (unless --end)", "end", ""},
+             WHO,
+         }},
 };
 
 const struct enter_verb *

@@ -139,6 +139,8 @@ note(struct judging_trace *t, const struct decision *said)
     case DECISION_SUSPECT_ENDED:
     case DECISION_RESOLVED:
     case DECISION_BATCH_ENDED:
+    case DECISION_QUIET_BEGUN:
+    case DECISION_QUIET_ENDED:
         break;
     }
     t->sink(t->arg, said);

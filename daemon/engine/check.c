@@ -396,6 +396,36 @@ check_note(const struct check *c)
     return check_place(c, c->plan); /* a note may be about a batch that has ended */
 }
 
+/* Quiet hours are bounded, and said for one limit that there is (E90). */
+static bool
+check_quiet(const struct check *c)
+{
+    if (!c->entry->place[0])
+        return wrong(c, "the place is missing; name the place that is quiet");
+    if (!check_place(c, c->plan))
+        return false;
+    int index = plan_place_index(c->plan, c->entry->place);
+    const struct place_state *place = &c->engine->state.places[index];
+    int64_t max_ms = c->plan->tolerances.quiet_max_ms;
+    if (c->plan->places[index].limit.kind == LIMIT_NONE)
+        return wrong(c, "place '%s' has no limit that could be suspended", c->entry->place);
+    if (c->entry->end && place->quiet_until_ms == TIME_NONE)
+        return wrong(c, "place '%s' is not quiet: its limit holds already", c->entry->place);
+    if (c->entry->end)
+        return true;
+    if (place->quiet_until_ms != TIME_NONE)
+        return wrong(c, "place '%s' is quiet already; end that first, then say it anew",
+                     c->entry->place);
+    if (c->entry->why == QUIET_NONE)
+        return wrong(c, "why is missing; say off, empty, defrosting or cleaning");
+    if (c->entry->for_ms <= 0 || c->entry->for_ms > max_ms)
+        return wrong(c,
+                     "for how long has to be said, at most %lld min (tolerances: "
+                     "quiet_at_most)",
+                     (long long)(max_ms / 60000));
+    return true;
+}
+
 bool
 engine_check(const struct engine *engine, const struct entry *entry, char *reterr,
              size_t err_size)
@@ -426,6 +456,8 @@ engine_check(const struct engine *engine, const struct entry *entry, char *reter
         return check_verify(&c);
     case ENTRY_DECIDE:
         return check_decide(&c);
+    case ENTRY_QUIET:
+        return check_quiet(&c);
     case ENTRY_NONE:
         break;
     }

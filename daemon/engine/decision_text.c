@@ -17,6 +17,8 @@ static const char *const kind_words[] = {
     [DECISION_INCONCLUSIVE] = "inconclusive",
     [DECISION_RESOLVED] = "resolved",
     [DECISION_BATCH_ENDED] = "batch-ended",
+    [DECISION_QUIET_BEGUN] = "quiet-begun",
+    [DECISION_QUIET_ENDED] = "quiet-ended",
 };
 
 static const struct {
@@ -44,6 +46,8 @@ static const struct {
     [REASON_CORRECTED] = {"corrected", "an entry that it rested on was corrected"},
     [REASON_LEFT_FOOD] = {"left-food", "a rise or fall that no food can make"},
     [REASON_BATCH_ENDED] = {"batch-ended", "the step was left or the batch ended"},
+    [REASON_SCHEDULED] = {"scheduled", "the plan says so"},
+    [REASON_TIME_UP] = {"time-up", "the time set for it is over"},
 };
 
 static const char *const limit_words[] = {

@@ -69,9 +69,7 @@ take_leaf(struct engine *engine, struct engine_output *out, size_t leaf, int64_t
 {
     struct judging j;
     if (leaf >= DUE_PLACE) {
-        judging_place(&j, engine, out, at_ms, leaf - DUE_PLACE);
-        judge_of(j.limit->kind)->due(&j);
-        place_due_again(&j, leaf - DUE_PLACE);
+        place_due(engine, out, at_ms, leaf - DUE_PLACE);
     } else if (leaf >= DUE_BATCH) {
         struct batch_state *batch = &engine->state.batches[leaf - DUE_BATCH];
         judging_batch(&j, engine, out, at_ms, batch);
@@ -121,7 +119,8 @@ take_restart(struct engine *engine, struct engine_output *out, int64_t at_ms, in
     for (size_t i = 0; i < state->counts.places; i++) {
         judging_place(&j, engine, out, at_ms, i);
         note_outage(j.run, since_ms, at_ms);
-        judge_of(j.limit->kind)->restart(&j);
+        if (!place_is_quiet(engine, i))
+            judge_of(j.limit->kind)->restart(&j);
         place_due_again(&j, i);
     }
     take_due(engine, out, at_ms, at_ms);

@@ -37,7 +37,7 @@ take_hand(struct engine *engine, struct engine_output *out, const struct engine_
     int place = engine->state.in_force >= 0 && entry->place[0]
                     ? plan_place_index(engine->plans[engine->state.in_force], entry->place)
                     : -1;
-    if (batch || place < 0)
+    if (batch || place < 0 || place_is_quiet(engine, (size_t)place))
         return;
     struct judging j;
     judging_place(&j, engine, out, input->at_ms, (size_t)place);
@@ -238,6 +238,9 @@ entry_take(struct engine *engine, struct engine_output *out, const struct engine
         break;
     case ENTRY_DECIDE:
         take_decision(engine, out, input);
+        break;
+    case ENTRY_QUIET:
+        place_quiet(engine, out, input->at_ms, input->is.entry);
         break;
     case ENTRY_NOTE:
     case ENTRY_NONE:

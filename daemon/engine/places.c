@@ -7,6 +7,7 @@
 #include "daemon/engine/batches.h"
 #include "daemon/engine/due.h"
 #include "daemon/engine/probes.h"
+#include "trivet/engine_quiet.h"
 
 static void
 judging_place_of(struct judging *j, struct engine *engine, struct engine_output *out,
@@ -36,7 +37,16 @@ judging_place(struct judging *j, struct engine *engine, struct engine_output *ou
 void
 place_due_again(struct judging *j, size_t place)
 {
-    due_set(j->engine, DUE_PLACE + place, judge_of(j->limit->kind)->next_due(j));
+    int64_t quiet_until_ms = j->engine->state.places[place].quiet_until_ms;
+    due_set(j->engine, DUE_PLACE + place,
+            quiet_until_ms != TIME_NONE ? quiet_until_ms
+                                        : judge_of(j->limit->kind)->next_due(j));
+}
+
+bool
+place_is_quiet(const struct engine *engine, size_t place)
+{
+    return engine->state.places[place].quiet_until_ms != TIME_NONE;
 }
 
 void
@@ -47,13 +57,97 @@ place_reading(struct engine *engine, struct engine_output *out, const struct rea
     judging_place(&j, engine, out, reading->at_ms, place);
     struct watch *watch = &j.run->watch[0];
     const struct judge *judge = judge_of(j.limit->kind);
+    bool quiet = place_is_quiet(engine, place);
     if (reading_is_good(reading->quality)) {
         watch->good_ms = reading->at_ms;
         watch->good_mC = reading->temp_mC;
-        judge->good(&j, watch, reading->temp_mC);
-    } else {
+        if (!quiet)
+            judge->good(&j, watch, reading->temp_mC);
+    } else if (!quiet) {
         judge->suspect(&j, watch, reading->temp_mC);
     }
+    place_due_again(&j, place);
+}
+
+/* ---- quiet hours ---- */
+
+static void
+say_quiet(struct judging *j, enum decision_kind kind, enum decision_reason reason,
+          const struct place_state *place)
+{
+    struct decision *said = judge_say(j, kind, reason);
+    said->since_ms = place->quiet_from_ms;
+    said->required_ms = place->quiet_until_ms - place->quiet_from_ms;
+    if (kind == DECISION_QUIET_ENDED)
+        said->found_ms = j->at_ms - place->quiet_from_ms;
+}
+
+static void start_anew(struct judging *j, struct place_state *place, int64_t spacing_ms);
+
+static void
+quiet_begins(struct judging *j, size_t index, const struct entry *entry)
+{
+    struct place_state *place = &j->engine->state.places[index];
+    int64_t until_ms = j->at_ms + entry->for_ms;
+    if (place->quiet_until_ms == TIME_NONE) {
+        judge_of(j->limit->kind)->leave(j, LEAVING_ON);
+        start_anew(j, place, place->run.watch[0].spacing_ms);
+        place->quiet_from_ms = j->at_ms;
+    } else if (until_ms <= place->quiet_until_ms) {
+        return; /* the schedule asks for nothing that has not been said */
+    }
+    place->quiet_until_ms = until_ms;
+    place->quiet_why = (uint32_t)entry->why;
+    say_quiet(j, DECISION_QUIET_BEGUN, entry->who[0] ? REASON_ENTERED : REASON_SCHEDULED,
+              place);
+}
+
+static void
+quiet_ends(struct judging *j, size_t index, enum decision_reason reason)
+{
+    struct place_state *place = &j->engine->state.places[index];
+    say_quiet(j, DECISION_QUIET_ENDED, reason, place);
+    place->quiet_from_ms = place->quiet_until_ms = TIME_NONE;
+    place->quiet_why = QUIET_NONE;
+    start_anew(j, place, place->run.watch[0].spacing_ms);
+}
+
+struct engine_quiet
+engine_quiet(const struct engine *engine, uint16_t place)
+{
+    assert(place < engine->state.counts.places);
+    const struct place_state *state = &engine->state.places[place];
+    return (struct engine_quiet){.why = (enum quiet_why)state->quiet_why,
+                                 .from_ms = state->quiet_from_ms,
+                                 .until_ms = state->quiet_until_ms};
+}
+
+void
+place_quiet(struct engine *engine, struct engine_output *out, int64_t at_ms,
+            const struct entry *entry)
+{
+    const struct plan *plan = engine_plan(engine);
+    int index = plan ? plan_place_index(plan, entry->place) : -1;
+    if (index < 0 || plan->places[index].limit.kind == LIMIT_NONE)
+        return;
+    struct judging j;
+    judging_place(&j, engine, out, at_ms, (size_t)index);
+    if (!entry->end)
+        quiet_begins(&j, (size_t)index, entry);
+    else if (place_is_quiet(engine, (size_t)index))
+        quiet_ends(&j, (size_t)index, REASON_ENTERED);
+    place_due_again(&j, (size_t)index);
+}
+
+void
+place_due(struct engine *engine, struct engine_output *out, int64_t at_ms, size_t place)
+{
+    struct judging j;
+    judging_place(&j, engine, out, at_ms, place);
+    if (place_is_quiet(engine, place))
+        quiet_ends(&j, place, REASON_TIME_UP); /* E91 */
+    else
+        judge_of(j.limit->kind)->due(&j);
     place_due_again(&j, place);
 }
 
@@ -73,6 +167,21 @@ place_probe(const struct plan *plan, const struct plan_place *place)
     return place->probe >= 0 ? plan->probes[place->probe].number : 0;
 }
 
+/* The limit is looked at as if it were new; what was last read stays known. */
+static void
+start_anew(struct judging *j, struct place_state *place, int64_t spacing_ms)
+{
+    const struct watch was = place->run.watch[0];
+    run_begin(&place->run, 1, j->at_ms);
+    place->run.watch_count = place->probe != 0;
+    place->run.watch[0].probe = place->probe;
+    place->run.watch[0].spacing_ms = spacing_ms;
+    place->run.watch[0].good_ms = was.good_ms;
+    place->run.watch[0].good_mC = was.good_mC;
+    watch_broken(&place->run.watch[0]);
+    judge_of(j->limit->kind)->begin(j);
+}
+
 static void
 new_place(struct engine *engine, const struct plan *plan, size_t index, int64_t at_ms,
           const struct run *carried)
@@ -83,6 +192,7 @@ new_place(struct engine *engine, const struct plan *plan, size_t index, int64_t 
     keep_word(place->id, sizeof place->id, from->id);
     place->probe = place_probe(plan, from);
     place->next_place = -1;
+    place->quiet_from_ms = place->quiet_until_ms = TIME_NONE;
     if (carried) {
         memcpy(&place->run, carried, sizeof place->run);
     } else {
@@ -99,6 +209,27 @@ new_place(struct engine *engine, const struct plan *plan, size_t index, int64_t 
     if (place->probe != 0)
         place->run.watch[0].spacing_ms =
             (int64_t)plan->tolerances.spacing_polls * plan->probes[from->probe].every_ms;
+}
+
+/* E92: quiet goes on where there still is a limit to suspend. */
+static void
+quiet_follows(struct engine *engine, struct engine_output *out, int64_t at_ms,
+              const struct plan *was, struct place_state *old, size_t old_index)
+{
+    const struct plan *plan = engine->plans[engine->state.in_force];
+    int index = plan_place_index(plan, old->id);
+    if (old->quiet_until_ms == TIME_NONE)
+        return;
+    if (index >= 0 && plan->places[index].limit.kind != LIMIT_NONE) {
+        struct place_state *place = &engine->state.places[index];
+        place->quiet_from_ms = old->quiet_from_ms;
+        place->quiet_until_ms = old->quiet_until_ms;
+        place->quiet_why = old->quiet_why;
+        return;
+    }
+    struct judging j;
+    judging_place_of(&j, engine, out, at_ms, was, old, old_index);
+    say_quiet(&j, DECISION_QUIET_ENDED, REASON_ENTERED, old);
 }
 
 /* E81: a place with the same id, limit and probe goes on; of any other the excursion ends. */
@@ -126,6 +257,8 @@ places_follow(struct engine *engine, struct engine_output *out, int64_t at_ms,
     state->counts.places = (uint32_t)plan->place_count;
     for (size_t i = 0; i < plan->place_count; i++)
         new_place(engine, plan, i, at_ms, carried[i]);
+    for (size_t i = 0; i < old_count; i++)
+        quiet_follows(engine, out, at_ms, was, &old[i], i);
 }
 
 static void

@@ -85,6 +85,7 @@ same_value(const struct field *field, const char *a, const char *b)
     case FIELD_YES_NO:
     case FIELD_WORD:
     case FIELD_WHOLE:
+    case FIELD_CLOCK:
     case FIELD_TEMP:
     case FIELD_JUMP:
     case FIELD_RATE:
@@ -225,6 +226,39 @@ step_limit(const struct plan *plan, const char *product_id, const char *id)
 }
 
 static void
+quiets_text(const struct plan_place *place, char *buf, size_t size)
+{
+    size_t len = 0;
+    (void)snprintf(buf, size, "%s", "never");
+    for (size_t i = 0; place != NULL && i < place->quiet_count && len < size; i++) {
+        char lasts[QUANTITY_DURATION_MAX];
+        const struct plan_quiet *quiet = &place->quiets[i];
+        int n =
+            snprintf(buf + len, size - len, "%s%02d:%02d for %s (%s)", i == 0 ? "" : ", ",
+                     (int)(quiet->at_min / 60), (int)(quiet->at_min % 60),
+                     quantity_duration_text(lasts, quiet->for_ms), quiet_why_word(quiet->why));
+        len += n < 0 ? 0 : (size_t)n;
+    }
+}
+
+/* The times in which a place's limit is suspended are part of what has to be approved. */
+static void
+compare_quiets(struct list *list, const struct plan_place *before,
+               const struct plan_place *after)
+{
+    bool same = before != NULL && before->quiet_count == after->quiet_count;
+    for (size_t i = 0; same && i < after->quiet_count; i++)
+        same = same_table(&plan_quiet_table, &before->quiets[i], &after->quiets[i]);
+    if (same || ((before == NULL || before->quiet_count == 0) && after->quiet_count == 0))
+        return;
+    struct plan_change *change = next(list, "quiet hours of place", after->id, "");
+    if (change == NULL)
+        return;
+    quiets_text(before, change->before, sizeof change->before);
+    quiets_text(after, change->after, sizeof change->after);
+}
+
+static void
 compare_tolerances(struct list *list, const struct plan *before, const struct plan *after)
 {
     const struct table *table = &plan_tolerances_table;
@@ -256,6 +290,10 @@ plan_changes(const struct plan *before, const struct plan *after, struct plan_ch
     for (size_t i = 0; i < after->place_count; i++)
         compare(&list, "place", after->places[i].id, "",
                 place_limit(before, after->places[i].id), &after->places[i].limit);
+    for (size_t i = 0; i < after->place_count; i++) {
+        int was = plan_place_index(before, after->places[i].id);
+        compare_quiets(&list, was < 0 ? NULL : &before->places[was], &after->places[i]);
+    }
     for (size_t i = 0; i < before->place_count; i++)
         if (plan_place_index(after, before->places[i].id) < 0)
             compare(&list, "place", before->places[i].id, "", &before->places[i].limit,

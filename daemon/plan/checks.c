@@ -369,11 +369,34 @@ check_limit_and_probe(struct walk *walk, const struct plan *plan,
 }
 
 static void
+check_quiets(struct walk *walk, const struct plan *plan, const struct plan_place *place,
+             const yaml_node_t *node)
+{
+    const yaml_node_t *quiets = plan_walk_good(walk, node, "quiet");
+    const yaml_node_t *limit = child(walk, node, "limit");
+    char longest[QUANTITY_DURATION_MAX];
+    if (quiets && plan_walk_good(walk, limit, "kind") && place->limit.kind == LIMIT_NONE)
+        plan_walk_fault(walk, quiets,
+                        "this place has no limit that could be suspended; leave quiet out");
+    for (size_t i = 0; quiets && i < place->quiet_count; i++) {
+        const yaml_node_t *lasts =
+            plan_walk_good(walk, plan_tree_item(walk->tree, quiets, i), "for");
+        if (lasts && place->quiets[i].for_ms > plan->tolerances.quiet_max_ms)
+            plan_walk_fault(
+                walk, lasts,
+                "for is longer than tolerances: quiet_at_most allows; write at most "
+                "%s",
+                quantity_duration_text(longest, plan->tolerances.quiet_max_ms));
+    }
+}
+
+static void
 check_places(struct walk *walk, struct plan *plan, const yaml_node_t *places)
 {
     for (size_t i = 0; i < plan->place_count; i++) {
         struct plan_place *place = &plan->places[i];
         const yaml_node_t *node = plan_tree_item(walk->tree, places, i);
+        check_quiets(walk, plan, place, node);
         const yaml_node_t *limit = child(walk, node, "limit");
         const yaml_node_t *kind = plan_walk_good(walk, limit, "kind");
         if (!kind)

@@ -34,6 +34,7 @@ enum field_type {
     FIELD_ADDRESS,  /* const char *: a numeric IPv4 or IPv6 address */
     FIELD_HOST,     /* const char *: a host name or numeric address */
     FIELD_DATE,     /* const char *: a day that exists, such as 2026-03-01 */
+    FIELD_CLOCK,    /* integer: minutes after midnight, written 02:30 */
     FIELD_TABLE,    /* a mapping described by table, at offset */
     FIELD_TABLES,   /* a list of such mappings: count at count_offset; on the heap, or within */
     FIELD_TEXTS,  /* a list of clean lines: const char *[max_count + 1] within, NULL-terminated
@@ -101,6 +102,8 @@ extern const struct table plan_tolerances_table;
 extern const struct table plan_bus_table;
 extern const struct choice plan_limit_kinds[];
 extern const struct choice plan_person_roles[];
+extern const struct choice plan_quiet_whys[];
+extern const struct table plan_quiet_table;
 
 /* ---- walking ---- */
 

@@ -126,6 +126,14 @@ static const struct field tolerances_fields[] = {
      .fallback = "60 s",
      .write = "60 s",
      .help = "how long a probe that jumped must behave before it is believed"},
+    {.key = "quiet_at_most",
+     .type = FIELD_DURATION,
+     AT(plan_tolerances, quiet_max_ms),
+     .min = MINUTE,
+     .max = 24 * HOUR,
+     .fallback = "4 h",
+     .write = "4 h",
+     .help = "longest that a place may be quiet, its limit suspended, at a stretch"},
 };
 const struct table plan_tolerances_table = {
     TABLE("tolerances", tolerances_fields, plan_tolerances)};

@@ -252,6 +252,37 @@ const struct table plan_limit_table = {TABLE("a limit", limit_fields, plan_limit
 
 /* ---- places ---- */
 
+const struct choice plan_quiet_whys[] = {{"off", QUIET_OFF},
+                                         {"empty", QUIET_EMPTY},
+                                         {"defrosting", QUIET_DEFROSTING},
+                                         {"cleaning", QUIET_CLEANING},
+                                         {NULL, 0}};
+
+static const struct field quiet_fields[] = {
+    {.key = "at",
+     .type = FIELD_CLOCK,
+     AT(plan_quiet, at_min),
+     .required = true,
+     .write = "02:30",
+     .help = "when it begins, each day, by the site's clock"},
+    {.key = "for",
+     .type = FIELD_DURATION,
+     AT(plan_quiet, for_ms),
+     .required = true,
+     .min = MINUTE,
+     .max = 24 * HOUR,
+     .write = "30 min",
+     .help = "how long it lasts, at most tolerances: quiet_at_most"},
+    {.key = "why",
+     .type = FIELD_WORD,
+     AT(plan_quiet, why),
+     .required = true,
+     .choices = plan_quiet_whys,
+     .write = "defrosting",
+     .help = "why its limit is suspended"},
+};
+const struct table plan_quiet_table = {TABLE("quiet hours", quiet_fields, plan_quiet)};
+
 static const struct field place_fields[] = {
     {.key = "id",
      .type = FIELD_ID,
@@ -280,6 +311,15 @@ static const struct field place_fields[] = {
      .table = &plan_limit_table,
      .write = "{kind: none}",
      .help = "its limit: hold_hot, hold_cold or none"},
+    {.key = "quiet",
+     .type = FIELD_TABLES,
+     AT_LIST(plan_place, quiets),
+     COUNT(plan_place, quiet_count),
+     .within = true,
+     .table = &plan_quiet_table,
+     .max_count = PLAN_QUIETS_MAX,
+     .write = "[{at: 02:30, for: 30 min, why: defrosting}]",
+     .help = "daily times in which its limit is suspended"},
 };
 const struct table plan_place_table = {TABLE("a place", place_fields, plan_place)};
 

@@ -425,6 +425,20 @@ read_date(struct value *value)
                 : fault(value, "is not a day: year, month and day, with hyphens");
 }
 
+/* A time of day of the 24-hour clock. */
+static bool
+read_clock(struct value *value)
+{
+    const char *text = value->text;
+    if (value->len != 5 || text[2] != ':' || strspn(text, "0123456789") != 2 ||
+        strspn(text + 3, "0123456789") != 2 || strcmp(text, "24:00") >= 0 || text[3] > '5')
+        return fault(value, "is not a time of day: hours and minutes, with a colon");
+    int64_t minutes =
+        ((text[0] - '0') * 10 + (text[1] - '0')) * 60 + (text[3] - '0') * 10 + (text[4] - '0');
+    plan_value_store(value->target, value->field->size, minutes);
+    return true;
+}
+
 /* ---- any scalar ---- */
 
 static bool
@@ -468,6 +482,8 @@ read_by_type(struct value *value)
         return read_host(value);
     case FIELD_DATE:
         return read_date(value);
+    case FIELD_CLOCK:
+        return read_clock(value);
     case FIELD_TABLE:
     case FIELD_TABLES:
         break;

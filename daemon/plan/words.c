@@ -27,6 +27,21 @@ person_role_word(enum person_role role)
     return word_of(plan_person_roles, (int)role);
 }
 
+const char *
+quiet_why_word(enum quiet_why why)
+{
+    return word_of(plan_quiet_whys, (int)why);
+}
+
+enum quiet_why
+quiet_why_from_word(const char *word)
+{
+    for (const struct choice *choice = plan_quiet_whys; choice->word; choice++)
+        if (strcmp(choice->word, word) == 0)
+            return (enum quiet_why)choice->value;
+    return QUIET_NONE;
+}
+
 /* A line being put together; what does not fit is left out at the end. */
 struct line {
     char *buf;

@@ -44,6 +44,7 @@ struct recorder {
     bool publish; /* something that people see has changed */
     void *saved;  /* engine state before an entry */
     size_t saved_size;
+    int64_t scheduled_to_ms; /* at_ms up to which the plan's quiet hours have been looked at */
     atomic_uint_fast64_t heartbeat; /* the only thing here that another thread reads */
 };
 
@@ -108,6 +109,9 @@ void plan_refused(struct recorder *recorder, const char *why, int64_t at_ms);
 /* The plan file was read again: takes it or tells why not. Frees the request. */
 void recorder_reload(struct recorder *recorder, struct plan_request *request,
                      int64_t born_mono_ms);
+
+/* Begins the quiet hours that the plan schedules between the last look and now. */
+void schedule_look(struct recorder *recorder, int64_t now_ms);
 
 /* Fills the answer's words for an entry that was recorded. */
 void entry_say(const struct plan *plan, const struct entry *entry, struct entry_answer *answer);

@@ -412,6 +412,7 @@ recorder_take(struct recorder *recorder, const struct message *messages, size_t 
     look_at_clock(recorder);
     for (size_t i = 0; i < count; i++)
         take_message(recorder, &messages[i]);
+    schedule_look(recorder, timeline_at(&recorder->line, recorder_mono_ms(recorder)));
     feed_due_ticks(recorder);
     commit_if_due(recorder);
     /* Only what is committed is shown, or what cannot be, marked so. */

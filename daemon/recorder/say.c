@@ -75,6 +75,15 @@ entry_say(const struct plan *plan, const struct entry *entry, struct entry_answe
         (void)snprintf(say, size, "Corrective action on deviation %u verified by %s.",
                        entry->deviation, who);
         break;
+    case ENTRY_QUIET:
+        if (entry->end)
+            (void)snprintf(say, size, "The limit of %s holds again, says %s.", entry->place,
+                           who);
+        else
+            (void)snprintf(say, size, "The limit of %s is suspended for %s (%s), says %s.",
+                           entry->place, duration_text(temp, sizeof temp, entry->for_ms),
+                           quiet_why_word(entry->why), who);
+        break;
     case ENTRY_DECIDE:
         (void)snprintf(say, size, "Batch %u %s by %s.", entry->batch,
                        entry->accept ? "accepted" : "not accepted", who);

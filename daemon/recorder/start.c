@@ -325,6 +325,7 @@ recorder_catch_up(struct recorder *recorder, char *reterr, size_t err_size)
     recorder_note_clock(recorder, "start");
     if (!note_plan(recorder, reterr, err_size))
         return false;
+    recorder->scheduled_to_ms = head.seq != 0 ? head.at_ms : recorder->line.last_ms - 1;
     notices_bring_back(&recorder->notices, store, recorder->line.last_ms);
     recorder->seal_due_ms = mono_ms + recorder->plan->records.seal_ms;
     recorder->unsealed = true; /* what an earlier run left */

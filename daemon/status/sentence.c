@@ -160,6 +160,24 @@ tell_watched_place(const struct snapshot *snapshot, struct snapshot_place *place
         add_deviation_state(text, snapshot, view->deviation);
 }
 
+/* Its limit is suspended: said whether or not a probe watches. */
+static void
+tell_quiet(const struct snapshot *snapshot, struct snapshot_place *place,
+           const struct plan_place *plan, struct text *text)
+{
+    const struct engine_place_view *view = &place->view;
+    char clock[CLOCK_MAX], degrees[DEGREES_MAX];
+    place->concern = CONCERN_WATCH;
+    text_add(text, "Quiet until %s (%s): its limit is suspended, ",
+             snapshot_clock_text(snapshot, place->quiet.until_ms, clock, sizeof clock),
+             quiet_why_word(place->quiet.why));
+    add_bound(text, &plan->limit);
+    text_add(text, " again after that.");
+    if (view->temp_mC != TEMP_NONE)
+        text_add(text, " The last reading was %s.",
+                 degrees_text(degrees, view->temp_mC, plan->limit.temp));
+}
+
 void
 tell_place(const struct snapshot *snapshot, struct snapshot_place *place)
 {
@@ -169,7 +187,9 @@ tell_place(const struct snapshot *snapshot, struct snapshot_place *place)
     if (snapshot->plan == NULL || place->view.place >= snapshot->plan->place_count)
         return;
     const struct plan_place *plan = &snapshot->plan->places[place->view.place];
-    if (plan->probe < 0)
+    if (place->quiet.why != QUIET_NONE)
+        tell_quiet(snapshot, place, plan, &text);
+    else if (plan->probe < 0)
         text_add(&text, "No probe watches this place.");
     else
         tell_watched_place(snapshot, place, plan, &text);

@@ -115,7 +115,8 @@ build_from(const struct engine *engine, struct views *views)
     for (size_t i = 0; i < counts.batches; i++)
         snapshot->batches[i].view = views->batches[i];
     for (size_t i = 0; i < counts.places; i++)
-        snapshot->places[i].view = views->places[i];
+        snapshot->places[i] = (struct snapshot_place){
+            .view = views->places[i], .quiet = engine_quiet(engine, views->places[i].place)};
     for (size_t i = 0; i < counts.deviations; i++)
         snapshot->deviations[i].view = views->deviations[i];
     for (size_t i = 0; i < counts.undecided; i++)

@@ -190,6 +190,10 @@ write_place(struct json_out *out, const struct snapshot *snapshot,
     out_int(out, "outside_s", place->view.outside_ms / 1000);
     write_at(out, snapshot, "outside_since", place->view.outside_since_ms);
     out_int(out, "deviation", place->view.deviation);
+    bool quiet = place->quiet.why != QUIET_NONE;
+    out_bool(out, "quiet", quiet);
+    out_text(out, "quiet_why", quiet ? quiet_why_word(place->quiet.why) : "");
+    write_at(out, snapshot, "quiet_until", quiet ? place->quiet.until_ms : TIME_NONE);
     out_object_end(out);
 }
 

@@ -214,6 +214,8 @@ take_decision(struct batches *batches, const struct store_record *record)
     case DECISION_SUSPECT_BEGUN:
     case DECISION_SUSPECT_ENDED:
     case DECISION_BATCH_ENDED:
+    case DECISION_QUIET_BEGUN:
+    case DECISION_QUIET_ENDED:
         break;
     }
     return true;

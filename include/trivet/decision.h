@@ -26,6 +26,8 @@ enum decision_kind {
     DECISION_INCONCLUSIVE, /* a limit that cannot be judged; a person decides with a reason */
     DECISION_RESOLVED,     /* a person decided it: accepted says which way */
     DECISION_BATCH_ENDED,
+    DECISION_QUIET_BEGUN, /* the place's limit is suspended: required_ms is for how long */
+    DECISION_QUIET_ENDED, /* it holds again: since_ms, found_ms */
 };
 
 /* Why. One vocabulary for all kinds; each kind uses a few. */
@@ -49,6 +51,8 @@ enum decision_reason {
     REASON_CORRECTED,   /* an entry it rested on was corrected */
     REASON_LEFT_FOOD,   /* a rise or fall that no food can make */
     REASON_BATCH_ENDED, /* the batch was ended or the step left */
+    REASON_SCHEDULED,   /* the plan says so */
+    REASON_TIME_UP,     /* the time set for it is over */
 };
 
 struct decision {

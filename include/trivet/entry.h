@@ -34,6 +34,8 @@ enum entry_kind {
                       [quantity] */
     ENTRY_VERIFY,  /* verification of the action on a deviation: who, deviation, [text] */
     ENTRY_DECIDE,  /* a person decides what the engine could not: who, batch, accept, reason */
+    ENTRY_QUIET,   /* a place is quiet for a while: [who: absent = the plan's schedule], place,
+                      why,   for_ms; or no longer: who, place, end */
 };
 
 enum batch_outcome { OUTCOME_NONE, OUTCOME_SERVED, OUTCOME_STORED, OUTCOME_DISCARDED };
@@ -67,6 +69,9 @@ struct entry {
     int64_t given_ms; /* ENTRY_COOKED, on the records' own time line (at_ms); TIME_NONE = not
                          given */
     bool accept;      /* ENTRY_DECIDE */
+    bool end;         /* ENTRY_QUIET: it is over */
+    int64_t for_ms;   /* ENTRY_QUIET */
+    enum quiet_why why;
     enum batch_outcome outcome;
     enum disposition disposition;
     char text[ENTRY_TEXT_MAX + 1];

@@ -205,12 +205,26 @@ struct plan_limit {
     const char *source; /* where the limit comes from, as the plan says; or NULL */
 };
 
+/* Why a place is quiet: its limit is suspended for a while. */
+enum quiet_why { QUIET_NONE, QUIET_OFF, QUIET_EMPTY, QUIET_DEFROSTING, QUIET_CLEANING };
+
+#define PLAN_QUIETS_MAX 8
+
+/* Every day at this time of the site's clock. */
+struct plan_quiet {
+    int32_t at_min; /* minutes after midnight */
+    int64_t for_ms;
+    enum quiet_why why;
+};
+
 struct plan_place {
     char id[PLAN_ID_MAX + 1];
     const char *name;
     int16_t
         probe; /* index of the probe that watches it, -1 = none (an oven watched by nothing) */
     struct plan_limit limit; /* LIMIT_NONE, LIMIT_HOLD_HOT or LIMIT_HOLD_COLD */
+    struct plan_quiet quiets[PLAN_QUIETS_MAX];
+    uint8_t quiet_count;
 };
 
 struct plan_step {
@@ -244,6 +258,7 @@ struct plan_tolerances {
         food_jump_mC;  /* a step smaller than this is never called impossible; default 4000 */
     int64_t settle_ms; /* how long a probe that jumped must behave before it is believed;
                           default 60 s */
+    int64_t quiet_max_ms; /* longest that a place may be quiet at a stretch; default 4 h */
 };
 
 struct plan_hook {
@@ -334,6 +349,8 @@ int plan_probe_by_number(const struct plan *plan, uint16_t number);
 /* The words of the plan file: "cook", "hold_hot", ... "cook", "supervisor", "verifier". */
 const char *limit_kind_word(enum limit_kind kind);
 const char *person_role_word(enum person_role role);
+const char *quiet_why_word(enum quiet_why why); /* "off", "empty", "defrosting", "cleaning" */
+enum quiet_why quiet_why_from_word(const char *word); /* QUIET_NONE when unknown */
 
 /* The limit in one line for people: "at least 63.0 °C for 3 min (food)". Returns buf. */
 char *plan_limit_text(char *buf, size_t size, const struct plan_limit *limit);

@@ -12,6 +12,7 @@
 #include <stdint.h>
 
 #include "trivet/engine.h"
+#include "trivet/engine_quiet.h"
 #include "trivet/json_out.h"
 
 #define SENTENCE_MAX     400
@@ -29,6 +30,7 @@ struct snapshot_batch {
 
 struct snapshot_place {
     struct engine_place_view view;
+    struct engine_quiet quiet;
     enum concern concern;
     char sentence[SENTENCE_MAX];
 };

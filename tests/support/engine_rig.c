@@ -295,6 +295,13 @@ play_entry(struct rig *rig, int64_t at_ms, char *words[], size_t count)
         entry.deviation = (uint32_t)strtoul(a, NULL, 10);
         snprintf(entry.who, sizeof entry.who, "%s", b);
         break;
+    case ENTRY_QUIET: /* "quiet fridge 0:30:00" or "quiet fridge end" */
+        entry.batch = 0;
+        snprintf(entry.place, sizeof entry.place, "%s", a);
+        entry.end = strcmp(b, "end") == 0;
+        entry.for_ms = entry.end ? 0 : rig_time(b) - RIG_BASE_MS;
+        entry.why = entry.end ? QUIET_NONE : QUIET_DEFROSTING;
+        break;
     case ENTRY_NOTE:
     case ENTRY_NONE:
         break;

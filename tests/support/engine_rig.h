@@ -11,7 +11,8 @@
  * move [STEP [PROBE..]]  0:06:00 end served         0:06:00 cooked 0:01:00 0:06:00 decide yes
  * 0:06:00 correct 5 61.0     5 = seq of the entry (counts all records from 1) 0:06:00 action 1
  * AB            0:06:00 verify 1 SB        0:20:00 restart 0:10:00 0:06:00 plan takes
- * rig->next_plan       0:06:00 wait    ticks up to this instant
+ * rig->next_plan       0:06:00 quiet fridge 0:30:00, or "end"       0:06:00 wait    ticks up to
+ * this instant
  *
  * The log has one line per decision: "TIME kind reason" and what there is of: #deviation, batch
  * (when not 1), place (without a batch), stage, probe, temperature, worst, since, found. Steps

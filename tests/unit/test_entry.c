@@ -48,6 +48,9 @@ full_entry(enum entry_kind kind)
     entry.outcome = OUTCOME_STORED;
     entry.disposition = DISPOSITION_COOL_AGAIN;
     entry.peer_uid = 1000;
+    entry.end = true;
+    entry.for_ms = 1800000;
+    entry.why = QUIET_DEFROSTING;
     return entry;
 }
 
@@ -55,7 +58,7 @@ static void
 test_every_kind_reads_back_as_written(void **state)
 {
     (void)state;
-    for (int kind = ENTRY_BEGIN; kind <= ENTRY_DECIDE; kind++) {
+    for (int kind = ENTRY_BEGIN; kind <= ENTRY_QUIET; kind++) {
         char first[8192], second[8192], why[300];
         struct entry entry = full_entry((enum entry_kind)kind);
         struct entry back;
@@ -106,6 +109,13 @@ test_a_wrong_message_is_refused_with_its_key(void **state)
          "\"probes\" must hold ids"},
         {ENTRY_DECIDE, "{\"who\":\"AB\",\"batch\":1,\"accept\":1,\"reason\":\"r\"}",
          "\"accept\" must be true or false"},
+        {ENTRY_QUIET, "{\"who\":\"AB\",\"place\":\"a\",\"why\":\"warm\"}",
+         "\"why\" must be one of"},
+        {ENTRY_QUIET, "{\"who\":\"AB\",\"place\":\"a\",\"for_ms\":0}", "\"for_ms\" must be"},
+        {ENTRY_QUIET, "{\"who\":\"AB\",\"place\":\"a\",\"for_ms\":86400001}",
+         "\"for_ms\" must be"},
+        {ENTRY_QUIET, "{\"who\":\"AB\",\"place\":\"a\",\"end\":1}", "\"end\" must be"},
+        {ENTRY_QUIET, "{\"who\":\"AB\"}", "\"place\" is missing"},
     };
     for (size_t i = 0; i < COUNT_OF(cases); i++) {
         struct entry entry;

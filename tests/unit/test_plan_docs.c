@@ -100,6 +100,7 @@ add_values(struct text *text, const struct field *field)
         [FIELD_ADDRESS] = "numeric address",
         [FIELD_HOST] = "host name or address",
         [FIELD_DATE] = "day",
+        [FIELD_CLOCK] = "time of day",
         [FIELD_TABLE] = "keys, see below",
         [FIELD_TABLES] = "list",
         [FIELD_TEXTS] = "list of texts",

@@ -328,6 +328,114 @@ test_word_from_the_lines_of_the_old_plan_is_no_news(void **state)
     snapshot_release(snapshot);
 }
 
+/* ---- quiet hours ---- */
+
+#define QUIET_AT_THREE                                                                         \
+    "at_most: 5 °C, tolerance: 1 min}\n    quiet: [{at: 15:00, for: 30 min, why: "            \
+    "defrosting}]\n#"
+
+static const char *
+with_quiet(void)
+{
+    return plan_with(APPROVED_TODAY, OLD_LIMIT "}", QUIET_AT_THREE);
+}
+
+static void
+test_scheduled_quiet_hours_come_once_a_day_by_the_sites_clock(void **state)
+{
+    struct recorder_rig *rig = *state;
+    assert_int_equal(rr_reload(rig, with_quiet()), 200);
+    assert_int_equal(
+        rr_records(rig, "plan",
+                   "\"after\":\"15:00 for 30 min (defrosting)\",\"before\":\"never\","
+                   "\"what\":\"quiet hours of place fridge\"",
+                   0),
+        1);
+    rr_read_for(rig, 3580000, 20000, 3000); /* until shortly before 15:00 */
+    assert_int_equal(rr_records(rig, "quiet", NULL, 0), 0);
+    rr_read_for(rig, 5 * 60000, 20000, 9000);
+    assert_int_equal(rr_records(rig, "quiet", "\"place\":\"fridge\",\"why\":\"defrosting\"", 0),
+                     1);
+    assert_int_equal(rr_records(rig, "decision", "\"quiet-begun\"", 0), 1);
+    struct snapshot *snapshot = board_take(rig->board);
+    assert_string_equal(
+        snapshot->places[0].sentence,
+        "Quiet until 15:30 (defrosting): its limit is suspended, at most 5.0 °C "
+        "again after that. The last reading was 9.0 °C.");
+    assert_int_equal(snapshot->places[0].concern, CONCERN_WATCH);
+    snapshot_release(snapshot);
+    rr_read_for(rig, 30 * 60000, 20000, 9000);
+    assert_int_equal(rr_records(rig, "decision", "\"reason\":\"time-up\"", 0), 1);
+    assert_int_equal(rr_records(rig, "decision", "\"deviation-opened\"", 0), 1);
+    assert_int_equal(rr_records(rig, "quiet", NULL, 0), 1);
+    rr_check_chain_and_replay(rig);
+}
+
+static void
+test_quiet_hours_that_began_in_an_outage_are_taken_up_for_what_is_left(void **state)
+{
+    struct recorder_rig *rig = *state;
+    assert_int_equal(rr_reload(rig, with_quiet()), 200);
+    rr_read_for(rig, 60000, 20000, 3000);
+    rr_crash(rig);
+    rig->mono_ms += 69 * 60000; /* until about 15:10 */
+    rig->wall_ms += 69 * 60000;
+    rig->text = with_quiet();
+    rr_start(rig);
+    rr_read_for(rig, 5 * 60000, 20000, 9000);
+    struct snapshot *snapshot = board_take(rig->board);
+    int64_t until_ms = snapshot->places[0].quiet.until_ms;
+    snapshot_release(snapshot);
+    assert_in_range(until_ms, RR_WALL_START + 90 * 60000 - 1000,
+                    RR_WALL_START + 90 * 60000 + 1000);
+    /* Another restart in between begins them no second time. */
+    rr_crash(rig);
+    rr_start(rig);
+    rr_read_for(rig, 60000, 20000, 9000);
+    assert_int_equal(rr_records(rig, "quiet", NULL, 0), 1);
+    assert_int_equal(rr_records(rig, "decision", "\"deviation-opened\"", 0), 0);
+    rr_check_chain_and_replay(rig);
+}
+
+static void
+test_quiet_hours_follow_a_clock_that_is_set(void **state)
+{
+    struct recorder_rig *rig = *state;
+    assert_int_equal(rr_reload(rig, with_quiet()), 200);
+    rr_read_for(rig, 60000, 20000, 3000);
+    rig->wall_ms += 59 * 60000 - 30000; /* set forward, to shortly before 15:00 */
+    rr_read_for(rig, 20000, 20000, 3000);
+    assert_int_equal(rr_records(rig, "clock", NULL, 0), 2);
+    assert_int_equal(rr_records(rig, "quiet", NULL, 0), 0);
+    rr_read_for(rig, 60000, 20000, 9000);
+    assert_int_equal(rr_records(rig, "quiet", NULL, 0), 1);
+    rr_check_chain_and_replay(rig);
+}
+
+static void
+test_quiet_said_by_a_person_is_acknowledged_and_replays(void **state)
+{
+    struct recorder_rig *rig = *state;
+    struct entry quiet;
+    entry_clear(&quiet, ENTRY_QUIET);
+    (void)snprintf(quiet.place, sizeof quiet.place, "fridge");
+    quiet.for_ms = 600000;
+    quiet.why = QUIET_CLEANING;
+    assert_int_equal(rr_enter(rig, &quiet), 409); /* nobody says so */
+    (void)snprintf(quiet.who, sizeof quiet.who, "AB");
+    assert_int_equal(rr_enter(rig, &quiet), 200);
+    assert_string_equal(
+        rig->answer.say,
+        "The limit of fridge is suspended for 10 min (cleaning), says Ana Brandt.");
+    rr_read_for(rig, 300000, 20000, 9000);
+    assert_int_equal(rr_records(rig, "decision", "\"deviation-opened\"", 0), 0);
+    quiet.end = true;
+    assert_int_equal(rr_enter(rig, &quiet), 200);
+    rr_read_for(rig, 120000, 20000, 9000);
+    assert_int_equal(rr_records(rig, "decision", "\"deviation-opened\"", 0), 1);
+    rr_check_chain_and_replay(rig);
+}
+
 /* ---- the list of changes itself ---- */
 
 static struct plan *
@@ -393,6 +501,10 @@ main(void)
         TEST(test_plan_that_cannot_be_committed_never_came),
         TEST(test_start_with_an_unapproved_plan_goes_on_with_the_one_on_record),
         TEST(test_word_from_the_lines_of_the_old_plan_is_no_news),
+        TEST(test_scheduled_quiet_hours_come_once_a_day_by_the_sites_clock),
+        TEST(test_quiet_hours_that_began_in_an_outage_are_taken_up_for_what_is_left),
+        TEST(test_quiet_hours_follow_a_clock_that_is_set),
+        TEST(test_quiet_said_by_a_person_is_acknowledged_and_replays),
         cmocka_unit_test(test_changes_name_what_differs_and_nothing_else),
     };
     return cmocka_run_group_tests_name("plan read again", tests, NULL, NULL);

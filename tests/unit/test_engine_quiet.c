@@ -1,0 +1,205 @@
+/* Quiet hours of a place: its limit is suspended, visibly and never for ever; docs/engine.md
+ * E90 to E93. */
+#include "tests/support/check.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "tests/support/engine_rig.h"
+#include "trivet/engine_quiet.h"
+
+#define FRIDGE "{kind: hold_cold, applies_to: air, at_most: 5 °C, tolerance: 20 min}"
+
+static void
+test_quiet_place_may_be_warm_until_its_time_is_up(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, FRIDGE);
+    rig_play(rig, "0:00:00 a1 4.0\n0:00:05 quiet fridge 0:40:00\n0:00:10-0:40:00 a1 12.0\n");
+    rig_expect(rig, "0:00:05 quiet-begun entered fridge since 0:00:05\n");
+    struct engine_place_view view = rig_place(rig);
+    assert_int_equal(engine_quiet(rig->engine, 0).until_ms, rig_time("0:40:05"));
+    assert_int_equal(engine_quiet(rig->engine, 0).why, QUIET_DEFROSTING);
+    assert_int_equal(view.temp_mC, 12000); /* still looked at */
+    assert_false(view.outside);
+    /* The tolerance counts from the first reading outside after that, not from before. */
+    rig_play(rig, "0:40:10-1:00:00 a1 12.0\n");
+    rig_expect(rig, "0:40:05 quiet-ended time-up fridge since 0:00:05 found 0:40:00\n");
+    rig_play(rig, "1:00:10 a1 12.0\n");
+    rig_expect(rig,
+               "1:00:10 deviation-opened out-too-long #1 fridge p4 12.0 since 0:40:10 found "
+               "0:20:00\n");
+    assert_int_equal(engine_quiet(rig->engine, 0).until_ms, TIME_NONE);
+    rig_free(rig);
+}
+
+static void
+test_quiet_ended_by_a_person_holds_the_limit_at_once(void **state)
+{
+    (void)state;
+    rig_place_story(
+        FRIDGE,
+        "0:00:00 quiet fridge 2:00:00\n0:00:10-0:10:00 a1 9.0\n"
+        "0:10:05 quiet fridge end\n0:10:10-0:30:20 a1 9.0\n",
+        "0:00:00 quiet-begun entered fridge since 0:00:00\n"
+        "0:10:05 quiet-ended entered fridge since 0:00:00 found 0:10:05\n"
+        "0:30:10 deviation-opened out-too-long #1 fridge p4 9.0 since 0:10:10 found "
+        "0:20:00\n");
+}
+
+static void
+test_quiet_ends_an_excursion_but_its_deviation_still_needs_its_action(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, FRIDGE);
+    rig_play(rig, "0:00:00-0:20:10 a1 9.0\n0:20:15 quiet fridge 1:00:00\n");
+    rig_expect(
+        rig,
+        "0:20:00 deviation-opened out-too-long #1 fridge p4 9.0 since 0:00:00 found 0:20:00\n"
+        "0:20:15 deviation-ended entered #1 fridge worst 9.0 since 0:00:00 found 0:20:15\n"
+        "0:20:15 quiet-begun entered fridge since 0:20:15\n");
+    struct engine_deviation_view deviation;
+    assert_int_equal(engine_view_deviations(rig->engine, &deviation, 1), 1);
+    assert_int_equal(deviation.action_seq, 0);
+    rig_free(rig);
+}
+
+static void
+test_quiet_is_bounded_and_refused_where_it_means_nothing(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, FRIDGE);
+    rig_play(rig, "0:00:00 quiet fridge 4:00:00.001\n");
+    assert_non_null(strstr(rig->refusal, "at most 240 min"));
+    rig_play(rig, "0:00:00 quiet fridge end\n");
+    assert_non_null(strstr(rig->refusal, "is not quiet"));
+    rig_play(rig, "0:00:00 quiet oven 1:00:00\n");
+    assert_non_null(strstr(rig->refusal, "there is no place 'oven'"));
+    assert_null(strstr(rig->log, "quiet-"));
+    rig_play(rig, "0:00:00 quiet fridge 4:00:00\n");
+    assert_string_equal(rig->refusal, "");
+    rig_play(rig, "0:10:00 quiet fridge 1:00:00\n");
+    assert_non_null(strstr(rig->refusal, "is quiet already"));
+    rig_free(rig);
+    rig = rig_new(NULL, NULL);
+    rig_play(rig, "0:00:00 quiet fridge 1:00:00\n");
+    assert_non_null(strstr(rig->refusal, "has no limit"));
+    rig_free(rig);
+}
+
+static void
+test_food_in_a_quiet_place_keeps_its_own_limit(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new("{kind: hold_cold, applies_to: food, at_most: 5 °C, tolerance: 1 "
+                              "min}",
+                              FRIDGE);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:05 quiet fridge 1:00:00\n"
+                  "0:00:10-0:02:00 a1,p1 9.0\n");
+    rig_expect(rig, "0:00:05 quiet-begun entered fridge since 0:00:05\n"
+                    "0:01:10 deviation-opened out-too-long #1 p1 9.0 since 0:00:10 found "
+                    "0:01:00\n");
+    rig_free(rig);
+}
+
+static void
+test_silent_probe_of_a_quiet_place_is_told_all_the_same(void **state)
+{
+    (void)state;
+    rig_place_story(FRIDGE, "0:00:00 a1 4.0\n0:00:05 quiet fridge 1:00:00\n0:10:00 wait\n",
+                    "0:00:05 quiet-begun entered fridge since 0:00:05\n"
+                    "0:05:00 gap-opened no-good-reading #1 fridge p4 since 0:00:00 found "
+                    "0:05:00\n");
+}
+
+static void
+test_quiet_goes_on_over_a_restart_and_ends_in_an_outage(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, FRIDGE);
+    rig_play(rig, "0:00:00 quiet fridge 1:00:00\n0:00:10-0:01:00 a1 9.0\n");
+    rig_reload(rig);
+    rig_play(rig, "0:03:00 restart 0:01:00\n0:03:10-0:30:00 a1 9.0\n");
+    rig_expect(rig, "0:00:00 quiet-begun entered fridge since 0:00:00\n");
+    rig_play(rig, "1:30:00 restart 0:30:00\n");
+    rig_expect(rig, "1:30:00 gap-opened outage #1 fridge p4 since 0:30:00 found 1:00:00\n"
+                    "1:30:00 quiet-ended time-up fridge since 0:00:00 found 1:30:00\n");
+    rig_free(rig);
+}
+
+static void
+test_quiet_goes_on_under_a_new_plan_while_there_is_a_limit(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, FRIDGE);
+    rig->next_plan = rig_plan(
+        NULL, "{kind: hold_cold, applies_to: air, at_most: 8 °C, tolerance: 20 min}", NULL);
+    rig_play(rig, "0:00:00 quiet fridge 1:00:00\n0:00:10 a1 12.0\n0:00:15 plan\n"
+                  "0:00:20-0:04:00 a1 12.0\n");
+    assert_int_equal(engine_quiet(rig->engine, 0).until_ms, rig_time("1:00:00"));
+    rig->next_plan = rig_plan(NULL, NULL, NULL);
+    rig_play(rig, "0:04:05 plan\n");
+    rig_expect(rig, "0:00:00 quiet-begun entered fridge since 0:00:00\n"
+                    "0:04:05 quiet-ended entered fridge since 0:00:00 found 0:04:05\n");
+    rig_free(rig);
+}
+
+static void
+test_hand_reading_in_a_quiet_place_breaches_nothing(void **state)
+{
+    (void)state;
+    rig_place_story(FRIDGE,
+                    "0:00:00 a1 4.0\n0:00:05 quiet fridge 0:02:00\n0:01:00 hand fridge 15.0\n"
+                    "0:02:30-0:04:00 a1 4.0\n",
+                    "0:00:05 quiet-begun entered fridge since 0:00:05\n"
+                    "0:02:05 quiet-ended time-up fridge since 0:00:05 found 0:02:00\n");
+}
+
+static struct engine_input
+scheduled(struct entry *entry, int64_t at_ms, int64_t for_ms, uint64_t seq)
+{
+    entry_clear(entry, ENTRY_QUIET);
+    (void)snprintf(entry->place, sizeof entry->place, "fridge");
+    entry->for_ms = for_ms;
+    entry->why = QUIET_CLEANING;
+    return (struct engine_input){
+        .kind = ENGINE_ENTRY, .at_ms = at_ms, .seq = seq, .is.entry = entry};
+}
+
+static void
+test_schedule_is_named_as_the_reason_and_only_ever_lengthens(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, FRIDGE);
+    struct entry entry;
+    rig_play(rig, "0:00:00 quiet fridge 1:00:00\n");
+    struct engine_input shorter = scheduled(&entry, rig_time("0:10:00"), 600000, ++rig->seq);
+    rig_feed(rig, &shorter);
+    assert_int_equal(engine_quiet(rig->engine, 0).until_ms, rig_time("1:00:00"));
+    struct engine_input longer = scheduled(&entry, rig_time("0:50:00"), 3600000, ++rig->seq);
+    rig_feed(rig, &longer);
+    assert_int_equal(engine_quiet(rig->engine, 0).until_ms, rig_time("1:50:00"));
+    rig_expect(rig,
+               "0:00:00 quiet-begun entered fridge since 0:00:00\n"
+               "0:05:00 gap-opened no-good-reading #1 fridge p4 since 0:00:00 found 0:05:00\n"
+               "0:50:00 quiet-begun scheduled fridge since 0:00:00\n");
+    rig_free(rig);
+}
+
+int
+main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_quiet_place_may_be_warm_until_its_time_is_up),
+        cmocka_unit_test(test_quiet_ended_by_a_person_holds_the_limit_at_once),
+        cmocka_unit_test(test_quiet_ends_an_excursion_but_its_deviation_still_needs_its_action),
+        cmocka_unit_test(test_quiet_is_bounded_and_refused_where_it_means_nothing),
+        cmocka_unit_test(test_food_in_a_quiet_place_keeps_its_own_limit),
+        cmocka_unit_test(test_silent_probe_of_a_quiet_place_is_told_all_the_same),
+        cmocka_unit_test(test_quiet_goes_on_over_a_restart_and_ends_in_an_outage),
+        cmocka_unit_test(test_quiet_goes_on_under_a_new_plan_while_there_is_a_limit),
+        cmocka_unit_test(test_hand_reading_in_a_quiet_place_breaches_nothing),
+        cmocka_unit_test(test_schedule_is_named_as_the_reason_and_only_ever_lengthens),
+    };
+    return cmocka_run_group_tests_name("quiet hours", tests, NULL, NULL);
+}
