@@ -110,7 +110,7 @@ static const struct page work_out[] = {
      "  trivet judge --limit food-code-2022/cooling stock.csv\n"},
     {"convert", "what a probe's voltage or resistance means in degrees", NULL},
     {"boiling-point", "at what temperature water boils here", NULL},
-    {"forecast", "how long heating or cooling may take: advice, never a measurement", NULL},
+    {"forecast", "how long heating or cooling may take: advice, nothing measured", NULL},
 };
 
 #define COUNT(table) (sizeof(table) / sizeof *(table))
@@ -142,12 +142,11 @@ list_pages(const struct cli *cli, const char *title, const struct page *pages, s
 int
 help_all(const struct cli *cli)
 {
-    (void)fputs(
-        "usage: trivet [--socket PATH] [--json] VERB ...\n"
-        "\n"
-        "The kitchen's way to tell Trivet things and to ask it. At a terminal you can type\n"
-        "just the verb: what is missing is asked for.\n",
-        cli->out);
+    (void)fputs("usage: trivet [--socket PATH] [--json] VERB ...\n"
+                "\n"
+                "The kitchen's way to tell Trivet things and to ask it. At a terminal you can\n"
+                "type just the verb: what is missing is asked for.\n",
+                cli->out);
     list_pages(cli, "Look", look, COUNT(look));
     (void)fputs("\nRecord\n", cli->out);
     for (size_t i = 0; i < enter_verb_count(); i++)

@@ -88,7 +88,7 @@ static const struct enter_verb verbs[] = {
          }},
     {.name = "cooked",
      .kind = ENTRY_COOKED,
-     .does = "say when cooking ended, for a cooling whose probe did not see it",
+     .does = "say when cooking ended, if the cooling's probe did not see it",
      .example = "trivet cooked 4 --at \"10 min ago\" --who AB",
      .positional = 2,
      .fields =
@@ -158,7 +158,7 @@ static const struct enter_verb verbs[] = {
          }},
     {.name = "verify",
      .kind = ENTRY_VERIFY,
-     .does = "verify that the action on a deviation was right (another person)",
+     .does = "verify that the action on a deviation was right (by another)",
      .example = "trivet verify 2 --who CD",
      .positional = 1,
      .fields =
@@ -186,7 +186,7 @@ static const struct enter_verb verbs[] = {
          }},
     {.name = "quiet",
      .kind = ENTRY_QUIET,
-     .does = "suspend the limit of a place for a while: off, empty, defrosting, cleaning",
+     .does = "suspend a place's limit for a while, with the reason",
      .example = "trivet quiet walk-in --for 30min --why defrosting --who AB",
      .positional = 1,
      .fields =

@@ -295,6 +295,7 @@ class InScripts(KitchenCase):
     def test_help_names_every_verb_and_an_unknown_one_its_neighbour(self):
         overview = self.kitchen.trivet("help")
         self.assertEqual(overview.code, rig.DONE)
+        self.assertEqual([line for line in overview.out.splitlines() if len(line) > 80], [])
         verbs = re.findall(r"^  ([a-z][a-z-]*) {2,}", overview.out, re.M)
         self.assertGreaterEqual(len(verbs), 19)
         for verb in verbs:
