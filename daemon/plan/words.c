@@ -80,10 +80,17 @@ add_heat(struct line *line, const struct plan_limit *limit)
         add_time(line, " within ", limit->within_ms);
 }
 
+/* A row in words, the dots instead of one, and what the limit applies to. */
+#define ROW_ROOM 96
+
 static void
 add_table(struct line *line, const struct plan_limit *limit)
 {
     for (size_t i = 0; i < limit->row_count; i++) {
+        if (i > 0 && line->size - line->len < ROW_ROOM) { /* whole rows only */
+            add(line, ", or ", "...");
+            return;
+        }
         add_temp(line,
                  i > 0           ? ", or "
                  : limit->strict ? "above "

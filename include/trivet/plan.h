@@ -23,7 +23,7 @@
 #define PLAN_PEOPLE_MAX    128
 #define PLAN_STEPS_MAX     12
 #define PLAN_STAGES_MAX    4
-#define PLAN_ROWS_MAX      64
+#define PLAN_ROWS_MAX      40
 #define PLAN_FAULTS_MAX    8
 #define PLAN_HOOK_ARGS_MAX 16
 

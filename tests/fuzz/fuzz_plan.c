@@ -35,6 +35,12 @@ check_limit(const struct plan_limit *limit)
     assert(limit->stage_count <= PLAN_STAGES_MAX);
     assert((limit->kind == LIMIT_COOL) == (limit->stage_count > 0));
     assert(limit->kind != LIMIT_REHEAT || limit->within_ms > 0);
+    assert((limit->kind == LIMIT_COOK_TABLE) == (limit->row_count > 0));
+    for (size_t i = 1; i < limit->row_count; i++)
+        assert(limit->rows[i].hold_ms <= limit->rows[i - 1].hold_ms);
+    assert((limit->kind == LIMIT_LETHALITY) == (limit->rates != NULL));
+    assert(limit->kind != LIMIT_LETHALITY || (limit->hold_ms > 0 && limit->validated_by));
+    assert(limit->start_within_ms == 0 || limit->clock == COOL_CLOCK_STEP);
     assert(!limit->source || text_is_clean(limit->source, PLAN_NAME_MAX, false));
 }
 

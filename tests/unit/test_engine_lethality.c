@@ -1,0 +1,131 @@
+/* Equivalent time: docs/engine.md E100 to E103. 2 min at 70 °C with z 7.5 K; at 77.5 °C time
+ * counts tenfold, at 62.5 °C a tenth (Bigelow: 10^((T - 70) / 7.5)). */
+#include "tests/support/check.h"
+
+#include "tests/support/engine_rig.h"
+
+#define VALUE                                                                                  \
+    "{kind: lethality, applies_to: food, reference: 70 °C, z: 7.5 °C, for: 2 min, "          \
+    "validated_by: test}"
+
+static void
+test_lethality_at_the_reference_time_counts_fully(void **state)
+{
+    (void)state;
+    rig_story(VALUE, "0:00:00 begin dish p1\n0:00:10-0:02:10 p1 70.0\n",
+              "0:02:10 limit-met held p1 70.0 since 0:00:00 found 0:02:00\n");
+    rig_story(VALUE, "0:00:00 begin dish p1\n0:00:10-0:02:10 p1 69.999\n", "");
+}
+
+/* Tabled rates are rounded down (E101): 200 s less a thousandth. */
+static void
+test_lethality_counts_tenfold_and_a_tenth(void **state)
+{
+    (void)state;
+    rig_story(VALUE, "0:00:00 begin dish p1\n0:00:10-0:00:30 p1 77.5\n",
+              "0:00:30 limit-met held p1 77.5 since 0:00:00 found 0:03:19.999\n");
+    rig_story(VALUE, "0:00:00 begin dish p1\n0:00:10-0:20:00 p1 62.5\n", "");
+    rig_story(VALUE, "0:00:00 begin dish p1\n0:00:10-0:20:20 p1 62.5\n",
+              "0:20:20 limit-met held p1 62.5 since 0:00:00 found 0:02:00.999\n");
+}
+
+/* What was earned stays earned; a minute in the cold adds little: 60 s at 70 °C, then by the
+ * trapezoid 6.990 + 2.783 + 4.755 + 2.783 + 6.990 s, then 40 s more. */
+static void
+test_lethality_is_not_broken_by_the_cold(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(VALUE, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-0:01:10 p1 70.0\n0:01:20 p1 67.0\n"
+                  "0:01:30-0:02:00 p1 64.0\n0:02:10 p1 67.0\n");
+    assert_true(rig_batch(rig).credited_ms > 60000 && rig_batch(rig).credited_ms < 90000);
+    rig_play(rig, "0:02:20-0:03:00 p1 70.0\n");
+    rig_expect(rig, "0:03:00 limit-met held p1 70.0 since 0:00:00 found 0:02:04.301\n");
+    rig_free(rig);
+}
+
+static void
+test_lethality_the_trapezoid_takes_the_mean_of_two_rates(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(VALUE, NULL);
+    /* (1 + 10^(-2.5/7.5)) / 2 = 0.732079 of 10 s */
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10 p1 70.0\n0:00:20 p1 67.5\n");
+    assert_int_equal(rig_batch(rig).credited_ms, 7320);
+    rig_free(rig);
+}
+
+static void
+test_lethality_unknown_time_earns_nothing(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(VALUE, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10 p1 70.0\n0:00:40 p1 70.0\n");
+    assert_int_equal(rig_batch(rig).credited_ms, 30000);
+    rig_play(rig, "0:01:20 p1 70.0\n");
+    assert_int_equal(rig_batch(rig).credited_ms, 30000);
+    rig_play(rig, "0:01:30 p1 bad\n0:01:40 p1 70.0\n");
+    assert_int_equal(rig_batch(rig).credited_ms, 50000);
+    rig_free(rig);
+}
+
+/* Pulled out into hot air after five minutes: not believed, however hot. */
+static void
+test_lethality_a_suspect_reading_earns_nothing(void **state)
+{
+    (void)state;
+    rig_story(VALUE,
+              "0:00:00 begin dish p1\n0:00:10-0:06:00 p1 50.0\n0:06:10-0:08:00 p1 90.0\n",
+              "0:06:10 suspect-begun left-food p1 90.0 since 0:06:00\n");
+}
+
+static void
+test_lethality_every_probe_has_to_earn_it(void **state)
+{
+    (void)state;
+    rig_story(VALUE,
+              "0:00:00 begin dish p1 p2\n0:00:10 p1 80.0\n0:00:10 p2 60.0\n0:00:20 p1 80.0\n"
+              "0:00:20 p2 60.0\n0:00:30 p1 80.0\n0:00:30 p2 60.0\n",
+              "");
+    rig_story(VALUE,
+              "0:00:00 begin dish p1 p2\n0:00:10 p1 80.0\n0:00:10 p2 77.5\n0:00:20 p1 80.0\n"
+              "0:00:20 p2 77.5\n0:00:30 p1 80.0\n0:00:30 p2 77.5\n",
+              "0:00:30 limit-met held p2 77.5 since 0:00:00 found 0:03:19.999\n");
+}
+
+static void
+test_lethality_a_hand_reading_has_no_duration(void **state)
+{
+    (void)state;
+    rig_story(VALUE, "0:00:00 begin dish\n0:06:00 hand 99.0\n0:10:00 hand 99.0\n", "");
+}
+
+static void
+test_lethality_left_early_and_after_an_outage(void **state)
+{
+    (void)state;
+    rig_story(VALUE, "0:00:00 begin dish p1\n0:00:10-0:01:10 p1 70.0\n0:01:15 end served\n",
+              "0:01:15 deviation-opened left-early #1 p1 70.0 since 0:00:00 found 0:01:00\n"
+              "0:01:15 deviation-ended batch-ended #1\n");
+    rig_story(VALUE,
+              "0:00:00 begin dish p1\n0:00:10-0:01:00 p1 70.0\n0:01:30 restart 0:01:05\n"
+              "0:01:30-0:02:00 p1 70.0\n0:02:05 end served\n",
+              "0:02:05 inconclusive outage since 0:01:05\n");
+}
+
+int
+main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_lethality_at_the_reference_time_counts_fully),
+        cmocka_unit_test(test_lethality_counts_tenfold_and_a_tenth),
+        cmocka_unit_test(test_lethality_is_not_broken_by_the_cold),
+        cmocka_unit_test(test_lethality_the_trapezoid_takes_the_mean_of_two_rates),
+        cmocka_unit_test(test_lethality_unknown_time_earns_nothing),
+        cmocka_unit_test(test_lethality_a_suspect_reading_earns_nothing),
+        cmocka_unit_test(test_lethality_every_probe_has_to_earn_it),
+        cmocka_unit_test(test_lethality_a_hand_reading_has_no_duration),
+        cmocka_unit_test(test_lethality_left_early_and_after_an_outage),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
