@@ -88,11 +88,13 @@ static const struct page work_out[] = {
      "It refuses a line that trivetd watches. What it prints is a guess until a person\n"
      "has compared the reading with a thermometer they trust.\n"},
     {"limits", "the published limits, with their sources",
-     "usage: trivet limits [PROFILE[/RULE]] [--profiles DIR] [--json]\n\n"
+     "usage: trivet limits [PROFILE[/RULE]] [--for-plan] [--profiles DIR] [--json]\n\n"
      "Lists the profiles of published limits and their rules; shows one rule with its\n"
      "section, edition, source, how sure its figures are, and its cautions.\n\n"
      "  --profiles DIR   where the profiles are (else $TRIVET_PROFILES, else those\n"
-     "                   that came with the program)\n\n"
+     "                   that came with the program)\n"
+     "  --for-plan       one rule as the lines of a plan; what was not checked only\n"
+     "                   with --accept-unverified\n\n"
      "  trivet limits food-code-2022/roast\n"},
     {"judge", "judge a recorded trace by a published limit",
      "usage: trivet judge --limit PROFILE/RULE [--accept-unverified] TRACE.csv\n"

@@ -2,6 +2,7 @@
  * it. Owns standard output while it runs; touches neither store nor daemon. */
 #include "daemon/cli/limits.h"
 
+#include <inttypes.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -251,15 +252,145 @@ print_text(const struct cli *cli, const struct profiles *profiles,
     return cli_finish(cli, CLI_DONE);
 }
 
+/* ---- the lines of a plan ---- */
+
+/* A time as a plan writes it, without loss: "112 min", "55.9 s". */
+static const char *
+plan_time(char buf[40], int64_t time_ms)
+{
+    static const struct {
+        int64_t ms;
+        const char *unit;
+    } units[] = {{3600000, "h"}, {60000, "min"}, {1000, "s"}, {1, "ms"}};
+    size_t i = 0;
+    while (time_ms % units[i].ms != 0 || (time_ms == 0 && units[i].ms != 1000))
+        i++;
+    (void)snprintf(buf, 40, "%" PRId64 " %s", time_ms / units[i].ms, units[i].unit);
+    return buf;
+}
+
+static void
+put_temp(const struct cli *cli, const char *key, struct limit_temp temp)
+{
+    char text[32];
+    (void)fprintf(cli->out, "  %s: %s\n", key, limit_temp_text(text, sizeof text, temp));
+}
+
+static void
+put_time(const struct cli *cli, const char *key, int64_t time_ms)
+{
+    char text[40];
+    (void)fprintf(cli->out, "  %s: %s\n", key, plan_time(text, time_ms));
+}
+
+static void
+put_rows(const struct cli *cli, const struct plan_limit *limit)
+{
+    char temp[32], time[40];
+    (void)fputs("  rows:\n", cli->out);
+    for (size_t i = 0; i < limit->row_count; i++)
+        (void)fprintf(cli->out, "    - {at_least: %s, for: %s}\n",
+                      limit_temp_text(temp, sizeof temp, limit->rows[i].temp),
+                      plan_time(time, limit->rows[i].hold_ms));
+}
+
+static void
+put_stages(const struct cli *cli, const struct plan_limit *limit)
+{
+    char temp[32], time[40];
+    put_temp(cli, "from", limit->start);
+    if (limit->clock == COOL_CLOCK_STEP)
+        (void)fputs("  clock: step\n", cli->out);
+    if (limit->start_within_ms > 0)
+        put_time(cli, "start_within", limit->start_within_ms);
+    (void)fputs("  stages:\n", cli->out);
+    for (size_t i = 0; i < limit->stage_count; i++)
+        (void)fprintf(cli->out, "    - {to: %s, within: %s%s}\n",
+                      limit_temp_text(temp, sizeof temp, limit->stages[i].to),
+                      plan_time(time, limit->stages[i].within_ms),
+                      limit->stages[i].counts_from == STAGE_FROM_STAGE_BEFORE
+                          ? ", counts_from: stage_before"
+                          : "");
+}
+
+static void
+put_limit(const struct cli *cli, const struct plan_limit *limit)
+{
+    (void)fprintf(cli->out, "limit:\n  kind: %s\n  applies_to: %s\n",
+                  limit_kind_word(limit->kind), limit->subject == SUBJECT_AIR ? "air" : "food");
+    switch (limit->kind) {
+    case LIMIT_COOK:
+    case LIMIT_REHEAT:
+        put_temp(cli, "at_least", limit->temp);
+        put_time(cli, "for", limit->hold_ms);
+        if (limit->within_ms > 0)
+            put_time(cli, "within", limit->within_ms);
+        break;
+    case LIMIT_HOLD_HOT:
+    case LIMIT_HOLD_COLD:
+        put_temp(cli, limit->kind == LIMIT_HOLD_HOT ? "at_least" : "at_most", limit->temp);
+        put_time(cli, "tolerance", limit->tolerance_ms);
+        break;
+    case LIMIT_COOL:
+        put_stages(cli, limit);
+        break;
+    case LIMIT_COOK_TABLE:
+        put_rows(cli, limit);
+        break;
+    case LIMIT_LETHALITY: /* a plan has to say who validated it, which no profile can */
+    case LIMIT_NONE:
+        break;
+    }
+    if (limit->strict)
+        (void)fputs("  strict: yes\n", cli->out);
+}
+
+/* The rule as a plan writes it: the plan then holds the figures itself, and what was judged by
+ * them never depends on a file that may change. */
+static int
+print_plan_lines(const struct cli *cli, const struct profile *profile,
+                 const struct profile_rule *rule, bool accept_unverified)
+{
+    if (rule == NULL)
+        return cli_fail(cli, CLI_USAGE,
+                        "name one rule for a plan: trivet limits PROFILE/RULE "
+                        "--for-plan");
+    bool verified = rule->confidence == CONFIDENCE_VERIFIED;
+    if (!verified && !accept_unverified)
+        return cli_fail(cli, CLI_USAGE,
+                        "%s/%s was not checked against the published text (%s), so it is not "
+                        "available; to have it all the same, say --accept-unverified",
+                        profile->id, rule->id, profile_confidence_word(rule->confidence));
+    if (rule->limit.kind == LIMIT_LETHALITY)
+        return cli_fail(cli, CLI_USAGE,
+                        "a lethality needs validated_by: write it into the plan yourself, with "
+                        "who validated it");
+    (void)fprintf(cli->out, "# %s/%s, %s, %s.\n", profile->id, rule->id, rule->section,
+                  profile_confidence_word(rule->confidence));
+    (void)fputs(
+        "# Local codes and the authority having jurisdiction prevail; confirm it by your own "
+        "study.\n",
+        cli->out);
+    put_limit(cli, &rule->limit);
+    (void)fprintf(cli->out, "  source: \"%s%s, %s\"\n",
+                  verified ? "" : "not verified: ", profile->name, rule->section);
+    return cli_finish(cli, CLI_DONE);
+}
+
 int
 cli_limits(struct cli *cli, int argc, char **argv)
 {
-    static const struct option_spec specs[] = {{"profiles", 0}};
+    enum { OPTION_PROFILES, OPTION_FOR_PLAN, OPTION_ACCEPT, OPTION_COUNT };
+    static const struct option_spec specs[OPTION_COUNT] = {
+        [OPTION_PROFILES] = {"profiles", 0},
+        [OPTION_FOR_PLAN] = {"for-plan", OPTION_FLAG},
+        [OPTION_ACCEPT] = {"accept-unverified", OPTION_FLAG},
+    };
     struct options_read options;
     struct profiles profiles;
     const struct profile *profile = NULL;
     const struct profile_rule *rule = NULL;
-    int code = options_read(cli, argc, argv, specs, 1, &options);
+    int code = options_read(cli, argc, argv, specs, OPTION_COUNT, &options);
     if (code != CLI_DONE)
         return code;
     if (options.help)
@@ -267,10 +398,12 @@ cli_limits(struct cli *cli, int argc, char **argv)
     if (options.word_count > 1)
         return cli_fail(cli, CLI_USAGE,
                         "one profile or rule at a time; see `trivet help limits`");
-    code = profiles_read(cli, options.value[0], options.word[0], &profiles);
+    code = profiles_read(cli, options.value[OPTION_PROFILES], options.word[0], &profiles);
     if (code == CLI_DONE && options.word_count == 1)
         code = profiles_find(cli, &profiles, options.word[0], &profile, &rule);
-    if (code == CLI_DONE)
+    if (code == CLI_DONE && options.value[OPTION_FOR_PLAN] != NULL)
+        code = print_plan_lines(cli, profile, rule, options.value[OPTION_ACCEPT] != NULL);
+    else if (code == CLI_DONE)
         code = cli->json ? print_json(cli, &profiles, profile, rule)
                          : print_text(cli, &profiles, profile, rule);
     profiles_free(&profiles);

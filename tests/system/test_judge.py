@@ -525,6 +525,35 @@ class Command(unittest.TestCase):
         self.assertIn('"decision":"suspect-begun"', done.stdout)
         self.assertIn('"verdict":"not met"', done.stdout)
 
+    def test_rules_for_a_plan_are_lines_of_a_plan(self):
+        """Every rule in one plan, which is in order."""
+        steps, places = [], []
+        for profile in json.loads(run("limits", "--json").stdout)["profiles"]:
+            for rule in profile["rules"]:
+                done = run("limits", "--for-plan", rule["rule"])
+                if not rule["available"]:
+                    self.assertEqual((done.returncode, done.stdout), (2, ""))
+                    self.assertIn("--accept-unverified", done.stderr)
+                    done = run("limits", "--for-plan", "--accept-unverified", rule["rule"])
+                    self.assertIn('source: "not verified: ', done.stdout)
+                self.assertEqual(done.returncode, 0, done.stderr)
+                self.assertIn("prevail", done.stdout)
+                lines = done.stdout.splitlines()
+                if rule["limit"]["applies_to"] == "air":
+                    places.append(f"  - id: p{len(places)}\n    name: Rack\n    probe: air\n" + "".join(f"    {line}\n" for line in lines))
+                else:
+                    steps.append("      - id: s\n        name: Step\n" + "".join(f"        {line}\n" for line in lines))
+        plan = ("site: {name: Harbour Lane Kitchen}\npeople: [{initials: AB, name: Ana Brandt, role: cook},"
+                " {initials: RS, name: Ruth Sandoval, role: verifier}]\nbuses: [{id: rack, driver: modbus-tcp, host: 192.0.2.10}]\n"
+                "probes: [{id: air, name: Air, kind: air, bus: rack, unit: 1, function: 4, register: 0, type: int16, plausible: [-40 °C, 60 °C]}]\nplaces:\n" +
+                "".join(places) + "products:\n" +
+                "".join(f"  - id: d{i}\n    name: Dish\n    steps:\n{step}" for i, step in enumerate(steps)))
+        self.assertGreater(len(steps), 60)
+        file = pathlib.Path(WORK.name) / "plan.txt"
+        file.write_text(plan, encoding="utf-8")
+        done = subprocess.run([rig.TRIVETD, "--check", file], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, timeout=60)
+        self.assertEqual(done.returncode, 0, done.stdout)
+
     def test_another_profile_needs_a_file_and_nothing_else(self):
         with tempfile.TemporaryDirectory(prefix="trivet-profiles-") as place:
             text = ("id: harbour-1\nname: Harbour rules\nauthority: Port of Saltmere\njurisdiction: Saltmere\nedition: 1\nforce: bylaw\n"
