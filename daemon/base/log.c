@@ -7,6 +7,8 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "trivet/json_out.h"
+
 static enum log_level lowest_level = LOG_INFO;
 
 void
@@ -15,24 +17,48 @@ log_set_level(enum log_level level)
     lowest_level = level;
 }
 
-/* Copies text, escaping what could forge a line or turn its direction. */
+/* Bytes of the character at s, 0 when it is none or could forge a line, steer a terminal or
+ * turn the direction of what follows. */
+static size_t
+clean_bytes(const char *s)
+{
+    char one[5] = {0};
+    for (size_t n = 0; n < 4 && s[n] != '\0'; n++) {
+        one[n] = s[n];
+        if (text_is_clean(one, n + 1, false))
+            return n + 1;
+    }
+    return 0;
+}
+
+/* Copies text; what is not clean becomes \xNN, byte by byte. */
 static size_t
 escape(char *to, size_t size, const char *from)
 {
     size_t len = 0;
-    for (const unsigned char *s = (const unsigned char *)from; *s != '\0'; s++) {
-        /* E2 80 AA..AE and E2 81 A6..A9 are the direction overrides and isolates. */
-        int turns = s[0] == 0xE2 && ((s[1] == 0x80 && s[2] >= 0xAA && s[2] <= 0xAE) ||
-                                     (s[1] == 0x81 && s[2] >= 0xA6 && s[2] <= 0xA9));
-        if (len + 5 >= size)
-            break;
-        if (*s < 0x20 || *s == 0x7F || turns)
-            len += (size_t)snprintf(to + len, size - len, "\\x%02X", *s);
-        else
-            to[len++] = (char)*s;
+    while (*from != '\0' && len + 5 < size) {
+        const size_t clean = clean_bytes(from);
+        if (clean == 0) {
+            len += (size_t)snprintf(to + len, size - len, "\\x%02X", (unsigned char)*from++);
+            continue;
+        }
+        memcpy(to + len, from, clean);
+        len += clean;
+        from += clean;
     }
     to[len] = '\0';
     return len;
+}
+
+/* Of a text that was cut, takes away the piece of a character that may be its end. */
+static void
+drop_piece(char *text, size_t len)
+{
+    size_t start = len - 1;
+    while (start > 0 && len - start < 4 && ((unsigned char)text[start] & 0xC0) == 0x80)
+        start--;
+    if (clean_bytes(text + start) != len - start)
+        text[start] = '\0';
 }
 
 void
@@ -45,8 +71,10 @@ log_line(enum log_level level, const char *area, const char *format, ...)
     char line[1600];
     va_list args;
     va_start(args, format);
-    (void)vsnprintf(raw, sizeof raw, format, args);
+    const int wanted = vsnprintf(raw, sizeof raw, format, args);
     va_end(args);
+    if (wanted >= (int)sizeof raw)
+        drop_piece(raw, sizeof raw - 1);
     size_t len = (size_t)snprintf(line, sizeof line, "%s %s: ", words[level], area);
     len += escape(line + len, sizeof line - len - 1, raw);
     line[len++] = '\n';

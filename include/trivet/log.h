@@ -2,8 +2,8 @@
  * next`.
  *
  * Any thread may log; a line is written in one call. Outside text is escaped (control
- * characters and direction overrides become \xNN). Pure rooms, drivers, the store and web do
- * not log: they return. */
+ * characters, what turns the reading direction and what is no UTF-8 become \xNN). Pure rooms,
+ * drivers, the store and web do not log: they return. */
 #ifndef TRIVET_LOG_H
 #define TRIVET_LOG_H
 
