@@ -123,6 +123,16 @@ write_probes(struct cells *cells, const struct entry *entry)
     cell_text(cells, text);
 }
 
+/* Why a limit was suspended, or that it is over, is a reason like any other. */
+static const char *
+reason_of(const struct entry *entry)
+{
+    if (entry->kind == ENTRY_QUIET && entry->end)
+        return "over";
+    return entry->kind == ENTRY_QUIET && entry->why != QUIET_NONE ? quiet_why_word(entry->why)
+                                                                  : entry->reason;
+}
+
 static bool
 write_entry(void *arg, const struct store_record *record)
 {
@@ -150,9 +160,10 @@ write_entry(void *arg, const struct store_record *record)
     job_time(job, entry->given_ms);
     cell_text(cells, entry->outcome == OUTCOME_NONE ? NULL : outcome_word(entry->outcome));
     cell_text(cells, entry->text);
-    cell_text(cells, entry->reason);
+    cell_text(cells, reason_of(entry));
     cell_int_or_empty(cells, (int64_t)entry->refers);
     cell_int_or_empty(cells, (int64_t)corrected_by(actions, record->seq));
+    cell_seconds(cells, entry->for_ms);
     cells_row_end(cells);
     return !cells->stopped;
 }
@@ -195,6 +206,6 @@ export_entries(struct export_job *job, struct store_error *reterr)
     return export_of(job,
                      "seq,time_utc,kind,by,batch,deviation,product,step,place,probes,"
                      "thermometer,temp_degC,given_utc,outcome,text,reason,corrects,"
-                     "corrected_by",
+                     "corrected_by,for_s",
                      write_entry, reterr);
 }

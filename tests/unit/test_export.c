@@ -653,7 +653,8 @@ static void
 test_export_entries_show_hand_readings_and_their_corrections(void **state)
 {
     struct entry hand = entry_by(ENTRY_HAND, "AB"), correct = entry_by(ENTRY_CORRECT, "CD"),
-                 cooked = entry_by(ENTRY_COOKED, "AB"), note = entry_by(ENTRY_NOTE, "EF");
+                 cooked = entry_by(ENTRY_COOKED, "AB"), note = entry_by(ENTRY_NOTE, "EF"),
+                 quiet = entry_by(ENTRY_QUIET, "EF");
     uint64_t seq;
 
     (void)state;
@@ -676,18 +677,23 @@ test_export_entries_show_hand_readings_and_their_corrections(void **state)
     (void)strcpy(note.text, "door sticks");
     (void)put_entry(minute(4), &note);
     end_batch(7, minute(5), "cold room");
+    quiet.why = QUIET_DEFROSTING;
+    quiet.for_ms = 1800000;
+    (void)strcpy(quiet.place, "walk-in");
+    (void)put_entry(minute(6), &quiet);
     commit();
     expect(
         EXPORT_ENTRIES, TIME_NONE, TIME_NEVER,
         "seq,time_utc,kind,by,batch,deviation,product,step,place,probes,thermometer,temp_degC,"
-        "given_utc,outcome,text,reason,corrects,corrected_by\n"
+        "given_utc,outcome,text,reason,corrects,corrected_by,for_s\n"
         "1,2026-03-03T10:00:00.000Z,begin,AB,7,,pork-loin,,oven,roast-core-a "
-        "roast-core,,,,,,,,\n"
-        "2,2026-03-03T10:01:00.000Z,hand,AB,7,,,,,,red-pen,63.4,,,,,,3\n"
-        "3,2026-03-03T10:02:00.000Z,correct,CD,,,,,,,,64.3,,,,figures swapped,2,\n"
-        "4,2026-03-03T10:03:00.000Z,cooked,AB,7,,,,,,,,2026-03-03T10:01:00.000Z,,,,,\n"
-        "5,2026-03-03T10:04:00.000Z,note,EF,,,,,oven,,,,,,door sticks,,,\n"
-        "6,2026-03-03T10:05:00.000Z,end,CD,7,,,,,,,,,stored,cold room,,,\n");
+        "roast-core,,,,,,,,,\n"
+        "2,2026-03-03T10:01:00.000Z,hand,AB,7,,,,,,red-pen,63.4,,,,,,3,\n"
+        "3,2026-03-03T10:02:00.000Z,correct,CD,,,,,,,,64.3,,,,figures swapped,2,,\n"
+        "4,2026-03-03T10:03:00.000Z,cooked,AB,7,,,,,,,,2026-03-03T10:01:00.000Z,,,,,,\n"
+        "5,2026-03-03T10:04:00.000Z,note,EF,,,,,oven,,,,,,door sticks,,,,\n"
+        "6,2026-03-03T10:05:00.000Z,end,CD,7,,,,,,,,,stored,cold room,,,,\n"
+        "7,2026-03-03T10:06:00.000Z,quiet,EF,,,,,walk-in,,,,,,,defrosting,,,1800\n");
 }
 
 /* What a spreadsheet runs or strips: = + - @, tab and carriage return at the beginning of a
