@@ -150,7 +150,8 @@ read_phase(struct run *run)
 static void
 set_name(struct run *run, const char *name)
 {
-    (void)snprintf(run->naming.name, sizeof run->naming.name, "%s", name);
+    /* Both callers have refused what is too long. */
+    (void)snprintf(run->naming.name, sizeof run->naming.name, "%.*s", PLAN_NAME_MAX, name);
     if (run->read.value[OPTION_ID] != NULL)
         return;
     find_id_of(name, run->naming.id);
