@@ -396,7 +396,7 @@ check_note(const struct check *c)
     return check_place(c, c->plan); /* a note may be about a batch that has ended */
 }
 
-/* Quiet hours are bounded, and said for one limit that there is (E90). */
+/* Quiet hours are bounded, and said for one limit that there is (E110). */
 static bool
 check_quiet(const struct check *c)
 {

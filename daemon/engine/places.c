@@ -145,7 +145,7 @@ place_due(struct engine *engine, struct engine_output *out, int64_t at_ms, size_
     struct judging j;
     judging_place(&j, engine, out, at_ms, place);
     if (place_is_quiet(engine, place))
-        quiet_ends(&j, place, REASON_TIME_UP); /* E91 */
+        quiet_ends(&j, place, REASON_TIME_UP); /* E111 */
     else
         judge_of(j.limit->kind)->due(&j);
     place_due_again(&j, place);
@@ -211,7 +211,7 @@ new_place(struct engine *engine, const struct plan *plan, size_t index, int64_t 
             (int64_t)plan->tolerances.spacing_polls * plan->probes[from->probe].every_ms;
 }
 
-/* E92: quiet goes on where there still is a limit to suspend. */
+/* E112: quiet goes on where there still is a limit to suspend. */
 static void
 quiet_follows(struct engine *engine, struct engine_output *out, int64_t at_ms,
               const struct plan *was, struct place_state *old, size_t old_index)

@@ -10,7 +10,7 @@ void judging_place(struct judging *j, struct engine *engine, struct engine_outpu
 void place_due_again(struct judging *j, size_t place);
 /* What is due at at_ms. */
 void place_due(struct engine *engine, struct engine_output *out, int64_t at_ms, size_t place);
-/* Its limit is suspended (E90). */
+/* Its limit is suspended (E110). */
 bool place_is_quiet(const struct engine *engine, size_t place);
 /* Takes an ENTRY_QUIET. */
 void place_quiet(struct engine *engine, struct engine_output *out, int64_t at_ms,

@@ -163,7 +163,7 @@ struct place_state {
     uint16_t probe;                        /* number, 0 = none */
     int16_t next_place;                    /* the next place that the same probe watches, -1 */
     uint32_t quiet_why;                    /* enum quiet_why */
-    int64_t quiet_from_ms, quiet_until_ms; /* its limit is suspended (E90), TIME_NONE */
+    int64_t quiet_from_ms, quiet_until_ms; /* its limit is suspended (E110), TIME_NONE */
     struct run run;
 };
 

@@ -1,4 +1,4 @@
-/* Places that are quiet: their limit is suspended for a while (E90 to E93). PURE, as
+/* Places that are quiet: their limit is suspended for a while (E110 to E113). PURE, as
  * trivet/engine.h.
  */
 #ifndef TRIVET_ENGINE_QUIET_H

@@ -1,5 +1,5 @@
 /* Quiet hours of a place: its limit is suspended, visibly and never for ever; docs/engine.md
- * E90 to E93. */
+ * E110 to E113. */
 #include "tests/support/check.h"
 
 #include <stdio.h>
