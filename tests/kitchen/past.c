@@ -28,9 +28,11 @@
 #define HOURS     336 /* two weeks */
 
 /* In the last minutes the kitchen is made ready for what the demo begins with. */
-#define OVEN_READY_MS    (30 * MINUTE_MS)
-#define FOOD_READY_MS    (3 * MINUTE_MS)
-#define LATEST_MIN       14 /* how much later than the diary says things may happen */
+#define OVEN_READY_MS (30 * MINUTE_MS)
+#define FOOD_READY_MS (3 * MINUTE_MS)
+#define LATEST_MIN    14 /* how much later than the diary says things may happen */
+/* As kitchen_begin has them. */
+#define OVEN_C           120.0
 #define ROAST_RADIUS_m   0.055
 #define FILLING_RADIUS_m 0.035
 #define QUIET_END_MS     (20 * MINUTE_MS)
@@ -270,7 +272,7 @@ act(struct past *past, enum diary_act what)
     case ACT_NONE:
         break;
     case ACT_OVEN_ON:
-        set_oven(kitchen, 112.0);
+        set_oven(kitchen, OVEN_C);
         break;
     case ACT_OVEN_OFF:
         set_oven(kitchen, -100.0);
@@ -377,7 +379,7 @@ live_second(struct past *past)
 {
     past->now_ms += SECOND_MS;
     if (past->end_ms - past->now_ms == OVEN_READY_MS)
-        set_oven(&past->kitchen, 160.0); /* as kitchen_begin has it */
+        act(past, ACT_OVEN_ON);
     kitchen_advance(&past->kitchen, mono(past));
     read_due_probes(past);
 }
