@@ -45,7 +45,8 @@ struct options {
 struct house {
     const char *file; /* of the plan */
     struct clock clock;
-    struct plan *plan; /* the recorder's once that is made */
+    struct plan *plan;         /* the recorder's once that is made */
+    const struct plan *polled; /* the plan in force; the recorder's */
     struct queue *queue;
     struct reload *reload;
     struct board *board;
@@ -185,6 +186,7 @@ static bool
 start_poll(struct house *house, const struct plan *plan)
 {
     struct driver_error error;
+    house->polled = plan;
     house->poll = poll_start(plan, house->queue, &house->clock, &error);
     if (house->poll == NULL)
         log_line(LOG_ERROR, "poll", "%s", error.text);
@@ -321,16 +323,30 @@ prove_life(struct notify *notify, const struct recorder *recorder, unsigned *sta
                  "the recorder stands still; the service manager restarts us if it goes on");
 }
 
+static void
+say_watching(const struct house *house, const struct notify *notify)
+{
+    char status[400];
+    (void)snprintf(status, sizeof status, "Watches '%.200s': %zu probes on %zu buses%s%s",
+                   house->polled->site_name, house->polled->probe_count,
+                   house->polled->bus_count, house->page[0] == '\0' ? "" : ", page at ",
+                   house->page);
+    (void)notify_say(notify, "READY=1", status);
+}
+
 /* The lines of the new plan are polled instead of the old ones. False when that cannot be. */
 static bool
-follow_plan(struct house *house)
+follow_plan(struct house *house, const struct notify *notify)
 {
     const struct plan *plan = reload_taken(house->reload);
     if (plan == NULL)
         return true;
     poll_stop(house->poll);
     house->poll = NULL;
-    return start_poll(house, plan);
+    if (!start_poll(house, plan))
+        return false;
+    say_watching(house, notify);
+    return true;
 }
 
 /* SIGHUP reads the plan again; any other signal ends us. */
@@ -366,7 +382,7 @@ await_end(struct house *house, int signal_fd, struct notify *notify)
             return true;
         if (fds[1].revents != 0)
             reload_run(house->reload, false);
-        if (!follow_plan(house))
+        if (!follow_plan(house, notify))
             return false;
     }
     return true;
@@ -375,13 +391,9 @@ await_end(struct house *house, int signal_fd, struct notify *notify)
 static bool
 watch(struct house *house, int signal_fd, struct notify *notify)
 {
-    char status[400];
-    const struct plan *plan = recorder_plan(house->recorder);
-    (void)snprintf(status, sizeof status, "Watches '%.200s': %zu probes on %zu buses%s%s",
-                   plan->site_name, plan->probe_count, plan->bus_count,
-                   house->page[0] == '\0' ? "" : ", page at ", house->page);
-    log_line(LOG_INFO, "main", "trivetd %s watches '%s'", TRIVET_VERSION, plan->site_name);
-    (void)notify_say(notify, "READY=1", status);
+    log_line(LOG_INFO, "main", "trivetd %s watches '%s'", TRIVET_VERSION,
+             house->polled->site_name);
+    say_watching(house, notify);
     bool asked = await_end(house, signal_fd, notify);
     (void)notify_say(notify, "STOPPING=1", "Writing what is left");
     return asked;

@@ -380,11 +380,11 @@ check_quiets(struct walk *walk, const struct plan *plan, const struct plan_place
                         "this place has no limit that could be suspended; leave quiet out");
     for (size_t i = 0; quiets && i < place->quiet_count; i++) {
         const yaml_node_t *lasts =
-            plan_walk_good(walk, plan_tree_item(walk->tree, quiets, i), "for");
+            plan_walk_good(walk, plan_tree_item(walk->tree, quiets, i), "lasts");
         if (lasts && place->quiets[i].for_ms > plan->tolerances.quiet_max_ms)
             plan_walk_fault(
                 walk, lasts,
-                "for is longer than tolerances: quiet_at_most allows; write at most "
+                "lasts is longer than tolerances: quiet_at_most allows; write at most "
                 "%s",
                 quantity_duration_text(longest, plan->tolerances.quiet_max_ms));
     }

@@ -265,7 +265,7 @@ static const struct field quiet_fields[] = {
      .required = true,
      .write = "02:30",
      .help = "when it begins, each day, by the site's clock"},
-    {.key = "for",
+    {.key = "lasts",
      .type = FIELD_DURATION,
      AT(plan_quiet, for_ms),
      .required = true,
@@ -318,7 +318,7 @@ static const struct field place_fields[] = {
      .within = true,
      .table = &plan_quiet_table,
      .max_count = PLAN_QUIETS_MAX,
-     .write = "[{at: 02:30, for: 30 min, why: defrosting}]",
+     .write = "[{at: 02:30, lasts: 30 min, why: defrosting}]",
      .help = "daily times in which its limit is suspended"},
 };
 const struct table plan_place_table = {TABLE("a place", place_fields, plan_place)};

@@ -85,7 +85,7 @@ class Quiet(unittest.TestCase):
         at = now + datetime.timedelta(minutes=1 if now.second < 50 else 2)
         scheduled = self.text.replace("tolerance: 1 s, back_for: 1 s}",
                                       f"tolerance: 1 s, back_for: 1 s}}\n"
-                                      f"    quiet: [{{at: \"{at:%H:%M}\", for: 1 min, why: cleaning}}]")
+                                      f"    quiet: [{{at: \"{at:%H:%M}\", lasts: 1 min, why: cleaning}}]")
         self.kitchen.write_plan(f"approved: {{by: JO, on: {now.date()}}}\n" + scheduled)
         answer = self.kitchen.trivet("plan", "--reload")
         self.assertEqual(answer.code, rig.DONE, answer)

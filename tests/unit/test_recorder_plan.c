@@ -331,7 +331,7 @@ test_word_from_the_lines_of_the_old_plan_is_no_news(void **state)
 /* ---- quiet hours ---- */
 
 #define QUIET_AT_THREE                                                                         \
-    "at_most: 5 °C, tolerance: 1 min}\n    quiet: [{at: 15:00, for: 30 min, why: "            \
+    "at_most: 5 °C, tolerance: 1 min}\n    quiet: [{at: 15:00, lasts: 30 min, why: "          \
     "defrosting}]\n#"
 
 static const char *
@@ -410,6 +410,56 @@ test_quiet_hours_follow_a_clock_that_is_set(void **state)
     rr_read_for(rig, 60000, 20000, 9000);
     assert_int_equal(rr_records(rig, "quiet", NULL, 0), 1);
     rr_check_chain_and_replay(rig);
+}
+
+/* 2026-03-29 01:00 UTC the clocks of London go from 01:00 to 02:00, 2026-10-25 01:00 UTC from
+ * 02:00 back to 01:00 (tz database; the last Sundays of March and October). */
+static void
+check_london_night(struct recorder_rig *rig, int64_t midnight_utc_ms, const char *day,
+                   int64_t begins_ms)
+{
+    static char text[8000];
+    (void)snprintf(text, sizeof text, "%s",
+                   plan_with("", OLD_LIMIT "}",
+                             OLD_LIMIT
+                             "}\n    quiet: [{at: 01:30, lasts: 30 min, why: off}]\n#"));
+    char *zone = strstr(text, "time_zone: UTC");
+    memmove(zone + strlen("time_zone: Europe/London"), zone + strlen("time_zone: UTC"),
+            strlen(zone + strlen("time_zone: UTC")) + 1);
+    memcpy(zone, "time_zone: Europe/London", strlen("time_zone: Europe/London"));
+    (void)snprintf(text + strlen(text), sizeof text - strlen(text),
+                   "\napproved: {by: JO, on: %s}\n", day);
+    rr_crash(rig);
+    rig->mono_ms += midnight_utc_ms - rig->wall_ms;
+    rig->wall_ms = midnight_utc_ms;
+    rig->text = text;
+    rr_start(rig);
+    check_refused(rig, NULL);
+    rr_read_for(rig, INT64_C(3) * 3600000, 20000, 3000);
+    char began[60];
+    assert_int_equal(rr_records(rig, "quiet", NULL, 0), 1);
+    for (int64_t late_ms = 0;; late_ms++) { /* looked at once a second, with 5 s a reading */
+        assert_true(late_ms <= 6000);
+        (void)snprintf(began, sizeof began, "\"at_ms\":%lld,",
+                       (long long)(begins_ms + late_ms));
+        if (rr_records(rig, "quiet", began, 0) == 1)
+            break;
+    }
+    rr_check_chain_and_replay(rig);
+}
+
+static void
+test_quiet_hours_that_the_clock_skips_begin_at_the_jump(void **state)
+{
+    /* 2026-03-29T00:00:00Z and 01:00:00Z */
+    check_london_night(*state, INT64_C(1774742400000), "2026-03-29", INT64_C(1774746000000));
+}
+
+static void
+test_quiet_hours_that_the_clock_shows_twice_begin_once(void **state)
+{
+    /* 2026-10-25T00:00:00Z and 00:30:00Z, 01:30 of summer time */
+    check_london_night(*state, INT64_C(1792886400000), "2026-10-25", INT64_C(1792888200000));
 }
 
 static void
@@ -504,6 +554,8 @@ main(void)
         TEST(test_scheduled_quiet_hours_come_once_a_day_by_the_sites_clock),
         TEST(test_quiet_hours_that_began_in_an_outage_are_taken_up_for_what_is_left),
         TEST(test_quiet_hours_follow_a_clock_that_is_set),
+        TEST(test_quiet_hours_that_the_clock_skips_begin_at_the_jump),
+        TEST(test_quiet_hours_that_the_clock_shows_twice_begin_once),
         TEST(test_quiet_said_by_a_person_is_acknowledged_and_replays),
         cmocka_unit_test(test_changes_name_what_differs_and_nothing_else),
     };
