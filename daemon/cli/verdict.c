@@ -5,8 +5,8 @@
  * recorder would feed them, and what the engine decided is the verdict. No clock, no file. */
 #include "daemon/cli/verdict.h"
 
+#include <stdio.h>
 #include <stdlib.h>
-#include <string.h>
 
 #include "trivet/engine.h"
 
@@ -69,20 +69,26 @@ period_ms(const struct verdict_trace *trace, int32_t *ret_ms)
 /* ---- the plan around the limit ---- */
 
 static void
+put_word(char *to, size_t size, const char *word)
+{
+    (void)snprintf(to, size, "%s", word); /* our own words, which fit */
+}
+
+static void
 build_plan(struct judging_trace *t, int32_t every_ms)
 {
     bool air = t->limit->subject == SUBJECT_AIR;
-    strcpy(t->person.initials, "-");
-    strcpy(t->probe.id, "trace");
+    put_word(t->person.initials, sizeof t->person.initials, "-");
+    put_word(t->probe.id, sizeof t->probe.id, "trace");
     t->probe.number = PROBE;
     t->probe.kind = air ? PROBE_AIR : PROBE_FOOD;
     t->probe.every_ms = every_ms;
-    strcpy(t->place.id, PLACE_ID);
+    put_word(t->place.id, sizeof t->place.id, PLACE_ID);
     t->place.probe = 0;
     t->place.limit = *t->limit;
-    strcpy(t->product.id, "trace");
+    put_word(t->product.id, sizeof t->product.id, "trace");
     t->product.step_count = 1;
-    strcpy(t->product.steps[0].id, "judged");
+    put_word(t->product.steps[0].id, sizeof t->product.steps[0].id, "judged");
     t->product.steps[0].place = -1;
     t->product.steps[0].limit = *t->limit;
     int64_t spacing_ms = SPACING * (int64_t)every_ms;
@@ -182,9 +188,9 @@ static void
 feed_begin(struct judging_trace *t, int64_t at_ms)
 {
     entry_clear(&t->entry, ENTRY_BEGIN);
-    strcpy(t->entry.who, t->person.initials);
-    strcpy(t->entry.product, t->product.id);
-    strcpy(t->entry.probes[0], t->probe.id);
+    put_word(t->entry.who, sizeof t->entry.who, t->person.initials);
+    put_word(t->entry.product, sizeof t->entry.product, t->product.id);
+    put_word(t->entry.probes[0], sizeof t->entry.probes[0], t->probe.id);
     t->entry.probe_count = 1;
     feed_entry(t, at_ms);
 }
@@ -195,7 +201,7 @@ feed_cooked(struct judging_trace *t, int64_t at_ms, int64_t given_ms)
 {
     char refusal[400];
     entry_clear(&t->entry, ENTRY_COOKED);
-    strcpy(t->entry.who, t->person.initials);
+    put_word(t->entry.who, sizeof t->entry.who, t->person.initials);
     t->entry.batch = 1;
     t->entry.given_ms = given_ms;
     if (engine_check(t->engine, &t->entry, refusal, sizeof refusal))

@@ -21,8 +21,10 @@ int64_t
 cool_stage_from_ms(const struct plan_limit *limit, const struct run *run, size_t stage)
 {
     const struct cool_state *cool = &run->of.cool;
-    bool own_clock = stage > 0 && limit->stages[stage].counts_from == STAGE_FROM_STAGE_BEFORE;
-    return own_clock ? cool->passed_ms[stage - 1] : cool->clock_ms;
+    if (stage == 0 || stage >= limit->stage_count ||
+        limit->stages[stage].counts_from == STAGE_FROM_START)
+        return cool->clock_ms;
+    return cool->passed_ms[stage - 1];
 }
 
 static int64_t

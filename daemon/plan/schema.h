@@ -140,7 +140,8 @@ struct walk {
  * given twice. An empty file is told with a hint how to begin. */
 void plan_walk(struct walk *walk, const struct table *table, void *base, const char *hint);
 
-/* A file's bytes, at most a few more than a plan may have; the caller frees. NULL with a fault. */
+/* A file's bytes, at most a few more than a plan may have; the caller frees. NULL with a fault.
+ */
 char *plan_file_read(const char *file, size_t *ret_len, struct plan_faults *reterr);
 
 /* Tells a fault at a node and marks it bad. */
