@@ -381,7 +381,7 @@ outlook_peak(const struct outlook_question *q, struct forecast *forecast)
 {
     double weight[BANK_MEMBERS], peak[BANK_MEMBERS];
     (void)bank_weights(q->bank, weight);
-    int order[BANK_MEMBERS];
+    int order[BANK_MEMBERS] = {0};
     int count = 0;
     double total = 0;
     for (int i = 0; i < BANK_MEMBERS; i++) {
