@@ -15,6 +15,15 @@ _trivet_verbs()
     printf 'help\n'
 }
 
+# The rules that `trivet limits` lists.
+_trivet_rules()
+{
+    local line
+    while IFS= read -r line; do
+        [[ $line =~ ^'  '([a-z0-9.-]+/[a-z0-9.-]+)' ' ]] && printf '%s\n' "${BASH_REMATCH[1]}"
+    done < <("$1" limits 2>/dev/null)
+}
+
 # Long options on a page of help, each once.
 _trivet_options()
 {
@@ -80,7 +89,7 @@ _trivet()
     for ((i = 1; i < COMP_CWORD; i++)); do
         word=${COMP_WORDS[i]}
         case $word in
-        --json | --quiet | --help | -h) ;;
+        --json | --quiet | --help | -h | --for-plan | --accept-unverified) ;;
         -*) ((i++)) ;; # every other option has a value
         *) if [[ $verb ]]; then ((number++)); else verb=$word; fi ;;
         esac
@@ -91,7 +100,11 @@ _trivet()
         mapfile -t COMPREPLY < <(compgen -f -- "$cur")
         return
         ;;
-    --store)
+    --limit)
+        mapfile -t COMPREPLY < <(compgen -W "$(_trivet_rules "$program")" -- "$cur")
+        return
+        ;;
+    --store | --profiles)
         compopt -o filenames 2>/dev/null
         mapfile -t COMPREPLY < <(compgen -d -- "$cur")
         return
@@ -109,8 +122,13 @@ _trivet()
             *) page+=" $_trivet_common" ;;
             esac
             mapfile -t COMPREPLY < <(compgen -W "$(_trivet_options "$page")" -- "$cur")
-        elif [[ $prev == --* && $prev != --json && $prev != --quiet ]]; then
+        elif [[ $prev == --* && ! $prev =~ ^--(json|quiet|for-plan|accept-unverified)$ ]]; then
             mapfile -t COMPREPLY < <(compgen -W "$(_trivet_choices "$(_trivet_told "$page" "$prev")")" -- "$cur")
+        elif [[ $verb == limits ]]; then
+            mapfile -t COMPREPLY < <(compgen -W "$(_trivet_rules "$program")" -- "$cur")
+        elif [[ $verb == judge || $verb == forecast ]]; then
+            compopt -o filenames 2>/dev/null
+            mapfile -t COMPREPLY < <(compgen -f -- "$cur")
         else
             mapfile -t COMPREPLY < <(compgen -W "$(_trivet_positional "$page" "$verb" "$number")" -- "$cur")
         fi

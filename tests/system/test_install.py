@@ -207,6 +207,13 @@ class Completion(Installed):
         self.assertEqual(self.trivet("act", "2", "--disposition", "us"), ["use", "use-at-once"])
         self.assertEqual(self.trivet("begin", ""), [], "ids are the plan's")
 
+    def test_published_limits_are_those_that_are_listed(self):
+        self.assertEqual(self.trivet("limits", "food-code-2022/roa"), ["food-code-2022/roast"])
+        self.assertEqual(self.trivet("judge", "--limit", "uk-cook-chill/ch"), ["uk-cook-chill/chilling"])
+        self.assertEqual(self.trivet("limits", "--for-plan", "canada-2016/fr"), ["canada-2016/frozen"])
+        trace = f"{rig.ROOT}/config/harb"
+        self.assertEqual(self.trivet("judge", "--accept-unverified", trace), [f"{rig.ROOT}/config/harbour-lane.yaml"])
+
     def test_daemon_is_completed_from_its_own_help(self):
         options = re.findall(r"^  (--[a-z]+)", run(rig.TRIVETD, "--help"), re.M)
         self.assertEqual(sorted(self.complete(rig.TRIVETD, "--")), sorted(options))
