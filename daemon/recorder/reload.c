@@ -313,6 +313,10 @@ recorder_reload(struct recorder *recorder, struct plan_request *request, int64_t
     struct entry_answer answer = {.code = 500};
     const struct plan *taken = NULL;
     reload(recorder, request, born_mono_ms, &answer, &taken);
+    /* Who asked may look at once: what they are told is shown before they are told. */
+    if (recorder->pending_since_ms != TIME_NEVER && !recorder->broken)
+        (void)recorder_commit(recorder, false);
+    recorder_publish(recorder);
     if (request->decided != NULL)
         request->decided(request->arg, taken);
     if (request->asked != NULL && request->asked->answer != NULL)

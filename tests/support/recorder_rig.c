@@ -187,6 +187,9 @@ take_answer(void *arg, const struct entry_answer *answer)
     struct recorder_rig *rig = arg;
     rig->answer = *answer;
     rig->answers++;
+    struct snapshot *shown = board_take(rig->board);
+    memcpy(rig->refused_when_told, shown->plan_refused, sizeof rig->refused_when_told);
+    snapshot_release(shown);
     rig->was_on_record = answer->code == 200 && rr_records(rig, NULL, NULL, answer->seq) == 1;
 }
 

@@ -23,8 +23,9 @@ struct recorder_rig {
     struct recorder *recorder;
     struct entry_answer answer; /* the last one given */
     int answers;
-    bool was_on_record;         /* at the moment of the answer */
-    const struct plan *decided; /* what the last plan request was told */
+    bool was_on_record;                       /* at the moment of the answer */
+    char refused_when_told[PLAN_REFUSED_MAX]; /* what the board showed then */
+    const struct plan *decided;               /* what the last plan request was told */
 };
 
 int rr_set_up(void **state); /* cmocka's; *state is the rig, started */

@@ -94,6 +94,19 @@ test_change_of_no_limit_needs_no_approval(void **state)
     rr_check_chain_and_replay(rig);
 }
 
+/* Readings that are not on record yet are no reason to show the answer late, nor shown early.
+ */
+static void
+test_answer_is_shown_before_it_is_given(void **state)
+{
+    struct recorder_rig *rig = *state;
+    rr_read(rig, 2, 4000);
+    size_t before = rr_readings(rig);
+    assert_int_equal(rr_reload(rig, plan_with("", OLD_LIMIT, NEW_LIMIT)), 409);
+    assert_non_null(strstr(rig->refused_when_told, "nobody has approved it"));
+    assert_int_equal(rr_readings(rig), before + 1);
+}
+
 static void
 test_same_plan_again_changes_nothing_and_forgets_the_refusal(void **state)
 {
@@ -540,6 +553,7 @@ main(void)
         TEST(test_change_of_a_limit_without_approval_is_refused_with_before_and_after),
         TEST(test_approved_change_is_in_force_at_once_and_on_record),
         TEST(test_change_of_no_limit_needs_no_approval),
+        TEST(test_answer_is_shown_before_it_is_given),
         TEST(test_same_plan_again_changes_nothing_and_forgets_the_refusal),
         TEST(test_faulty_plan_is_told_with_its_line_and_the_old_one_stays),
         TEST(test_approval_of_another_time_does_not_stand),
