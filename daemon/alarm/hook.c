@@ -191,8 +191,8 @@ static void *
 work(void *arg)
 {
     struct hook *hook = arg;
-    /* A command that does not read its input must not end the daemon by SIGPIPE; no other signal is this
-     * thread's business either. */
+    /* A command that does not read its input must not end the daemon by SIGPIPE; no other
+     * signal is this thread's business either. */
     sigset_t all;
     (void)sigfillset(&all);
     (void)pthread_sigmask(SIG_SETMASK, &all, NULL);

@@ -145,7 +145,7 @@ milli_parse(const char *text, int32_t *ret_milli)
         return false;
     int64_t milli = 0;
     for (; *text >= '0' && *text <= '9'; text++) {
-        milli = milli * 10 + (*text - '0') * 1000;
+        milli = milli * 10 + (int64_t)(*text - '0') * 1000;
         if (milli > INT32_MAX)
             return false;
     }

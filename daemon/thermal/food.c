@@ -304,10 +304,8 @@ learn(struct food *food, const struct food_context *context, double core_C, doub
     double spread_var = weight[0] * across[first] + weight[1] * across[first + 1] + noise_var;
     double misfit = core_C - expected_C;
     double limit = 4 * sqrt(spread_var);
-    if (fabs(misfit) > limit) {
+    if (fabs(misfit) > limit)
         spread_var *= fabs(misfit) / limit;
-        noise_var = spread_var;
-    }
     double gained = -0.5 * (misfit * misfit / spread_var + log(spread_var)) * TEMPER;
     food->log_likelihood += gained;
     food->log_weight += gained;

@@ -1,6 +1,7 @@
 /* Running candidates ahead.  See outlook.h.  Pure; owns nothing. */
 #include "daemon/thermal/outlook.h"
 
+#include <assert.h>
 #include <math.h>
 
 enum { STEPS_MAX = 240 };
@@ -267,6 +268,7 @@ static void
 run_member(const struct outlook_question *q, const struct food *member, double weight,
            struct record_level level, struct mixture *m)
 {
+    assert(q->limits <= FORECAST_LIMITS);
     struct ahead a;
     ahead_begin(&a, member, q->change);
     double now_C = food_reading(&a.food, a.food.state);

@@ -150,7 +150,8 @@ struct engine_deviation_view {
     char action_by[PLAN_INITIALS_MAX + 1];
 };
 
-/* A verdict that waits for a person (ENTRY_DECIDE), oldest first. Its batch may have moved on or ended since. */
+/* A verdict that waits for a person (ENTRY_DECIDE), oldest first. Its batch may have moved on
+ * or ended since. */
 struct engine_undecided_view {
     struct decision said; /* the INCONCLUSIVE decision: batch, step, stage, limit, reason */
 };

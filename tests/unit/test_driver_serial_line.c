@@ -295,8 +295,8 @@ test_tail_of_a_line_is_none(void **state)
     start(pieces, 2);
     assert_true(read_request(0));
     stop();
-    /* On a slow machine the "2" comes after enough quiet to be the beginning of a line, and 23.5 is what was said.
-     * What must never come is the tail, 3.5. */
+    /* On a slow machine the "2" comes after enough quiet to be the beginning of a line,
+     * and 23.5 is what was said. What must never come is the tail, 3.5. */
     expect_good(0, rig.samples[0].temp_mC == 23500 ? 23500 : 24500);
 }
 

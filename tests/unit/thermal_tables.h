@@ -2,9 +2,9 @@
 #ifndef UNIT_THERMAL_TABLES_H
 #define UNIT_THERMAL_TABLES_H
 
-/* theta = (T - T_medium) / (T_start - T_medium) after Fourier number fo.  Source: the exact series
- * solutions (Carslaw & Jaeger), summed outside the project with 120 terms each.  biot 0 stands for a
- * surface held at the medium's temperature. */
+/* theta = (T - T_medium) / (T_start - T_medium) after Fourier number fo.  Source: the exact
+ * series solutions (Carslaw & Jaeger), summed outside the project with 120 terms each.  biot 0
+ * stands for a surface held at the medium's temperature. */
 struct series_row {
     double exponent; /* 1 slab, 2 long cylinder, 3 sphere */
     double biot;
