@@ -29,6 +29,17 @@ static const struct page look[] = {
      "limits it changed. Tells as well why a plan file read again is not in force.\n\n"
      "  --reload      read the plan file again and put it in force; ends with 4 when\n"
      "                it is not taken, and says why\n"},
+    {"check", "whether all of Trivet is well here, and what to do if not",
+     "usage: trivet check [--store DIR] [--quiet] [--json]\n\n"
+     "Looks at the daemon, the plan and its file, buses, probes, recording, clock, its\n"
+     "time source, socket, permissions, disk, chain and seals, and counts what waits\n"
+     "for people. One line each: `ok`, or `!!` with what is wrong and what to do.\n"
+     "Changes nothing. Ends with 0 when all is well, with 1 when something needs\n"
+     "attention, with 3 when the daemon cannot be reached.\n\n"
+     "The chain is checked from the first record on: with years of records this may\n"
+     "take minutes. A thermometer that reads is not yet one that reads right: that,\n"
+     "only ice water or another thermometer can tell.\n\n" STORE_OPTION
+     "  --quiet       prints nothing\n"},
 };
 
 static const struct page keep[] = {
@@ -127,10 +138,11 @@ static const struct {
     {"measure", "take"},       {"temp", "take"},         {"reading", "take"},
     {"status", "now"},         {"show", "now"},          {"list", "now"},
     {"action", "act"},         {"fix", "correct"},       {"accept", "decide"},
-    {"check", "verify"},       {"open", "deviations"},   {"csv", "export"},
+    {"confirm", "verify"},     {"open", "deviations"},   {"csv", "export"},
     {"report", "export"},      {"alarms", "deviations"}, {"path", "where"},
     {"boil", "boiling-point"}, {"search", "find"},       {"scan", "find"},
-    {"probe", "find"},
+    {"probe", "find"},         {"doctor", "check"},      {"health", "check"},
+    {"test", "check"},
 };
 
 static void

@@ -6,6 +6,7 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "daemon/cli/check.h"
 #include "daemon/cli/cli.h"
 #include "daemon/cli/convert.h"
 #include "daemon/cli/enter.h"
@@ -29,6 +30,7 @@ static const struct {
     {"export", cli_export}, {"chain", cli_chain},
     {"replay", cli_replay}, {"find", cli_find},
     {"limits", cli_limits}, {"judge", cli_judge},
+    {"check", cli_check},
 };
 
 /* The verbs that need neither daemon nor store. */
