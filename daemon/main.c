@@ -399,6 +399,18 @@ watch(struct house *house, int signal_fd, struct notify *notify)
     return asked;
 }
 
+/* The plan's path as others can find it, from wherever they are. */
+static const char *
+absolute(const char *file)
+{
+    static char path[4096];
+    char here[2048];
+    if (file[0] == '/' || getcwd(here, sizeof here) == NULL ||
+        snprintf(path, sizeof path, "%s/%s", here, file) >= (int)sizeof path)
+        return file;
+    return path;
+}
+
 int
 main(int argc, char **argv)
 {
@@ -411,8 +423,8 @@ main(int argc, char **argv)
         return EXIT_START;
     }
     static struct house house;
-    house.file = options.plan;
-    house.plan = load_plan(options.plan);
+    house.file = options.check_only ? options.plan : absolute(options.plan);
+    house.plan = load_plan(house.file);
     if (house.plan == NULL)
         return EXIT_PLAN;
     if (options.check_only) {

@@ -75,7 +75,7 @@ control_answer_where(char *buf, size_t size, const struct control_options *optio
     out_text(&out, "page", options->page);
     out_text(&out, "version", options->version);
     if (snapshot != NULL && snapshot->plan != NULL) {
-        out_text(&out, "plan", snapshot->plan->file);
+        out_text(&out, "plan", snapshot_plan_file(snapshot));
         out_text(&out, "plan_digest", snapshot->plan->digest);
         out_text(&out, "site", snapshot->plan->site_name);
         out_text(&out, "time_zone", snapshot->plan->time_zone);

@@ -286,6 +286,8 @@ recorder_publish(struct recorder *recorder)
         (void)snprintf(snapshot->unrecorded_why, sizeof snapshot->unrecorded_why, "%s",
                        recorder->trouble.text);
     snapshot->plan_seq = recorder->plan_seq;
+    (void)snprintf(snapshot->plan_file, sizeof snapshot->plan_file, "%s",
+                   recorder->polled->file);
     snapshot->plan_since_ms = plans_since_ms(&recorder->plans, recorder->plan_seq);
     memcpy(snapshot->plan_refused, recorder->refused, sizeof snapshot->plan_refused);
     snapshot->plan_refused_ms = recorder->refused_ms;

@@ -142,6 +142,14 @@ snapshot_build(const struct engine *engine, int64_t at_ms, int64_t offset_ms)
     return snapshot;
 }
 
+const char *
+snapshot_plan_file(const struct snapshot *snapshot)
+{
+    if (snapshot->plan_file[0] != '\0')
+        return snapshot->plan_file;
+    return snapshot->plan == NULL ? "" : snapshot->plan->file;
+}
+
 const struct engine_probe_view *
 snapshot_probe(const struct snapshot *snapshot, uint16_t number)
 {

@@ -273,7 +273,7 @@ write_plan(struct json_out *out, const struct snapshot *snapshot)
     const struct plan *plan = snapshot->plan;
     bool approved = plan != NULL && plan->approved.by[0] != '\0';
     bool refused = snapshot->plan_refused[0] != '\0';
-    out_text(out, "plan_file", plan == NULL ? "" : plan->file);
+    out_text(out, "plan_file", snapshot_plan_file(snapshot));
     write_at(out, snapshot, "plan_since", plan == NULL ? TIME_NONE : snapshot->plan_since_ms);
     out_bool(out, "plan_draft", plan != NULL && plan->draft);
     out_text(out, "plan_approved_by", approved ? plan->approved.by : "");

@@ -16,6 +16,7 @@
 #include "trivet/json_out.h"
 
 #define SENTENCE_MAX     400
+#define PLAN_FILE_MAX    1024
 #define PLAN_REFUSED_MAX 2100
 
 /* How urgently a person should look. */
@@ -62,7 +63,8 @@ struct snapshot {
     char unrecorded_why[300];
     const struct plan *plan; /* in force; lives as long as the snapshot */
     uint64_t plan_seq;
-    int64_t plan_since_ms; /* at_ms of its record */
+    char plan_file[PLAN_FILE_MAX]; /* where the daemon reads it, "" = as the plan itself says */
+    int64_t plan_since_ms;         /* at_ms of its record */
     /* Why the plan file as it was last read is not in force, one thing a line; "" when it is.
      */
     char plan_refused[PLAN_REFUSED_MAX];
@@ -97,6 +99,10 @@ void snapshot_release(struct snapshot *snapshot); /* accepts NULL */
  * viewed_ms is the viewer's instant on the same time line, for the ages. False when buf is too
  * small. */
 bool snapshot_json(const struct snapshot *snapshot, int64_t viewed_ms, char *buf, size_t size);
+
+/* Where people find the plan in force: the file the daemon reads, also when the plan was
+ * brought back from the records. "" before there is one. */
+const char *snapshot_plan_file(const struct snapshot *snapshot);
 
 /* The view of a probe by its stored number; NULL when there is none. */
 const struct engine_probe_view *snapshot_probe(const struct snapshot *snapshot,

@@ -90,7 +90,7 @@ rig_start(struct rig *rig)
         len = snprintf(text, sizeof text,
                        "%salarm: {command: [/usr/bin/tee, -a, %s], timeout: 10 s}\n", plan_text,
                        rig->told);
-    rig->plan = plan_load_text("test.yaml", text, (size_t)len, &faults);
+    rig->plan = plan_load_text("/kitchen/test.yaml", text, (size_t)len, &faults);
     if (rig->plan == NULL)
         fail_msg("line %d: %s", faults.fault[0].line, faults.fault[0].text);
     rig->store = store_open(rig->directory, &options, &error);
@@ -519,6 +519,10 @@ test_a_restart_goes_on_and_the_outage_is_on_record(void **state)
     snapshot_release(snapshot);
     assert_int_equal(records(rig, "start", "\"since_ms\":", 0), 1);
     assert_int_equal(records(rig, "plan", NULL, 0), 1); /* the same text is no new plan */
+    snapshot = board_take(rig->board);
+    assert_string_equal(snapshot_plan_file(snapshot),
+                        "/kitchen/test.yaml"); /* not as the record has it */
+    snapshot_release(snapshot);
     rig_read_for(rig, 60000, 64000, 3000);
     assert_int_equal(records(rig, "decision", "\"limit-met\"", 0), 1);
     assert_chain_and_replay(rig);
