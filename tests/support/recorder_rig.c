@@ -65,7 +65,7 @@ rr_start(struct recorder_rig *rig)
     struct store_error error;
     struct store_options options = {.vfs = FAILING_VFS};
     char why[400];
-    rig->plan = plan_load_text("test.yaml", text, strlen(text), &faults);
+    rig->plan = plan_load_text("/kitchen/test.yaml", text, strlen(text), &faults);
     if (rig->plan == NULL)
         fail_msg("line %d: %s", faults.fault[0].line, faults.fault[0].text);
     rig->store = store_open(rig->directory, &options, &error);
@@ -78,6 +78,7 @@ rr_start(struct recorder_rig *rig)
         .directory = rig->directory,
         .clock = {rig_mono, rig_wall, rig},
         .board = rig->board,
+        .hook = rig->hook,
     };
     rig->recorder = recorder_new(&parts, why, sizeof why);
     if (rig->recorder == NULL)
@@ -219,9 +220,9 @@ rr_reload(struct recorder_rig *rig, const char *text)
 {
     struct plan_faults faults;
     struct plan_request *request = calloc(1, sizeof *request);
-    request->plan = plan_load_text("test.yaml", text, strlen(text), &faults);
+    request->plan = plan_load_text("/kitchen/test.yaml", text, strlen(text), &faults);
     if (request->plan == NULL)
-        (void)plan_faults_text(&faults, "test.yaml", request->faults, sizeof request->faults);
+        (void)plan_faults_text(&faults, "/kitchen/test.yaml", request->faults, sizeof request->faults);
     request->decided = take_decided;
     request->arg = rig;
     request->asked = calloc(1, sizeof *request->asked);

@@ -20,6 +20,7 @@ struct recorder_rig {
     struct plan *plan;
     struct store *store;
     struct board *board;
+    struct hook *hook; /* the test's; NULL = nobody is told */
     struct recorder *recorder;
     struct entry_answer answer; /* the last one given */
     int answers;
