@@ -77,7 +77,8 @@ conduction_solve(const struct conduction_grid *grid, const struct conduction_ste
 {
     int n = grid->cells;
     double scale = implicit * step->dt_fo;
-    /* Callers fill the whole vector. NOLINTNEXTLINE(clang-analyzer-core.uninitialized.Assign) */
+    /* Callers fill the whole vector. NOLINTNEXTLINE(clang-analyzer-core.uninitialized.Assign)
+     */
     vector[0] *= step->inverse[0];
     for (int i = 1; i < n; i++) {
         double lower = scale * grid->link[i - 1] / grid->volume[i];

@@ -222,7 +222,8 @@ rr_reload(struct recorder_rig *rig, const char *text)
     struct plan_request *request = calloc(1, sizeof *request);
     request->plan = plan_load_text("/kitchen/test.yaml", text, strlen(text), &faults);
     if (request->plan == NULL)
-        (void)plan_faults_text(&faults, "/kitchen/test.yaml", request->faults, sizeof request->faults);
+        (void)plan_faults_text(&faults, "/kitchen/test.yaml", request->faults,
+                               sizeof request->faults);
     request->decided = take_decided;
     request->arg = rig;
     request->asked = calloc(1, sizeof *request->asked);
