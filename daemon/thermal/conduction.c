@@ -19,7 +19,8 @@ conduction_grid_init(struct conduction_grid *grid, double exponent, double ratio
         double outer_volume = pow(outer, exponent) / exponent;
         grid->centre[i] = 0.5 * (inner + outer);
         grid->volume[i] = outer_volume - inner_volume;
-        grid->link[i] = exponent * outer_volume / outer; /* area of the outer face, for now */
+        /* Area of the outer face; divided by the distance below. */
+        grid->link[i] = exponent * outer_volume / outer;
         inner = outer;
         inner_volume = outer_volume;
         width *= ratio;
