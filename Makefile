@@ -50,7 +50,6 @@ SUPPORT := $(wildcard tests/support/*.c)
 UNIT    := $(wildcard tests/unit/test_*.c tests/fault/test_*.c)
 FUZZ    := $(wildcard tests/fuzz/fuzz_*.c)
 BENCH   := $(wildcard tests/bench/bench_*.c)
-HEADERS := $(wildcard include/trivet/*.h)
 ASSETS  := $(sort $(wildcard web/assets/*))
 ENGINE_SOURCES := $(sort $(wildcard daemon/engine/*.[ch]) daemon/base/units.c \
                     $(addprefix include/trivet/,engine.h decision.h entry.h plan.h reading.h units.h lethal.h) daemon/base/lethal.c)
@@ -64,7 +63,7 @@ UNIT_BIN  := $(patsubst %.c,$(BUILD)/%,$(UNIT))
 
 
 .PHONY: all programs tests fuzz-programs check check-long asan tsan demo demo-stop install install-files deb deb-package style \
-        lint clean help deps-build deps-test deps-lint deps-deb headers bench fuzz FORCE
+        lint clean help deps-build deps-test deps-lint deps-deb bench FORCE
 .DELETE_ON_ERROR:
 .SECONDARY:
 
