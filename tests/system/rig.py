@@ -97,8 +97,14 @@ class Peer:
             await_that(lambda: self.holds(os.path.realpath(device)), "the Modbus server on the serial line")
 
     def holds(self, path):
-        files = pathlib.Path(f"/proc/{self.process.pid}/fd")
-        return any(os.path.realpath(file) == path for file in files.iterdir())
+        return any(self.leads_to(file) == path for file in pathlib.Path(f"/proc/{self.process.pid}/fd").iterdir())
+
+    @staticmethod
+    def leads_to(file):
+        try:
+            return os.readlink(file)
+        except FileNotFoundError:  # it was closed since the directory was read
+            return None
 
     def tell(self, **command):
         """Gives a command and waits until it is in force; the instant, by the wall clock."""
