@@ -104,16 +104,22 @@ serial_port_open(const struct plan_bus *bus, struct driver_error *reterr)
     return -1;
 }
 
-/* A pseudo-terminal keeps the mark for as long as its other end is open, even when we are
- * killed, and would then be closed to us as well: there the lock has to do. */
 bool
-serial_port_keep_out(int fd)
+serial_port_is_pseudo(int fd)
 {
     struct stat status;
     if (fstat(fd, &status) != 0)
         return false;
     const unsigned kind = major(status.st_rdev);
-    return (kind < PTY_MAJOR_FIRST || kind > PTY_MAJOR_LAST) && ioctl(fd, TIOCEXCL) == 0;
+    return kind >= PTY_MAJOR_FIRST && kind <= PTY_MAJOR_LAST;
+}
+
+/* A pseudo-terminal keeps the mark for as long as its other end is open, even when we are
+ * killed, and would then be closed to us as well: there the lock has to do. */
+bool
+serial_port_keep_out(int fd)
+{
+    return !serial_port_is_pseudo(fd) && ioctl(fd, TIOCEXCL) == 0;
 }
 
 void

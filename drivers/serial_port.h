@@ -22,6 +22,11 @@ int serial_port_open(const struct plan_bus *bus, struct driver_error *reterr);
 bool serial_port_keep_out(int fd);
 void serial_port_let_in(int fd);
 
+/* Whether it is a pseudo-terminal, as programs offer that bring a line from elsewhere. It has
+ * neither parity nor seven bits, and must not be asked for them: the C library calls that
+ * invalid when all else is set already, as whoever was killed leaves it. */
+bool serial_port_is_pseudo(int fd);
+
 /* Has the kernel switch the line between sending and hearing, where the plan says so. False
  * with reterr when its driver cannot. */
 bool serial_port_direct(int fd, const struct plan_bus *bus, struct driver_error *reterr);

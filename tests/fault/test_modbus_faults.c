@@ -19,6 +19,7 @@
 #include <string.h>
 #include <sys/resource.h>
 #include <sys/stat.h>
+#include <sys/wait.h>
 #include <unistd.h>
 
 #include <modbus/modbus.h>
@@ -579,6 +580,27 @@ test_rtu_second_owner_of_a_line_is_refused(void **state)
     exchange_wanting(READING_GOOD, 0, PEER_CLEAN);
 }
 
+/* Linux drops the parity of a pseudo-terminal, and the C library's tcsetattr() calls settings
+ * invalid when nothing but that was asked for: all else was left set by whoever was killed. */
+static void
+test_rtu_line_left_by_a_killed_daemon_is_opened(void **state)
+{
+    (void)state;
+    int status;
+    rig.driver->close(rig.state);
+    rig.state = NULL;
+    rig.bus.parity = 'E';
+    const pid_t killed = fork();
+    if (killed == 0) {
+        void *opened = NULL;
+        _exit(!rig.driver->open(&rig.plan, 0, &rig.clock, &opened, &rig.error)); /* no close */
+    }
+    assert_int_equal(waitpid(killed, &status, 0), killed);
+    assert_int_equal(status, 0);
+    open_line();
+    exchange_wanting(READING_GOOD, 0, PEER_CLEAN);
+}
+
 static void
 test_rtu_wrong_settings_are_named(void **state)
 {
@@ -697,6 +719,7 @@ main(void)
         WITH(test_rtu_unplugged_adapter_is_reported_at_once, set_up_rtu),
         WITH(test_rtu_line_that_is_never_quiet_is_given_up, set_up_rtu),
         WITH(test_rtu_second_owner_of_a_line_is_refused, set_up_rtu),
+        WITH(test_rtu_line_left_by_a_killed_daemon_is_opened, set_up_rtu),
         WITH(test_rtu_wrong_settings_are_named, set_up_rtu),
         WITH(test_rtu_missing_permission_names_owner_and_group, set_up_rtu),
         WITH(test_full_table_of_descriptors_is_refused_and_not_fatal, set_up_tcp),

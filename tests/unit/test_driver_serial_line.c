@@ -553,6 +553,21 @@ test_unplugged_adapter_is_a_lost_line(void **state)
     assert_non_null(strstr(rig.error.text, "unplugged"));
 }
 
+/* A pseudo-terminal has neither parity nor seven bits, whatever it is asked for. */
+static void
+test_port_set_up_before_is_opened_again(void **state)
+{
+    static const struct piece pieces[] = {{.bytes = "T=71.3 C\r\n", .pause_ms = 1}};
+    (void)state;
+    rig.bus.parity = 'E';
+    rig.bus.data_bits = 7;
+    open_line();
+    probe_driver_for(BUS_SERIAL_LINE)->close(rig.state);
+    rig.state = NULL;
+    hear(pieces, 1);
+    expect_good(0, 71300);
+}
+
 static void
 test_device_in_use_or_missing_is_told(void **state)
 {
@@ -604,6 +619,7 @@ main(void)
         TEST(test_late_reply_is_not_taken_for_the_next),
         TEST(test_line_that_is_never_quiet_cannot_be_asked),
         TEST(test_unplugged_adapter_is_a_lost_line),
+        TEST(test_port_set_up_before_is_opened_again),
         TEST(test_device_in_use_or_missing_is_told),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
