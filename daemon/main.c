@@ -418,6 +418,7 @@ main(int argc, char **argv)
     int code = read_options(argc, argv, &options);
     if (code >= 0)
         return code;
+    log_meet_journal();
     if (sodium_init() < 0) {
         log_line(LOG_ERROR, "main", "the cryptographic library cannot start");
         return EXIT_START;

@@ -1,20 +1,38 @@
-/* The log sink. Owns the level and nothing else; a line leaves in one write, so that threads do
- * not mix theirs. */
+/* The log sink. Owns the level and the form of a line and nothing else; a line leaves in one
+ * write, so that threads do not mix theirs. */
 #include "trivet/log.h"
 
 #include <stdarg.h>
+#include <stdbool.h>
+#include <stdint.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include "trivet/json_out.h"
 
 static enum log_level lowest_level = LOG_INFO;
+static bool to_journal;
 
 void
 log_set_level(enum log_level level)
 {
     lowest_level = level;
+}
+
+void
+log_meet_journal(void)
+{
+    char here[64];
+    struct stat status;
+    const char *stream = getenv("JOURNAL_STREAM");
+    if (stream == NULL || fstat(STDERR_FILENO, &status) != 0)
+        return;
+    (void)snprintf(here, sizeof here, "%ju:%ju", (uintmax_t)status.st_dev,
+                   (uintmax_t)status.st_ino);
+    to_journal = strcmp(stream, here) == 0;
 }
 
 /* Bytes of the character at s, 0 when it is none or could forge a line, steer a terminal or
@@ -65,6 +83,7 @@ void
 log_line(enum log_level level, const char *area, const char *format, ...)
 {
     static const char *const words[] = {"error", "warn", "info", "debug"};
+    static const char *const priorities[] = {"<3>", "<4>", "<6>", "<7>"}; /* syslog(3) */
     if (level > lowest_level)
         return;
     char raw[1024];
@@ -75,7 +94,9 @@ log_line(enum log_level level, const char *area, const char *format, ...)
     va_end(args);
     if (wanted >= (int)sizeof raw)
         drop_piece(raw, sizeof raw - 1);
-    size_t len = (size_t)snprintf(line, sizeof line, "%s %s: ", words[level], area);
+    size_t len =
+        (size_t)snprintf(line, sizeof line, "%s%s %s: ", to_journal ? priorities[level] : "",
+                         words[level], area);
     len += escape(line + len, sizeof line - len - 1, raw);
     line[len++] = '\n';
     /* There is nowhere left to say that the log itself could not be written. */

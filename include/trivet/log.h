@@ -20,6 +20,11 @@ enum log_level { LOG_ERROR, LOG_WARN, LOG_INFO, LOG_DEBUG };
 /* Lines above this level are dropped. Call before other threads start. Default LOG_INFO. */
 void log_set_level(enum log_level level);
 
+/* When stderr leads to the service manager's journal, as JOURNAL_STREAM then says
+ * (systemd.exec(5)), lines begin with their priority from here on (sd-daemon(3)), so that the
+ * journal can be asked for warnings alone. Call before other threads start. */
+void log_meet_journal(void);
+
 void log_line(enum log_level level, const char *area, const char *format, ...)
     TRIVET_PRINTF(3, 4);
 

@@ -3,21 +3,32 @@
 
 #include <fcntl.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include "trivet/json_out.h"
 #include "trivet/log.h"
 
-/* What a line about this text becomes. */
+enum told { OTHER_STREAM, THIS_STREAM };
+
+/* What a line about this text becomes when JOURNAL_STREAM names where it goes, or another. */
 static const char *
-logged(const char *text)
+logged_to(enum told told, const char *text)
 {
     static char got[4096];
+    char stream[64];
+    struct stat status;
     int ends[2];
     const int before = dup(STDERR_FILENO);
     assert_int_equal(pipe(ends), 0);
     assert_true(dup2(ends[1], STDERR_FILENO) >= 0);
+    assert_int_equal(fstat(STDERR_FILENO, &status), 0);
+    (void)snprintf(stream, sizeof stream, "%ju:%ju", (uintmax_t)status.st_dev,
+                   (uintmax_t)status.st_ino + (told == OTHER_STREAM));
+    assert_int_equal(setenv("JOURNAL_STREAM", stream, 1), 0);
+    log_meet_journal();
     log_line(LOG_WARN, "test", "'%s'", text);
     assert_true(dup2(before, STDERR_FILENO) >= 0);
     (void)close(before);
@@ -27,6 +38,21 @@ logged(const char *text)
     assert_true(len > 0);
     got[len] = '\0';
     return got;
+}
+
+static const char *
+logged(const char *text)
+{
+    return logged_to(OTHER_STREAM, text);
+}
+
+/* sd-daemon(3): a line for the journal may begin with its priority, 4 for a warning. */
+static void
+test_journal_alone_hears_the_priority(void **state)
+{
+    (void)state;
+    assert_string_equal(logged_to(THIS_STREAM, "a"), "<4>warn test: 'a'\n");
+    assert_string_equal(logged_to(OTHER_STREAM, "a"), "warn test: 'a'\n");
 }
 
 static void
@@ -100,6 +126,7 @@ int
 main(void)
 {
     static const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_journal_alone_hears_the_priority),
         cmocka_unit_test(test_text_of_any_script_stays_as_it_is),
         cmocka_unit_test(test_what_could_forge_a_line_or_steer_a_terminal_is_escaped),
         cmocka_unit_test(test_what_turns_the_reading_direction_is_escaped),
