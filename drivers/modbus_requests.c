@@ -33,12 +33,12 @@ probe_order(const struct plan_probe *a, const struct plan_probe *b)
     return 0;
 }
 
-/* Insertion sort: at most 1024 probes, once at start. Returns how many the bus has. */
+/* Insertion sort: at most 1024 probes a bus, once at start. Returns how many the bus has. */
 static size_t
 sorted_probes(const struct plan *plan, uint16_t bus, uint16_t *ret)
 {
     size_t count = 0;
-    for (size_t i = 0; i < plan->probe_count && i < PLAN_PROBES_MAX; i++) {
+    for (size_t i = 0; i < plan->probe_count && count < PLAN_PROBES_MAX; i++) {
         if (plan->probes[i].bus != bus)
             continue;
         size_t at = count++;

@@ -14,6 +14,15 @@
 #include "trivet/reading.h"
 #include "trivet/units.h"
 
+static size_t
+probes_on(const struct plan *plan, uint16_t bus)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < plan->probe_count; i++)
+        count += plan->probes[i].bus == bus;
+    return count;
+}
+
 bool
 poll_bus_init(struct poll_bus *bus, const struct plan *plan, uint16_t index,
               const struct poll_doors *doors, const struct clock *clock, int stop_fd)
@@ -25,12 +34,13 @@ poll_bus_init(struct poll_bus *bus, const struct plan *plan, uint16_t index,
     bus->bus = index;
     bus->stop_fd = stop_fd;
     bus->driver = doors->driver_for(plan->buses[index].driver);
-    bus->up = bus->told_up = true; /* a line is presumed well until it is not */
-    bus->requests = calloc(plan->probe_count, sizeof *bus->requests);
-    bus->slots = calloc(plan->probe_count, sizeof *bus->slots);
+    bus->up = bus->told_up = true;              /* a line is presumed well until it is not */
+    const size_t most = probes_on(plan, index); /* requests: each has a probe of its own */
+    bus->requests = calloc(most, sizeof *bus->requests);
+    bus->slots = calloc(most, sizeof *bus->slots);
     if (bus->driver == NULL || bus->requests == NULL || bus->slots == NULL)
         return false;
-    bus->request_count = bus->driver->requests(plan, index, bus->requests, plan->probe_count);
+    bus->request_count = bus->driver->requests(plan, index, bus->requests, most);
     return true;
 }
 

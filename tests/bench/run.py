@@ -30,6 +30,7 @@ BOUNDS = (
     ("Modbus TCP", "one more look at the line before each request, for bytes that nobody asked for"),
     ("Modbus RTU", "how exactly the machine wakes whoever waits for the last character and for the silence after it"),
     ("1000 probes", "the recorder's thread: judging, writing and hashing each reading"),
+    ("10 000 probes", "the system calls of an exchange: each probe is a request of its own, ten thousand a second"),
     ("500 probes", "the scheduling of the machine: one thread a bus, woken by the clock"),
     ("status JSON", "one thread serves all; the text is built anew once a second"),
     ("page of now", "one thread serves all; the text is built anew once a second"),
