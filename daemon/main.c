@@ -17,6 +17,7 @@
 #include <sodium.h>
 
 #include "daemon/reload.h"
+#include "trivet/advice.h"
 #include "trivet/clock.h"
 #include "trivet/control.h"
 #include "trivet/hook.h"
@@ -56,6 +57,7 @@ struct house {
     struct poll *poll;
     struct web *web;
     struct control *control;
+    struct advice_thread *advice;
     pthread_t recorder_thread;
     bool recorder_runs;
     char page[128];
@@ -258,6 +260,17 @@ run_recorder(struct house *house)
     return house->recorder_runs;
 }
 
+/* A kitchen is better watched without forecasts than not at all. */
+static void
+start_advice(struct house *house)
+{
+    char why[300];
+    house->advice = advice_start(recorder_plan(house->recorder)->records.directory,
+                                 house->board, house->queue, why, sizeof why);
+    if (house->advice == NULL)
+        log_line(LOG_ERROR, "advice", "%s; there will be no forecasts", why);
+}
+
 static bool
 start(struct house *house)
 {
@@ -269,9 +282,12 @@ start(struct house *house)
     house->reload = reload_new(house->file, house->queue, &house->clock);
     house->hook = hook_start(house->queue, &house->clock);
     /* Buses come before the web server: their descriptors have to stay below 1024. */
-    return house->hook != NULL && house->reload != NULL && open_store(house) &&
-           start_recorder(house) && start_poll(house, recorder_plan(house->recorder)) &&
-           start_web(house) && start_control(house) && run_recorder(house);
+    bool up = house->hook != NULL && house->reload != NULL && open_store(house) &&
+              start_recorder(house) && start_poll(house, recorder_plan(house->recorder)) &&
+              start_web(house) && start_control(house);
+    if (up)
+        start_advice(house);
+    return up && run_recorder(house);
 }
 
 /* The other way round: first nothing new comes in, then what came is recorded. */
@@ -280,6 +296,7 @@ stop(struct house *house)
 {
     control_stop(house->control);
     poll_stop(house->poll);
+    advice_stop(house->advice);
     if (house->recorder_runs) {
         (void)queue_post(house->queue, &(struct message){.kind = MESSAGE_STOP});
         (void)pthread_join(house->recorder_thread, NULL);

@@ -30,6 +30,7 @@ struct ticket {
     struct limit_temp against;
     const struct engine_probe_view *probe;
     const char *sentence;
+    const char *ahead, *if_changed; /* NULL or "" = nothing is forecast */
 };
 
 static void
@@ -80,6 +81,17 @@ ticket_start(struct html *html, const struct view *view, const struct ticket *ti
 }
 
 static void
+ticket_ahead(struct html *html, const char *field, const char *words)
+{
+    if (words == NULL)
+        return;
+    html_format(html, "<p class=\"ahead\" data-f=\"%s\"%s>", field,
+                words[0] == '\0' ? " hidden" : "");
+    html_sentence(html, words);
+    html_raw(html, "</p>\n");
+}
+
+static void
 ticket_end(struct html *html, const struct view *view, const struct ticket *ticket)
 {
     if (ticket->watched || ticket->concern != CONCERN_NONE || ticket->met)
@@ -92,6 +104,8 @@ ticket_end(struct html *html, const struct view *view, const struct ticket *tick
     html_raw(html, "<p class=\"sentence\" data-f=\"sentence\">");
     html_sentence(html, ticket->sentence);
     html_raw(html, "</p>\n");
+    ticket_ahead(html, "ahead", ticket->ahead);
+    ticket_ahead(html, "if_changed", ticket->if_changed);
     if (ticket->watched && !ticket->lead) {
         html_format(html,
                     "<p class=\"spark\"><a href=\"/%s/%s\"><img "
@@ -141,6 +155,8 @@ ticket_batch(struct html *html, const struct view *view, const struct snapshot_b
         .against = shown_against(of),
         .probe = probe,
         .sentence = batch->sentence,
+        .ahead = batch->ahead,
+        .if_changed = lead ? batch->if_changed : NULL,
     };
     ticket_start(html, view, &ticket);
     html_raw(html, "<p class=\"step\"><span data-f=\"step\">");

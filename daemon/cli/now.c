@@ -121,6 +121,10 @@ show_item(const struct cli *cli, const json_t *item, const char *title)
         (void)fputs("      ", cli->out);
         cli_print_wrapped(cli->out, lists_text(item, "sentence"), 6, 6);
     }
+    if (lists_text(item, "ahead")[0] != '\0') {
+        (void)fputs("      ", cli->out);
+        cli_print_wrapped(cli->out, lists_text(item, "ahead"), 6, 6);
+    }
 }
 
 /* What a person does next about a deviation; NULL when nothing but waiting is left. */

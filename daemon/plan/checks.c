@@ -417,16 +417,28 @@ check_places(struct walk *walk, struct plan *plan, const yaml_node_t *places)
     }
 }
 
+static bool
+limit_heats(const struct plan_limit *limit)
+{
+    return limit->kind == LIMIT_COOK || limit->kind == LIMIT_COOK_TABLE ||
+           limit->kind == LIMIT_LETHALITY || limit->kind == LIMIT_REHEAT;
+}
+
 /* A step's air limit is watched by the probe of its place. */
 static void
 check_step(struct walk *walk, const struct plan *plan, struct plan_step *step,
            const yaml_node_t *node)
 {
     const yaml_node_t *limit = child(walk, node, "limit");
+    const yaml_node_t *aim = plan_walk_good(walk, node, "aim");
     const yaml_node_t *subject = plan_walk_good(walk, limit, "applies_to");
     if (!plan_walk_good(walk, limit, "kind"))
         return;
     plan_check_limit(walk, &step->limit, limit);
+    if (aim && !limit_heats(&step->limit))
+        plan_walk_fault(walk, aim,
+                        "an aim is for a step that heats (kind: cook, cook_table, lethality or "
+                        "reheat); take the line out");
     if (!subject || step->limit.kind == LIMIT_NONE || step->limit.subject != SUBJECT_AIR)
         return;
     if (!is_hold(&step->limit))

@@ -40,6 +40,7 @@ struct recorder {
     struct store_error trouble;
     struct notices notices;
     struct snapshot_bus *buses;
+    struct advice_list *advice; /* the newest; NULL = none yet */
     uint64_t version;
     bool publish; /* something that people see has changed */
     void *saved;  /* engine state before an entry */
@@ -109,6 +110,10 @@ void plan_refused(struct recorder *recorder, const char *why, int64_t at_ms);
 /* The plan file was read again: takes it or tells why not. Frees the request. */
 void recorder_reload(struct recorder *recorder, struct plan_request *request,
                      int64_t born_mono_ms);
+
+/* Takes over what the adviser says: shown from now on, and a warning that is new or over goes
+ * on record. */
+void recorder_advise(struct recorder *recorder, struct advice_list *list);
 
 /* Begins the quiet hours that the plan schedules between the last look and now. */
 void schedule_look(struct recorder *recorder, int64_t now_ms);

@@ -5,6 +5,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include <jansson.h>
+
 #include "trivet/json_out.h"
 
 #define CACHE_KEY "notices"
@@ -73,32 +75,76 @@ notice_wanted(const struct decision *decision)
     return decision_opens(decision) || decision_ends(decision);
 }
 
-bool
-notice_text(const struct plan *plan, const char *decision_json, uint64_t seq, int64_t offset_ms,
-            char *buf, size_t size)
+/* What every notice has beside its own parts. */
+static bool
+finish(struct json_out *out, const struct plan *plan, uint64_t seq, int64_t at_ms,
+       const char *words)
+{
+    char when[40];
+    out_bool(out, "recorded", seq != 0);
+    out_int(out, "seq", (int64_t)seq);
+    out_text(out, "site", plan->site_name);
+    out_text(out, "time_utc", utc_text(when, sizeof when, at_ms));
+    out_text(out, "words", words);
+    out_object_end(out);
+    return out_done(out);
+}
+
+static bool
+decision_notice(const struct plan *plan, const char *data, uint64_t seq, int64_t offset_ms,
+                struct json_out *out)
 {
     struct decision decision;
-    if (!decision_read(decision_json, strlen(decision_json), &decision))
+    if (!decision_read(data, strlen(data), &decision))
         return false;
     char id[32];
-    char when[40];
     char words[160];
     const char *event = decision_opens(&decision) ? "opened" : "ended";
     (void)snprintf(id, sizeof id, "%u-%s", decision.deviation, event);
     (void)snprintf(words, sizeof words, "Deviation %u %s: %s", decision.deviation, event,
                    decision_reason_phrase(decision.reason));
+    out_object(out, NULL);
+    out_raw(out, "decision", data);
+    out_bool(out, "demo", plan->demo);
+    out_text(out, "event", event);
+    out_text(out, "id", id);
+    return finish(out, plan, seq, decision.at_ms + offset_ms, words);
+}
+
+/* Advice is told as advice. */
+static bool
+forecast_notice(const struct plan *plan, const char *data, uint64_t seq, int64_t at_ms,
+                struct json_out *out)
+{
+    json_t *forecast = json_loads(data, 0, NULL);
+    json_int_t batch = json_integer_value(json_object_get(forecast, "batch"));
+    bool likely = json_is_true(json_object_get(forecast, "likely"));
+    char id[48];
+    char words[160];
+    (void)snprintf(id, sizeof id, "forecast-%" JSON_INTEGER_FORMAT "-%llu", batch,
+                   (unsigned long long)seq);
+    (void)snprintf(words, sizeof words,
+                   likely ? "Forecast: batch %" JSON_INTEGER_FORMAT " will probably miss its "
+                            "limit; look at what helps"
+                          : "Forecast: batch %" JSON_INTEGER_FORMAT " will probably meet its "
+                            "limit after all",
+                   batch);
+    json_decref(forecast);
+    out_object(out, NULL);
+    out_bool(out, "demo", plan->demo);
+    out_text(out, "event", likely ? "forecast-miss" : "forecast-over");
+    out_raw(out, "forecast", data);
+    out_text(out, "id", id);
+    return finish(out, plan, seq, at_ms, words);
+}
+
+bool
+notice_text(const struct plan *plan, const char *kind, const char *data_json, uint64_t seq,
+            int64_t at_ms, int64_t offset_ms, char *buf, size_t size)
+{
     struct json_out out;
     out_start(&out, buf, size, true);
-    out_object(&out, NULL);
-    out_raw(&out, "decision", decision_json);
-    out_bool(&out, "demo", plan->demo);
-    out_text(&out, "event", event);
-    out_text(&out, "id", id);
-    out_bool(&out, "recorded", seq != 0);
-    out_int(&out, "seq", (int64_t)seq);
-    out_text(&out, "site", plan->site_name);
-    out_text(&out, "time_utc", utc_text(when, sizeof when, decision.at_ms + offset_ms));
-    out_text(&out, "words", words);
-    out_object_end(&out);
-    return out_done(&out);
+    return strcmp(kind, "forecast") == 0
+               ? forecast_notice(plan, data_json, seq, at_ms + offset_ms, &out)
+               : decision_notice(plan, data_json, seq, offset_ms, &out);
 }

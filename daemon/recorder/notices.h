@@ -41,9 +41,10 @@ void notices_bring_back(struct notices *notices, struct store *store, int64_t at
 /* Whether the hook must hear of a decision. */
 bool notice_wanted(const struct decision *decision);
 /* The JSON the command reads on stdin: id (stable: "12-opened"), what happened in words, and
- * the decision itself. seq 0 and recorded false when it could not be stored. Returns false when
- * it does not fit. */
-bool notice_text(const struct plan *plan, const char *decision_json, uint64_t seq,
-                 int64_t offset_ms, char *buf, size_t size);
+ * the record's data itself, a decision or a
+ * forecast as kind says. seq 0 and recorded false when it could not be stored. Returns false
+ * when it does not fit. */
+bool notice_text(const struct plan *plan, const char *kind, const char *data_json, uint64_t seq,
+                 int64_t at_ms, int64_t offset_ms, char *buf, size_t size);
 
 #endif

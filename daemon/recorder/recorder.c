@@ -146,6 +146,9 @@ take_message(struct recorder *recorder, const struct message *message)
     case MESSAGE_PLAN:
         recorder_reload(recorder, message->is.plan, message->born_ms);
         break;
+    case MESSAGE_ADVICE:
+        recorder_advise(recorder, message->is.advice);
+        break;
     case MESSAGE_STOP:
         break;
     }
@@ -190,8 +193,8 @@ tell_unrecorded(struct recorder *recorder)
     for (size_t i = 0; i < recorder->pending.record_count; i++) {
         struct pending_record *record = &recorder->pending.records[i];
         if (!record->tell || record->told_unrecorded ||
-            !notice_text(recorder->plan, record->data, 0, recorder->line.offset_ms, text,
-                         sizeof text))
+            !notice_text(recorder->plan, record->kind, record->data, 0, record->at_ms,
+                         recorder->line.offset_ms, text, sizeof text))
             continue;
         record->told_unrecorded =
             hook_tell(recorder->parts.hook, &recorder->plan->hook, 0, text);
@@ -272,7 +275,7 @@ recorder_publish(struct recorder *recorder)
 {
     int64_t at_ms = timeline_at(&recorder->line, recorder_mono_ms(recorder));
     struct snapshot *snapshot =
-        snapshot_build(recorder->engine, at_ms, recorder->line.offset_ms);
+        snapshot_build(recorder->engine, recorder->advice, at_ms, recorder->line.offset_ms);
     if (snapshot == NULL) {
         log_line(LOG_ERROR, "recorder",
                  "out of memory for the page; it keeps showing the last state");
@@ -300,6 +303,8 @@ recorder_publish(struct recorder *recorder)
 }
 
 struct find_data {
+    char kind[16];
+    int64_t at_ms;
     char text[1100];
     bool found;
 };
@@ -308,7 +313,10 @@ static bool
 copy_data(void *arg, const struct store_record *record)
 {
     struct find_data *find = arg;
-    if (strcmp(record->kind, "decision") == 0 && record->data_len < sizeof find->text) {
+    bool told = strcmp(record->kind, "decision") == 0 || strcmp(record->kind, "forecast") == 0;
+    if (told && record->data_len < sizeof find->text) {
+        find->at_ms = record->at_ms;
+        (void)snprintf(find->kind, sizeof find->kind, "%s", record->kind);
         memcpy(find->text, record->data, record->data_len);
         find->text[record->data_len] = '\0';
         find->found = true;
@@ -325,8 +333,8 @@ tell_one(struct recorder *recorder, struct notice *notice)
     if (store_each_record(recorder->lookup, notice->seq - 1, notice->seq, NULL, copy_data,
                           &find, &error) != STORE_OK ||
         !find.found ||
-        !notice_text(recorder->plan, find.text, notice->seq, recorder->line.offset_ms, text,
-                     sizeof text))
+        !notice_text(recorder->plan, find.kind, find.text, notice->seq, find.at_ms,
+                     recorder->line.offset_ms, text, sizeof text))
         return;
     notice->running = hook_tell(recorder->parts.hook, &recorder->plan->hook, notice->seq, text);
 }

@@ -399,6 +399,7 @@ recorder_free(struct recorder *recorder)
     engine_free(recorder->engine);
     plans_done(&recorder->plans);
     free(recorder->buses);
+    free(recorder->advice);
     free(recorder->saved);
     free(recorder);
 }

@@ -355,8 +355,10 @@ tell_undecided(const struct snapshot *snapshot, struct snapshot_undecided *undec
 void
 snapshot_tell(struct snapshot *snapshot)
 {
-    for (size_t i = 0; i < snapshot->batch_count; i++)
+    for (size_t i = 0; i < snapshot->batch_count; i++) {
         tell_batch(snapshot, &snapshot->batches[i]);
+        tell_ahead(snapshot, &snapshot->batches[i]);
+    }
     for (size_t i = 0; i < snapshot->place_count; i++)
         tell_place(snapshot, &snapshot->places[i]);
     for (size_t i = 0; i < snapshot->deviation_count; i++)

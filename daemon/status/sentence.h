@@ -7,6 +7,8 @@
 #include "trivet/snapshot.h"
 
 void tell_batch(const struct snapshot *snapshot, struct snapshot_batch *batch);
+/* After tell_batch: a forecast may raise the concern, never lower it. */
+void tell_ahead(const struct snapshot *snapshot, struct snapshot_batch *batch);
 void tell_place(const struct snapshot *snapshot, struct snapshot_place *place);
 void tell_deviation(const struct snapshot *snapshot, struct snapshot_deviation *deviation);
 

@@ -124,8 +124,29 @@ build_from(const struct engine *engine, struct views *views)
     return snapshot;
 }
 
+/* Older advice is none: the adviser is stuck, or the step has changed since. */
+#define ADVICE_LASTS_MS INT64_C(180000)
+
+static void
+add_advice(struct snapshot *snapshot, const struct advice_list *advice)
+{
+    for (size_t i = 0; i < snapshot->batch_count; i++) {
+        struct snapshot_batch *batch = &snapshot->batches[i];
+        for (size_t k = 0; k < advice->count; k++) {
+            const struct advice *one = &advice->list[k];
+            if (one->batch == batch->view.number &&
+                one->step_begun_ms == batch->view.step_begun_ms &&
+                snapshot->at_ms - one->at_ms <= ADVICE_LASTS_MS) {
+                batch->advice = *one;
+                batch->has_advice = true;
+            }
+        }
+    }
+}
+
 struct snapshot *
-snapshot_build(const struct engine *engine, int64_t at_ms, int64_t offset_ms)
+snapshot_build(const struct engine *engine, const struct advice_list *advice, int64_t at_ms,
+               int64_t offset_ms)
 {
     struct views *views = malloc(sizeof *views);
     if (views == NULL)
@@ -138,6 +159,8 @@ snapshot_build(const struct engine *engine, int64_t at_ms, int64_t offset_ms)
     snapshot->offset_ms = offset_ms;
     for (size_t i = 0; i < snapshot->bus_count; i++)
         snapshot->buses[i] = (struct snapshot_bus){.up = true, .since_ms = at_ms};
+    if (advice != NULL)
+        add_advice(snapshot, advice);
     snapshot_tell(snapshot);
     return snapshot;
 }

@@ -2,6 +2,7 @@
  * documented in docs/page.md and keep their meaning. Pure, any thread. */
 #include <stdio.h>
 
+#include "daemon/status/advice_json.h"
 #include "text.h"
 #include "trivet/snapshot.h"
 #include "trivet/zone.h"
@@ -139,6 +140,9 @@ write_batch(struct json_out *out, const struct snapshot *snapshot,
     out_text(out, "place", view->place);
     out_text(out, "who", view->who);
     out_text(out, "sentence", batch->sentence);
+    out_text(out, "ahead", batch->ahead);
+    out_text(out, "if_changed", batch->if_changed);
+    write_forecast(out, snapshot, batch);
     out_text(out, "concern", concern_word(batch->concern));
     out_text(out, "verdict", verdict_word(view->verdict));
     out_text(out, "limit", plan_limit_text(limit, sizeof limit, &step->limit));

@@ -47,18 +47,20 @@ bool
 forecaster_init(struct forecaster *forecaster, const struct forecast_setup *setup,
                 const char **reterr_reason)
 {
-    int most = setup->kind == FORECAST_COOK ? 1 : FORECAST_LIMITS;
-    if (setup->limits < 1 || setup->limits > most) {
-        *reterr_reason = "a cook has one target, a cooling one or two limits";
+    if (setup->limits < 1 || setup->limits > FORECAST_LIMITS) {
+        *reterr_reason = "there are one or two temperatures to reach";
         return false;
     }
+    bool cook = setup->kind == FORECAST_COOK;
     for (int i = 0; i < setup->limits; i++) {
         if (!sensible(setup->limit[i].temp_C)) {
             *reterr_reason = "a temperature to reach lies between -40 and 300 C";
             return false;
         }
-        if (i > 0 && setup->limit[i].temp_C >= setup->limit[i - 1].temp_C) {
-            *reterr_reason = "the second limit of a cooling is colder than the first";
+        double further_C = i == 0 ? 1 : setup->limit[i].temp_C - setup->limit[i - 1].temp_C;
+        if (i > 0 && (cook ? further_C <= 0 : further_C >= 0)) {
+            *reterr_reason = "the second limit lies beyond the first: hotter in a cook, colder "
+                             "in a cooling";
             return false;
         }
     }

@@ -55,7 +55,7 @@ struct forecast_prior {
 struct forecast_setup {
     enum forecast_kind kind;
     struct forecast_limit
-        limit[FORECAST_LIMITS]; /* a cook has one, a cooling one or two, falling */
+        limit[FORECAST_LIMITS]; /* one or two: rising in a cook, falling in a cooling */
     int limits;
     double clock_from_C; /* coolings: NAN starts the clock with the first reading */
     double oven_C;
@@ -120,7 +120,7 @@ struct forecaster {
 };
 
 /* Starts a forecaster.  False, with *reterr_reason a sentence, when the setup makes no sense (a
- * target outside -40 to 300 C, limits that do not fall). */
+ * target outside -40 to 300 C, a second limit that is not beyond the first). */
 bool forecaster_init(struct forecaster *forecaster, const struct forecast_setup *setup,
                      const char **reterr_reason);
 

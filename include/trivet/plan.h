@@ -231,6 +231,9 @@ struct plan_step {
     char id[PLAN_ID_MAX + 1];
     const char *name;
     int16_t place; /* where the step usually happens: index, or -1 */
+    struct limit_temp
+        aim; /* heating: what the kitchen wants the core to reach in the end, resting included;
+                milli 0 = not said. For forecasts only: nothing is judged by it */
     struct plan_limit limit;
 };
 

@@ -11,6 +11,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
+#include "trivet/advice.h"
 #include "trivet/entry.h"
 #include "trivet/plan.h"
 #include "trivet/reading.h"
@@ -19,8 +20,9 @@ enum message_kind {
     MESSAGE_READING,
     MESSAGE_BUS, /* a bus went down or came back */
     MESSAGE_ENTRY,
-    MESSAGE_TOLD, /* the hook has run for a record */
-    MESSAGE_PLAN, /* the plan file was read again */
+    MESSAGE_TOLD,   /* the hook has run for a record */
+    MESSAGE_PLAN,   /* the plan file was read again */
+    MESSAGE_ADVICE, /* the adviser has looked */
     MESSAGE_STOP,
 };
 
@@ -70,6 +72,7 @@ struct message {
         } bus;
         struct entry_request *entry; /* given: the recorder frees it after answering */
         struct plan_request *plan;   /* likewise */
+        struct advice_list *advice;  /* given: the recorder's from then on */
         struct {
             uint64_t seq; /* of the decision's record */
             bool done;    /* the command ended with 0 in time */

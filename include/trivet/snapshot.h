@@ -11,11 +11,13 @@
 #include <stddef.h>
 #include <stdint.h>
 
+#include "trivet/advice.h"
 #include "trivet/engine.h"
 #include "trivet/engine_quiet.h"
 #include "trivet/json_out.h"
 
 #define SENTENCE_MAX     400
+#define AHEAD_MAX        700
 #define PLAN_FILE_MAX    1024
 #define PLAN_REFUSED_MAX 2100
 
@@ -27,6 +29,10 @@ struct snapshot_batch {
     enum concern concern;
     char sentence[SENTENCE_MAX]; /* how it is and what comes next, in one or two plain sentences
                                   */
+    bool has_advice;             /* set by the recorder before it publishes */
+    struct advice advice;
+    char ahead[AHEAD_MAX]; /* what it will probably do next; "" when nothing can be said */
+    char if_changed[SENTENCE_MAX]; /* what another oven temperature would do; "" likewise */
 };
 
 struct snapshot_place {
@@ -78,10 +84,12 @@ struct snapshot {
     struct snapshot_bus *buses;           /* as in plan->buses */
 };
 
-/* Builds one from the engine (status room), with its sentences. seq, version and plan_seq are
- * 0, the clock trusted, storage sound and every bus up until the caller says otherwise, before
- * it publishes. The caller holds the first reference; NULL when out of memory. */
-struct snapshot *snapshot_build(const struct engine *engine, int64_t at_ms, int64_t offset_ms);
+/* Builds one from the engine (status room) and the newest advice (NULL = none), with its
+ * sentences. seq, version and plan_seq are 0, the clock trusted, storage sound and every bus up
+ * until the caller says otherwise, before it publishes. The caller holds the first reference;
+ * NULL when out of memory. */
+struct snapshot *snapshot_build(const struct engine *engine, const struct advice_list *advice,
+                                int64_t at_ms, int64_t offset_ms);
 
 /* An empty one with room for so many of each (its counts are set), to be filled by hand. The
  * caller holds the first reference; NULL when out of memory. */

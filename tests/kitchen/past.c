@@ -278,7 +278,7 @@ act(struct past *past, enum diary_act what)
         set_oven(kitchen, -100.0);
         break;
     case ACT_ROAST_IN:
-        food_begin(&kitchen->roast, 5.0);
+        food_set(&kitchen->roast, 5.0);
         kitchen->roast.radius_m = ROAST_RADIUS_m * of_any_size(past);
         kitchen->roast_done = past->roast_out = false;
         break;
@@ -286,7 +286,7 @@ act(struct past *past, enum diary_act what)
         past->roast_out = true;
         break;
     case ACT_FILLING_IN:
-        food_begin(&kitchen->filling, 82.0);
+        food_set(&kitchen->filling, 82.0);
         kitchen->filling.radius_m = FILLING_RADIUS_m * of_any_size(past);
         break;
     case ACT_WALK_IN_OPEN:
@@ -542,7 +542,7 @@ main(int argc, char **argv)
     kitchen_begin(&past.kitchen, past.chance);
     act(&past, ACT_OVEN_OFF);
     act(&past, ACT_ROAST_OUT);
-    food_begin(&past.kitchen.filling, 4.0);
+    food_set(&past.kitchen.filling, 4.0);
     struct plan *plan = load_plan(options.plan);
     if (plan == NULL)
         return 1;

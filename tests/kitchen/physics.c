@@ -19,7 +19,7 @@
 /* ---- food ---- */
 
 void
-food_begin(struct food *food, double temp_C)
+food_set(struct food *food, double temp_C)
 {
     for (size_t i = 0; i < FOOD_SHELLS; i++)
         food->shell_C[i] = temp_C;
@@ -163,8 +163,8 @@ kitchen_begin(struct kitchen *kitchen, uint64_t seed)
 {
     *kitchen = cold_start;
     kitchen->seed = seed;
-    food_begin(&kitchen->roast, 5.0);
-    food_begin(&kitchen->filling, 82.0);
+    food_set(&kitchen->roast, 5.0);
+    food_set(&kitchen->filling, 82.0);
 }
 
 static void

@@ -54,7 +54,7 @@ double kitchen_roast_core_b_C(const struct kitchen *kitchen);
 double kitchen_filling_core_C(const struct kitchen *kitchen);
 
 /* Parts, for tests. */
-void food_begin(struct food *food, double temp_C);
+void food_set(struct food *food, double temp_C);
 /* Returns the heat taken from the air, in joule. */
 double food_step(struct food *food, double air_C, double step_s);
 double food_heat_J(const struct food *food);

@@ -22,7 +22,7 @@ test_food_gains_exactly_the_heat_it_takes(void **state)
 {
     (void)state;
     struct food food = ball;
-    food_begin(&food, 5.0);
+    food_set(&food, 5.0);
     const double before_J = food_heat_J(&food);
     double taken_J = 0.0;
     for (int i = 0; i < 7200; i++)
@@ -36,7 +36,7 @@ test_food_in_air_of_its_own_temperature_stays(void **state)
 {
     (void)state;
     struct food food = ball;
-    food_begin(&food, 63.0);
+    food_set(&food, 63.0);
     for (int i = 0; i < 3600; i++)
         assert_true(fabs(food_step(&food, 63.0, 1.0)) < 1e-9);
     assert_true(fabs(food.shell_C[0] - 63.0) < 1e-9);
@@ -48,7 +48,7 @@ test_food_never_passes_its_air_and_its_shells_stay_in_order(void **state)
 {
     (void)state;
     struct food food = ball;
-    food_begin(&food, 5.0);
+    food_set(&food, 5.0);
     for (int i = 0; i < 10 * 3600; i++) {
         (void)food_step(&food, 160.0, 1.0);
         double inner_C = 5.0 - 1e-9;
@@ -80,7 +80,7 @@ test_food_cools_at_the_rate_of_the_classical_solution(void **state)
     const double rate_per_s =
         low * low * ball.diffusivity_m2_s / (ball.radius_m * ball.radius_m);
     struct food food = ball;
-    food_begin(&food, 80.0);
+    food_set(&food, 80.0);
     for (int i = 0; i < 3600; i++)
         (void)food_step(&food, 0.0, 1.0);
     const double from_C = food.shell_C[0];

@@ -363,6 +363,10 @@ test_contradiction_is_told(void **state)
          "write applies_to: food"},
         {43, "        limit: {kind: hold_hot, applies_to: air, at_least: 63 °C}", 43, 45,
          "needs a place whose probe"},
+        {43,
+         "        aim: 66 °C\n        limit: {kind: hold_hot, applies_to: food, at_least: 63 "
+         "°C}",
+         43, 14, "an aim is for a step that heats"},
     };
     for (size_t i = 0; i < COUNT(cases); i++)
         check_one_fault(&cases[i]);

@@ -3,6 +3,7 @@
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
+#include <stdio.h>
 #include <string.h>
 
 #include <cmocka.h>
@@ -94,6 +95,98 @@ test_cook_with_deadline_says_when(void **state)
     f->roast->view.deadline_ms = SAMPLE_NOW_MS - 1;
     check(f, f->roast->sentence,
           "Core 48.3 °C; needs at least 63.0 °C for 3 min by 13:43, which has passed.");
+}
+
+/* ---- what is forecast ---- */
+
+static struct advice *
+advised(struct snapshot_batch *batch)
+{
+    batch->has_advice = true;
+    batch->advice = (struct advice){
+        .batch = batch->view.number,
+        .at_ms = SAMPLE_NOW_MS,
+        .peak_p50_mC = TEMP_NONE,
+        .reach_count = 1,
+        .reach = {{.to = {63000, TEMP_C},
+                   .when = {SAMPLE_NOW_MS + 40 * MINUTES, SAMPLE_NOW_MS + 50 * MINUTES,
+                            SAMPLE_NOW_MS + 70 * MINUTES},
+                   .deadline_ms = TIME_NONE,
+                   .miss_permille = -1}},
+    };
+    return &batch->advice;
+}
+
+static void
+test_forecast_of_a_roast(void **state)
+{
+    struct fixture *f = *state;
+    struct advice *advice = advised(f->roast);
+    check(f, f->roast->ahead, "Forecast: 63.0 °C about 14:34 (14:24 to 14:54).");
+    advice->peak_p05_mC = 51000;
+    advice->peak_p50_mC = 52040;
+    advice->peak_p95_mC = 53500;
+    advice->aim = (struct limit_temp){68000, TEMP_C};
+    advice->has_take_out = true;
+    advice->take_out = (struct advice_when){SAMPLE_NOW_MS + 50 * MINUTES,
+                                            SAMPLE_NOW_MS + 60 * MINUTES, TIME_NEVER};
+    check(
+        f, f->roast->ahead,
+        "Forecast: 63.0 °C about 14:34 (14:24 to 14:54). To end at 68.0 °C, take it out about "
+        "14:44 (14:34 to much later). Taken out now, the core would peak at about 52.0 °C "
+        "(51.0 "
+        "°C to 53.5 °C).");
+    advice->reach[0].reached = true;
+    advice->take_out.p50_ms = SAMPLE_NOW_MS;
+    snapshot_tell(f->snapshot);
+    assert_non_null(strstr(f->roast->ahead, "63.0 °C has been reached. To end at 68.0 °C, take "
+                                            "it out now"));
+    advice->taken_out = true;
+    check(f, f->roast->ahead,
+          "Forecast: the core peaks at about 52.0 °C (51.0 °C to 53.5 °C).");
+}
+
+static void
+test_forecast_that_cannot_be_made_says_why(void **state)
+{
+    struct fixture *f = *state;
+    struct advice *advice = advised(f->roast);
+    (void)snprintf(advice->refusal, sizeof advice->refusal,
+                   "too early: another 6 min of "
+                   "readings");
+    check(f, f->roast->ahead, "Forecast: too early: another 6 min of readings.");
+    f->roast->has_advice = false;
+    check(f, f->roast->ahead, "");
+}
+
+static void
+test_forecast_of_a_late_cooling_names_what_helps(void **state)
+{
+    struct fixture *f = *state;
+    struct advice *advice = advised(f->filling);
+    advice->reach[0].to = (struct limit_temp){21000, TEMP_C};
+    advice->reach[0].stage = 1;
+    advice->reach[0].deadline_ms = SAMPLE_NOW_MS + 30 * MINUTES;
+    advice->reach[0].miss_permille = 199;
+    check(f, f->filling->ahead, "Forecast: 21.0 °C about 14:34 (14:24 to 14:54).");
+    assert_int_equal(f->filling->concern, CONCERN_NONE);
+    advice->reach[0].miss_permille = 820;
+    advice->warned = true;
+    advice->option_count = 2;
+    advice->options[0] =
+        (struct advice_option){.kind = OPTION_ICE_BATH, .p50_ms = SAMPLE_NOW_MS + 10 * MINUTES};
+    advice->options[1] = (struct advice_option){.kind = OPTION_SHALLOWER,
+                                                .p50_ms = SAMPLE_NOW_MS + 20 * MINUTES};
+    check(f, f->filling->ahead,
+          "Forecast: 21.0 °C about 14:34 (14:24 to 14:54). Chance of missing 21.0 °C by 14:14: "
+          "about 8 in 10. What helps most: an ice bath (about 13:54); then pans half as deep "
+          "(about 14:04).");
+    assert_int_equal(f->filling->concern, CONCERN_WATCH);
+    advice->reach[0].miss_permille = 990;
+    advice->reach[0].when.p50_ms = TIME_NEVER;
+    snapshot_tell(f->snapshot);
+    assert_non_null(strstr(f->filling->ahead, "21.0 °C not as things stand. Chance"));
+    assert_non_null(strstr(f->filling->ahead, ": more than 19 in 20."));
 }
 
 static void
@@ -390,6 +483,11 @@ main(void)
                                         tear_down),
         cmocka_unit_test_setup_teardown(test_cook_holding_says_time_held, set_up, tear_down),
         cmocka_unit_test_setup_teardown(test_cook_with_deadline_says_when, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(test_forecast_of_a_roast, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(test_forecast_that_cannot_be_made_says_why, set_up,
+                                        tear_down),
+        cmocka_unit_test_setup_teardown(test_forecast_of_a_late_cooling_names_what_helps,
+                                        set_up, tear_down),
         cmocka_unit_test_setup_teardown(test_cook_met_names_next_step, set_up, tear_down),
         cmocka_unit_test_setup_teardown(test_cook_fahrenheit_limit_is_kept_as_printed, set_up,
                                         tear_down),

@@ -52,8 +52,14 @@
   // ---- values
   function put(root, field, text) {
     const element = root.querySelector('[data-f="' + field + '"]');
-    if (field === "sentence") text = text.replaceAll(" \u00b0", "\u00a0\u00b0"); // a number keeps its degree sign
+    if (field !== "temp") text = text.replaceAll(" \u00b0", "\u00a0\u00b0"); // a number keeps its degree sign
     if (element && element.textContent !== text) element.textContent = text;
+  }
+  function putAhead(root, field, text) {
+    const element = root.querySelector('[data-f="' + field + '"]');
+    if (!element) return;
+    element.hidden = !text;
+    put(root, field, text || "");
   }
   function show(id, visible) {
     const element = $(id);
@@ -81,6 +87,8 @@
     root.classList.toggle("stale", data.stale && data.watched);
     root.dataset.staleAfter = data.stale_after_s;
     put(root, "sentence", data.sentence);
+    putAhead(root, "ahead", data.ahead);
+    putAhead(root, "if_changed", data.if_changed);
     put(root, "temp", data.temp === null ? "\u2013" : data.temp);
     if (data.step_name !== undefined) put(root, "step", data.step_name);
     stampTicket(root, data.concern, data.verdict === "met", data.limited);

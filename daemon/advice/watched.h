@@ -1,0 +1,62 @@
+/* One batch that is watched for forecasts: its forecaster, what it has been fed, and what it
+ * last said. Owned by the adviser. */
+#ifndef ADVICE_WATCHED_H
+#define ADVICE_WATCHED_H
+
+#include "trivet/advice.h"
+#include "trivet/forecast.h"
+#include "trivet/snapshot.h"
+#include "trivet/store.h"
+
+/* Readings are fed as one line a bin: that is as close as a forecast needs them. */
+#define BIN_MS INT64_C(10000)
+
+struct watched {
+    uint32_t batch; /* 0 = free */
+    bool seen;      /* by the look that is under way */
+    enum forecast_kind kind;
+    int64_t step_begun_ms;
+    uint8_t step, first_stage;
+    int64_t clock_start_ms; /* cooling, as the engine has it */
+    int64_t origin_ms;      /* the forecaster's zero */
+    int64_t fed_to_ms;
+    int64_t asked_ms; /* TIME_NONE = never */
+    bool taken_out;   /* and the forecaster knows */
+    int64_t taken_out_ms;
+    uint16_t food[ENTRY_PROBES_MAX];
+    uint8_t food_count;
+    uint16_t air;         /* stored number, 0 = nobody measures it */
+    double air_C, core_C; /* newest; NAN */
+    struct forecaster *forecaster;
+    struct advice advice;
+};
+
+/* Whether a step can be forecast, and how. */
+bool watched_wanted(const struct engine_batch_view *view, enum forecast_kind *ret_kind);
+
+/* Makes it watch the batch as the snapshot shows it, from the beginning of its step (or, for
+ * food that rests, of the heating before). False when out of memory or nothing can be said. */
+bool watched_begin(struct watched *watched, const struct snapshot *snapshot,
+                   const struct engine_batch_view *view);
+/* Whether it still watches what the snapshot shows; a step to rest is followed. */
+bool watched_follow(struct watched *watched, const struct snapshot *snapshot,
+                    const struct engine_batch_view *view);
+void watched_end(struct watched *watched);
+
+/* Feeds what has been recorded up to the snapshot's instant. */
+enum store_status watched_feed(struct watched *watched, struct store_reader *reader,
+                               const struct snapshot *snapshot, struct store_error *reterr);
+
+/* Writes watched->advice as of now. */
+void watched_ask(struct watched *watched, const struct snapshot *snapshot,
+                 const struct engine_batch_view *view);
+
+/* Adds what could be done, best first. forecast is what was said as things are. */
+void watched_options(struct watched *watched, const struct snapshot *snapshot,
+                     const struct forecast *forecast);
+
+/* An instant so many seconds after the forecaster's zero; INFINITY is TIME_NEVER. */
+int64_t watched_instant(const struct watched *watched, double time_s);
+int16_t watched_permille(double chance); /* NAN is -1 */
+
+#endif

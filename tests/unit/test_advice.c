@@ -1,0 +1,359 @@
+/* Forecasts beside the watch: from stored readings to what the board shows and the record
+ * keeps.
+ *
+ * What the food truly does next is found by letting a copy of it live on: a ball in shells that
+ * shares no code with the forecasting room (tests/kitchen/physics.c). */
+#include "tests/support/recorder_rig.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "tests/kitchen/physics.c" /* no part of the library that tests are linked with */
+#include "trivet/advice.h"
+#include "trivet/snapshot.h"
+
+static const char PLAN[] =
+    "site: {name: Harbour Lane Kitchen, time_zone: UTC}\n"
+    "people:\n"
+    "  - {initials: AB, name: Ana Brandt, role: cook}\n"
+    "  - {initials: JO, name: Jun Okada, role: supervisor}\n"
+    "buses:\n"
+    "  - {id: line, driver: modbus-tcp, host: 127.0.0.1, port: 15020}\n"
+    "probes:\n"
+    "  - {id: core, name: Core, kind: food, bus: line, unit: 1, function: 4, register: 0, "
+    "type: int16, scale: 0.1 °C, plausible: [-40 °C, 200 °C], every: 5 s}\n"
+    "  - {id: oven-air, name: Oven air, kind: air, bus: line, unit: 1, function: 4, register: "
+    "1, "
+    "type: int16, scale: 0.1 °C, plausible: [-40 °C, 300 °C], every: 5 s}\n"
+    "  - {id: blast-air, name: Blast air, kind: air, bus: line, unit: 1, function: 4, "
+    "register: "
+    "2, type: int16, scale: 0.1 °C, plausible: [-60 °C, 60 °C], every: 5 s}\n"
+    "places:\n"
+    "  - {id: oven, name: Oven, probe: oven-air, limit: {kind: none}}\n"
+    "  - {id: blast, name: Blast chiller, probe: blast-air, limit: {kind: none}}\n"
+    "products:\n"
+    "  - id: roast\n"
+    "    name: Roast\n"
+    "    steps:\n"
+    "      - id: cook\n"
+    "        name: Roasting\n"
+    "        place: oven\n"
+    "        aim: 68 °C\n"
+    "        limit: {kind: cook, applies_to: food, at_least: 63 °C, for: 3 min}\n"
+    "      - {id: rest, name: Resting, limit: {kind: none}}\n"
+    "  - id: filling\n"
+    "    name: Filling\n"
+    "    steps:\n"
+    "      - id: cool\n"
+    "        name: Cooling\n"
+    "        place: oven\n"
+    "        limit: {kind: cool, applies_to: food, from: 57 °C, stages: [{to: 21 °C, within: 2 "
+    "h}, {to: 5 °C, within: 6 h}]}\n"
+    "records: {directory: records}\n";
+
+enum { CORE = 1, OVEN_AIR = 2, BLAST_AIR = 3 };
+
+/* The simulated kitchen's ball of food, in air that keeps its temperature. */
+struct batch {
+    struct food food;
+    double air_C;
+};
+
+static struct batch
+batch_of(double radius_m, double surface_W_m2K, double start_C, double air_C)
+{
+    struct batch batch = {.food = {.radius_m = radius_m,
+                                   .conductivity_W_mK = 0.5,
+                                   .diffusivity_m2_s = 1.3e-7,
+                                   .surface_W_m2K = surface_W_m2K},
+                          .air_C = air_C};
+    food_set(&batch.food, start_C);
+    return batch;
+}
+
+/* Seconds until its core passes a temperature: a copy lives on to see. */
+static double
+reaches_s(const struct batch *batch, double temp_C)
+{
+    struct food food = batch->food;
+    bool was_below = food.shell_C[0] < temp_C;
+    double t_s = 0;
+    for (; (food.shell_C[0] < temp_C) == was_below; t_s++)
+        (void)food_step(&food, batch->air_C, 1);
+    return t_s;
+}
+
+static int
+set_up(void **state)
+{
+    int done = rr_set_up(state);
+    struct recorder_rig *rig = *state;
+    rr_crash(rig);
+    char file[96]; /* a store of its own plan */
+    (void)snprintf(file, sizeof file, "%s/trivet.db", rig->directory);
+    (void)remove(file);
+    rig->text = PLAN;
+    rr_start(rig);
+    return done;
+}
+
+static void
+begin(struct recorder_rig *rig, const char *product)
+{
+    struct entry entry = rr_begin_roast();
+    (void)snprintf(entry.product, sizeof entry.product, "%s", product);
+    if (rr_enter(rig, &entry) != 200)
+        fail_msg("%s", rig->answer.say);
+}
+
+/* The food lives on and is read every ten seconds. */
+static void
+watch(struct recorder_rig *rig, struct batch *batch, double for_s)
+{
+    for (double t_s = 0; t_s < for_s; t_s += 10) {
+        for (int step = 0; step < 10; step++)
+            (void)food_step(&batch->food, batch->air_C, 1);
+        rr_pass(rig, 10000);
+        rr_read(rig, CORE, (int32_t)lround(batch->food.shell_C[0] * 1000));
+        rr_read(rig, OVEN_AIR, (int32_t)lround(batch->air_C * 1000));
+        rr_read(rig, BLAST_AIR, -20000);
+    }
+    rr_pass(rig, 3000);
+}
+
+/* One look of the adviser at the board, given to the recorder; the board's next snapshot. */
+static struct snapshot *
+look(struct recorder_rig *rig, struct adviser *adviser)
+{
+    char why[300];
+    struct snapshot *seen = board_take(rig->board);
+    struct advice_list *list = adviser_look(adviser, seen, why, sizeof why);
+    if (list == NULL)
+        fail_msg("%s", why);
+    snapshot_release(seen);
+    struct message message = {
+        .kind = MESSAGE_ADVICE, .born_ms = rig->mono_ms, .is.advice = list};
+    recorder_take(rig->recorder, &message, 1);
+    rr_pass(rig, 2000); /* what it put on record is committed, and then shown */
+    return board_take(rig->board);
+}
+
+static struct adviser *
+adviser_of(const struct recorder_rig *rig)
+{
+    char why[300];
+    struct adviser *adviser = adviser_new(rig->directory, why, sizeof why);
+    if (adviser == NULL)
+        fail_msg("%s", why);
+    return adviser;
+}
+
+static struct batch
+roast(void)
+{
+    return batch_of(0.05, 20, 8, 120);
+}
+
+/* Takes far longer than 2 h from 57 to 21 °C. */
+static struct batch
+pot(void)
+{
+    return batch_of(0.09, 10, 85, 4);
+}
+
+static void
+a_roast_is_foretold(void **state)
+{
+    struct recorder_rig *rig = *state;
+    struct adviser *adviser = adviser_of(rig);
+    struct batch food = roast();
+    double done_s = reaches_s(&food, 63);
+    begin(rig, "roast");
+    watch(rig, &food, done_s * 0.6);
+    struct snapshot *shown = look(rig, adviser);
+    assert_int_equal(shown->batch_count, 1);
+    const struct snapshot_batch *batch = &shown->batches[0];
+    const struct advice *advice = &batch->advice;
+    assert_true(batch->has_advice);
+    assert_string_equal(advice->refusal, "");
+    assert_int_equal(advice->reach_count, 1);
+    assert_false(advice->reach[0].reached);
+    double truth_s = reaches_s(&food, 63);
+    double said_s = (double)(advice->reach[0].when.p50_ms - shown->at_ms) / 1000;
+    /* A core that goes up like this belongs to no kitchen's roast exactly: a third is the
+     * corpus' 90th percentile at half way. */
+    if (fabs(said_s - truth_s) > truth_s / 3)
+        fail_msg("63 °C is in %.0f s, forecast in %.0f s", truth_s, said_s);
+    assert_true(advice->reach[0].when.p05_ms < advice->reach[0].when.p50_ms);
+    assert_true(advice->reach[0].when.p50_ms < advice->reach[0].when.p95_ms);
+    /* Taking it out to end at 68 °C comes no earlier than 63 °C held for 3 min. */
+    assert_true(advice->has_take_out);
+    assert_true(advice->take_out.p50_ms >= advice->reach[0].when.p50_ms + 180000);
+    assert_int_equal(advice->option_count, 2);
+    assert_int_equal(advice->options[0].kind, OPTION_WARMER_OVEN);
+    assert_true(advice->options[0].p50_ms < advice->reach[0].when.p50_ms);
+    assert_true(advice->options[1].p50_ms > advice->reach[0].when.p50_ms);
+    assert_non_null(strstr(batch->ahead, "Forecast: 63.0 °C about "));
+    assert_non_null(strstr(batch->ahead, "To end at 68.0 °C, take it out about "));
+    assert_non_null(strstr(batch->if_changed, "with the oven 20 °C hotter (about "));
+    /* Nothing was decided by it. */
+    assert_int_equal(batch->view.verdict, VERDICT_OPEN);
+    assert_int_equal(rr_records(rig, "forecast", NULL, 0), 0);
+    snapshot_release(shown);
+    adviser_free(adviser);
+}
+
+static void
+too_early_says_how_long(void **state)
+{
+    struct recorder_rig *rig = *state;
+    struct adviser *adviser = adviser_of(rig);
+    struct batch food = roast();
+    begin(rig, "roast");
+    watch(rig, &food, 120);
+    struct snapshot *shown = look(rig, adviser);
+    assert_non_null(strstr(shown->batches[0].ahead, "too early: another "));
+    snapshot_release(shown);
+    adviser_free(adviser);
+}
+
+/* An adviser that has only now been started knows as much as one that saw it all. */
+static void
+a_restart_forgets_nothing(void **state)
+{
+    struct recorder_rig *rig = *state;
+    struct adviser *old = adviser_of(rig);
+    struct batch food = roast();
+    begin(rig, "roast");
+    for (int part = 0; part < 5; part++) {
+        watch(rig, &food, 600);
+        snapshot_release(look(rig, old));
+    }
+    rr_pass(rig, 61000);
+    struct adviser *young = adviser_of(rig);
+    char why[300];
+    struct snapshot *seen = board_take(rig->board);
+    struct advice_list *by_old = adviser_look(old, seen, why, sizeof why);
+    struct advice_list *by_young = adviser_look(young, seen, why, sizeof why);
+    assert_int_equal(by_old->count, 1);
+    assert_int_equal(by_young->count, 1);
+    assert_memory_equal(&by_old->list[0], &by_young->list[0], sizeof by_old->list[0]);
+    free(by_old);
+    free(by_young);
+    snapshot_release(seen);
+    adviser_free(old);
+    adviser_free(young);
+}
+
+static void
+what_rests_is_told_its_peak(void **state)
+{
+    struct recorder_rig *rig = *state;
+    struct adviser *adviser = adviser_of(rig);
+    struct batch food = roast();
+    begin(rig, "roast");
+    watch(rig, &food, reaches_s(&food, 63) + 240);
+    snapshot_release(look(rig, adviser));
+    struct entry entry;
+    entry_clear(&entry, ENTRY_MOVE);
+    (void)snprintf(entry.who, sizeof entry.who, "AB");
+    entry.batch = 1;
+    if (rr_enter(rig, &entry) != 200)
+        fail_msg("%s", rig->answer.say);
+    watch(rig, &food, 60);
+    struct snapshot *shown = look(rig, adviser);
+    const struct advice *advice = &shown->batches[0].advice;
+    assert_true(shown->batches[0].has_advice);
+    assert_true(advice->taken_out);
+    assert_int_equal(advice->reach_count, 0);
+    assert_true(advice->peak_p50_mC >= 63000);
+    assert_non_null(strstr(shown->batches[0].ahead, "the core peaks at about "));
+    snapshot_release(shown);
+    /* And after a restart in between. */
+    struct adviser *young = adviser_of(rig);
+    rr_pass(rig, 1000);
+    shown = look(rig, young);
+    assert_true(shown->batches[0].advice.taken_out);
+    snapshot_release(shown);
+    adviser_free(adviser);
+    adviser_free(young);
+}
+
+/* Warned long before the deadline, once; with remedies, the best first; and on record. */
+static void
+a_cooling_that_will_be_late_is_warned_of(void **state)
+{
+    struct recorder_rig *rig = *state;
+    struct adviser *adviser = adviser_of(rig);
+    struct batch food = pot();
+    double from_s = reaches_s(&food, 57);
+    assert_true(reaches_s(&food, 21) - from_s > 2.5 * 3600); /* of the example itself */
+    begin(rig, "filling");
+    watch(rig, &food, from_s + 1800); /* 90 min before the deadline */
+    struct snapshot *shown = look(rig, adviser);
+    const struct snapshot_batch *batch = &shown->batches[0];
+    const struct advice *advice = &batch->advice;
+    assert_true(batch->has_advice);
+    assert_int_equal(advice->reach_count, 2);
+    assert_int_equal(advice->reach[0].stage, 1);
+    /* The engine's clock, which began with the last reading above 57 °C. */
+    assert_int_equal(advice->reach[0].deadline_ms, batch->view.clock_start_ms + 7200000);
+    assert_true(advice->reach[0].miss_permille > 500);
+    assert_true(advice->warned);
+    assert_int_equal(batch->concern, CONCERN_WATCH);
+    assert_non_null(strstr(batch->ahead, "Chance of missing 21.0 °C by "));
+    assert_non_null(strstr(batch->ahead, "What helps most: "));
+    assert_true(advice->option_count >= 2);
+    bool colder = false;
+    for (uint8_t i = 0; i < advice->option_count; i++) {
+        colder = colder || (advice->options[i].kind == OPTION_COLDER_PLACE &&
+                            strcmp(advice->options[i].place, "blast") == 0);
+        if (i > 0)
+            assert_true(advice->options[i - 1].p50_ms <= advice->options[i].p50_ms);
+        assert_true(advice->options[i].p50_ms < advice->reach[0].when.p50_ms);
+    }
+    assert_true(colder);
+    assert_int_equal(batch->view.deviation, 0); /* a forecast opens none */
+    assert_int_equal(rr_records(rig, "forecast", "\"likely\":true", 0), 1);
+    snapshot_release(shown);
+
+    watch(rig, &food, 600);
+    snapshot_release(look(rig, adviser));
+    assert_int_equal(rr_records(rig, "forecast", NULL, 0), 1);
+    rr_check_chain_and_replay(rig); /* replay does not need it */
+    adviser_free(adviser);
+}
+
+static void
+stale_advice_is_not_shown(void **state)
+{
+    struct recorder_rig *rig = *state;
+    struct adviser *adviser = adviser_of(rig);
+    struct batch food = roast();
+    begin(rig, "roast");
+    watch(rig, &food, 900);
+    snapshot_release(look(rig, adviser));
+    watch(rig, &food, 300); /* five minutes without a look */
+    struct snapshot *shown = board_take(rig->board);
+    assert_false(shown->batches[0].has_advice);
+    assert_string_equal(shown->batches[0].ahead, "");
+    snapshot_release(shown);
+    adviser_free(adviser);
+}
+
+int
+main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test_setup_teardown(a_roast_is_foretold, set_up, rr_tear_down),
+        cmocka_unit_test_setup_teardown(too_early_says_how_long, set_up, rr_tear_down),
+        cmocka_unit_test_setup_teardown(a_restart_forgets_nothing, set_up, rr_tear_down),
+        cmocka_unit_test_setup_teardown(what_rests_is_told_its_peak, set_up, rr_tear_down),
+        cmocka_unit_test_setup_teardown(a_cooling_that_will_be_late_is_warned_of, set_up,
+                                        rr_tear_down),
+        cmocka_unit_test_setup_teardown(stale_advice_is_not_shown, set_up, rr_tear_down),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
