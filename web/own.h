@@ -120,6 +120,7 @@ struct answer now_json(struct request *request, struct store_reader *reader);
 struct answer page_batch(struct request *request, struct store_reader *reader);
 struct answer page_place(struct request *request, struct store_reader *reader);
 struct answer page_deviations(struct request *request, struct store_reader *reader);
+struct answer page_why(struct request *request, struct store_reader *reader);
 struct answer page_records(struct request *request, struct store_reader *reader);
 struct answer export_file(struct request *request, struct store_reader *reader);
 struct answer event_stream(struct request *request, struct store_reader *reader);

@@ -156,6 +156,9 @@ take_record(void *arg, const struct store_record *record)
         past_time(&past->rows, past->view, record->at_ms);
         html_raw(&past->rows, " <span>");
         past_tell(&past->rows, past->view, &past->at);
+        if (past->at.is_decision)
+            html_format(&past->rows, " <a class=\"why\" href=\"/why/%" PRIu64 "\">why</a>",
+                        record->seq);
         html_format(&past->rows, "</span> <span class=\"seq\">%" PRIu64 "</span></li>\n",
                     record->seq);
     }

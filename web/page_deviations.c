@@ -177,7 +177,8 @@ write_row(struct html *html, struct deviation_log *log, struct row *row)
         past_time(html, log->view, row->opened.at_ms);
         html_raw(html, " ");
         past_tell(html, log->view, &opened);
-        html_raw(html, "</p>\n<p>");
+        html_format(html, " <a class=\"why\" href=\"/why/d%u\">why</a></p>\n<p>",
+                    (unsigned)row->number);
     } else {
         html_raw(html, "<p>Opened before the time shown here. ");
     }

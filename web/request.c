@@ -39,6 +39,7 @@ static const struct route routes[] = {
     {"/batch/", true, AT_PAGES, page_batch, curve_keys},
     {"/place/", true, AT_PAGES, page_place, curve_keys},
     {"/deviations", false, AT_PAGES, page_deviations, days_keys},
+    {"/why/", true, AT_PAGES, page_why, no_keys},
     {"/records", false, AT_PAGES, page_records, no_keys},
     {"/export", false, AT_EXPORTS, export_file, form_keys},
     {"/export/", true, AT_EXPORTS, export_file, export_keys},

@@ -45,14 +45,22 @@ static const struct page look[] = {
 static const struct page keep[] = {
     {"export", "write a CSV table for an inspection",
      "usage: trivet export WHAT [--from WHEN] [--to WHEN] [--out FILE]\n\n"
-     "WHAT is readings, batches, deviations, actions, entries or records. Entries are\n"
-     "all that people entered, hand-held readings and notes among it. WHEN is today,\n"
+     "WHAT is readings, batches, deviations, actions, entries, decisions or records.\n"
+     "Entries are all that people entered, hand-held readings and notes among it;\n"
+     "decisions come each with its rule and why. WHEN is today,\n"
      "yesterday, \"3 days ago\", 2026-03-01 or \"2026-03-01 14:05\", in the time of the\n"
      "site; a day given with --to is included. Without --from it begins today, without\n"
      "--to it goes on to the end of today.\n\n"
      "  --out FILE    it appears whole or not at all; without it, the table is "
      "printed\n" STORE_OPTION
      "\n  trivet export readings --from yesterday --to yesterday --out readings.csv\n"},
+    {"why", "why something was decided: rule, readings, who was told",
+     "usage: trivet why ID [--store DIR] [--json]\n\n"
+     "ID is what you have: d3 for a deviation, b12 for a batch, 214 for a record.\n"
+     "Tells in plain words which rule decided and what its source is, what was\n"
+     "required, what was found, the readings around it, who was told and what people\n"
+     "did since. It rests on the records alone and works without the daemon. Ends\n"
+     "with 1 when there is nothing of that number.\n\n" STORE_OPTION "\n  trivet why d3\n"},
     {"chain", "check that no record was altered",
      "usage: trivet chain [--store DIR] [--json]\n\n"
      "Checks every record and every sealed reading from the first on.\n"
@@ -142,7 +150,7 @@ static const struct {
     {"report", "export"},      {"alarms", "deviations"}, {"path", "where"},
     {"boil", "boiling-point"}, {"search", "find"},       {"scan", "find"},
     {"probe", "find"},         {"doctor", "check"},      {"health", "check"},
-    {"test", "check"},
+    {"test", "check"},         {"explain", "why"},       {"reason", "why"},
 };
 
 static void

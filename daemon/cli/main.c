@@ -19,6 +19,7 @@
 #include "daemon/cli/plan_verb.h"
 #include "daemon/cli/records.h"
 #include "daemon/cli/typed.h"
+#include "daemon/cli/why.h"
 
 /* The verbs with a function of their own; those that enter something share one. */
 static const struct {
@@ -30,7 +31,7 @@ static const struct {
     {"export", cli_export}, {"chain", cli_chain},
     {"replay", cli_replay}, {"find", cli_find},
     {"limits", cli_limits}, {"judge", cli_judge},
-    {"check", cli_check},
+    {"check", cli_check},   {"why", cli_why},
 };
 
 /* The verbs that need neither daemon nor store. */

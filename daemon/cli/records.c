@@ -22,12 +22,11 @@
 #include "trivet/units.h"
 #include "trivet/zone.h"
 
-#define DIRECTORY_MAX 4096
+#define DIRECTORY_MAX RECORDS_DIRECTORY_MAX
 #define WHY_MAX       600
 
-/* The store's directory: as said, or as the daemon says. */
-static int
-find_store(const struct cli *cli, char ret[DIRECTORY_MAX])
+int
+records_find_store(const struct cli *cli, char ret[DIRECTORY_MAX])
 {
     if (cli->store != NULL) {
         if (snprintf(ret, DIRECTORY_MAX, "%s", cli->store) >= DIRECTORY_MAX)
@@ -174,12 +173,13 @@ export_what(const struct cli *cli, const struct options_read *read, enum export_
     char shown[40];
     if (read->word_count == 1 && export_kind_from_word(read->word[0], ret))
         return CLI_DONE;
-    return cli_fail(
-        cli, CLI_USAGE,
-        "%s%s: say readings, batches, deviations, actions, entries or records, for example: "
-        "trivet export readings --from yesterday --out readings.csv",
-        read->word_count == 1 ? "there is no table " : "say one table to export",
-        read->word_count == 1 ? typed_shown(shown, sizeof shown, read->word[0]) : "");
+    return cli_fail(cli, CLI_USAGE,
+                    "%s%s: say readings, batches, deviations, actions, entries, decisions or "
+                    "records, for example: "
+                    "trivet export readings --from yesterday --out readings.csv",
+                    read->word_count == 1 ? "there is no table " : "say one table to export",
+                    read->word_count == 1 ? typed_shown(shown, sizeof shown, read->word[0])
+                                          : "");
 }
 
 int
@@ -194,7 +194,7 @@ cli_export(struct cli *cli, int argc, char **argv)
     if (code == CLI_DONE)
         code = export_what(cli, &read, &kind);
     if (code == CLI_DONE)
-        code = find_store(cli, directory);
+        code = records_find_store(cli, directory);
     if (code != CLI_DONE)
         return code;
     struct store_error trouble = {.text = ""};
@@ -232,7 +232,7 @@ prepare(struct cli *cli, int argc, char **argv, char directory[DIRECTORY_MAX])
     if (read.word_count > 0)
         return cli_fail(cli, CLI_USAGE,
                         "there is nothing more to say here; see `trivet help %s`", cli->verb);
-    return find_store(cli, directory);
+    return records_find_store(cli, directory);
 }
 
 static char *

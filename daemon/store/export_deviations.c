@@ -9,6 +9,7 @@
 #include <jansson.h>
 
 #include "export_job.h"
+#include "export_judged.h"
 #include "export_rows.h"
 #include "text.h"
 #include "trivet/decision.h"
@@ -24,72 +25,17 @@ struct deviation {
     char action_by[PLAN_INITIALS_MAX + 1], verified_by[PLAN_INITIALS_MAX + 1];
     enum disposition disposition; /* of the last action, as the texts are */
     struct long_text found, done, quantity, prevent;
+    const struct plan *plan;        /* it was judged under; NULL = not known */
     const struct plan_limit *limit; /* as its plan writes it; NULL = not known */
-};
-
-struct batch_product {
-    uint32_t number; /* first */
-    char product[PLAN_ID_MAX + 1];
-    const struct plan *plan; /* it began under; NULL = not readable by this version */
 };
 
 struct deviations {
     struct export_job *job;
     struct rows rows;
-    struct rows products; /* of batches in hand */
-    uint32_t ended_batch; /* kept until the next entry: its end may still open a deviation */
-    uint64_t unreadable;  /* record, 0 = none */
-    struct plan **plans;  /* in order; the last is in force */
-    size_t plan_count;
+    struct judged_by judged_by;
+    uint64_t unreadable; /* record, 0 = none */
     struct entry entry;
 };
-
-/* ---- plans ---- */
-
-static const struct plan *
-plan_in_force(const struct deviations *deviations)
-{
-    return deviations->plan_count == 0 ? NULL : deviations->plans[deviations->plan_count - 1];
-}
-
-/* A plan that this version cannot read leaves its cells empty, and nothing else. */
-static bool
-take_plan(struct deviations *deviations, const struct store_record *record)
-{
-    json_t *data = json_loadb(record->data, record->data_len, JSON_REJECT_DUPLICATES, NULL);
-    const char *text = json_string_value(json_object_get(data, "text"));
-    struct plan_faults *faults = malloc(sizeof(*faults));
-    struct plan **grown =
-        realloc(deviations->plans, (deviations->plan_count + 1) * sizeof(struct plan *));
-
-    if (grown)
-        deviations->plans = grown;
-    if (grown && faults)
-        deviations->plans[deviations->plan_count++] =
-            text ? plan_load_text("recorded plan", text, strlen(text), faults) : NULL;
-    free(faults);
-    json_decref(data);
-    return grown && faults;
-}
-
-static const struct plan_limit *
-find_limit(const struct deviations *deviations, const struct decision *opened,
-           const struct batch_product *batch)
-{
-    const struct plan *plan = batch ? batch->plan : plan_in_force(deviations);
-    const struct plan_product *product;
-    int index;
-
-    if (!plan || opened->limit == LIMIT_NONE)
-        return NULL;
-    if (opened->batch == 0) {
-        index = plan_place_index(plan, opened->place);
-        return index < 0 ? NULL : &plan->places[index].limit;
-    }
-    product = batch ? plan_product(plan, batch->product) : NULL;
-    index = product ? plan_step_index(product, opened->step) : -1;
-    return index < 0 ? NULL : &product->steps[index].limit;
-}
 
 /* ---- rows in hand ---- */
 
@@ -113,10 +59,7 @@ forget_all(struct deviations *deviations)
     while (deviations->rows.count > 0)
         forget(deviations, *(const uint32_t *)deviations->rows.items[0]);
     rows_done(&deviations->rows);
-    rows_done(&deviations->products);
-    for (size_t i = 0; i < deviations->plan_count; i++)
-        plan_free(deviations->plans[i]);
-    free(deviations->plans);
+    judged_by_done(&deviations->judged_by);
     free(deviations);
 }
 
@@ -125,7 +68,6 @@ forget_all(struct deviations *deviations)
 static bool
 take_opened(struct deviations *deviations, const struct decision *decision)
 {
-    const struct batch_product *batch;
     struct deviation *row;
 
     if (decision->at_ms >= deviations->job->to_ms || decision->deviation == 0 ||
@@ -137,10 +79,10 @@ take_opened(struct deviations *deviations, const struct decision *decision)
     row->opened = *decision;
     row->worst_mC = TEMP_NONE;
     row->ended_ms = row->action_ms = row->verified_ms = TIME_NONE;
-    batch = rows_find(&deviations->products, decision->batch);
-    if (batch)
-        text_copy(row->product, sizeof(row->product), batch->product);
-    row->limit = find_limit(deviations, decision, batch);
+    text_copy(row->product, sizeof(row->product),
+              judged_product(&deviations->judged_by, decision->batch));
+    row->plan = judged_plan(&deviations->judged_by, decision->batch);
+    row->limit = explain_limit(decision, row->plan, row->product);
     return true;
 }
 
@@ -176,25 +118,6 @@ take_decision(struct deviations *deviations, const struct store_record *record)
 }
 
 /* ---- entries ---- */
-
-/* Remembers the product of batches in hand. */
-static bool
-take_batch(struct deviations *deviations, enum entry_kind kind)
-{
-    const struct entry *entry = &deviations->entry;
-    struct batch_product *batch;
-
-    rows_remove(&deviations->products, deviations->ended_batch);
-    deviations->ended_batch = kind == ENTRY_END ? entry->batch : 0;
-    if (kind == ENTRY_END || rows_find(&deviations->products, entry->batch))
-        return true;
-    batch = rows_add(&deviations->products, entry->batch, sizeof(*batch));
-    if (!batch)
-        return false;
-    text_copy(batch->product, sizeof(batch->product), entry->product);
-    batch->plan = plan_in_force(deviations);
-    return true;
-}
 
 static bool
 put(struct long_text *text, const char *now)
@@ -239,7 +162,7 @@ take_entry(struct deviations *deviations, enum entry_kind kind,
         return true;
     }
     if (kind == ENTRY_BEGIN || kind == ENTRY_END)
-        return take_batch(deviations, kind);
+        return judged_by_entry(&deviations->judged_by, &deviations->entry);
     return take_action(deviations, kind, record->at_ms);
 }
 
@@ -253,7 +176,7 @@ see_record(void *arg, const struct store_record *record)
     if (strcmp(record->kind, "decision") == 0)
         memory = take_decision(deviations, record);
     else if (strcmp(record->kind, "plan") == 0)
-        memory = take_plan(deviations, record);
+        memory = judged_by_plan(&deviations->judged_by, record);
     else if (kind == ENTRY_BEGIN || kind == ENTRY_END || kind == ENTRY_ACTION ||
              kind == ENTRY_VERIFY)
         memory = take_entry(deviations, kind, record);
@@ -328,6 +251,8 @@ write_deviation(struct export_job *job, const struct deviation *row)
     cell_text(cells, row->prevent.chars);
     cell_text(cells, row->limit ? row->limit->ccp : NULL);
     cell_text(cells, row->limit ? row->limit->source : NULL);
+    cell_text(cells, explain_rule(opened).number);
+    cell_explained(cells, opened, row->plan, row->limit);
     cells_row_end(cells);
 }
 
@@ -351,7 +276,7 @@ export_deviations(struct export_job *job, struct store_error *reterr)
             "deviation,status,opened_utc,reason,batch,product,place,probe,step,stage,limit,"
             "applies_to,required,required_s,found_degC,found_s,since_utc,ended_utc,"
             "worst_degC,action_utc,action_by,disposition,verified_utc,verified_by,"
-            "found,done,quantity,prevent,critical_control_point,limit_source");
+            "found,done,quantity,prevent,critical_control_point,limit_source,rule,explained");
     for (size_t i = 0; status == STORE_OK && i < deviations->rows.count && !job->cells.stopped;
          i++)
         write_deviation(job, deviations->rows.items[i]);

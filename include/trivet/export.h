@@ -14,7 +14,8 @@ enum export_kind {
     EXPORT_BATCHES,
     EXPORT_DEVIATIONS,
     EXPORT_ACTIONS,
-    EXPORT_ENTRIES, /* all that people entered: hand-held readings, notes, ... */
+    EXPORT_ENTRIES,   /* all that people entered: hand-held readings, notes, ... */
+    EXPORT_DECISIONS, /* all that was decided, each with its rule and why */
     EXPORT_RECORDS
 };
 

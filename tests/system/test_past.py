@@ -52,6 +52,51 @@ class Past(unittest.TestCase):
         # Two probes every 5 s and six every 10 s make one reading a second.
         self.assertEqual(count, 240 * 3600)
 
+    def test_why_tells_a_deviation_from_the_records_alone(self):
+        kitchen = self.filled("--end", END_MS, "--hours", 240)  # no daemon runs
+        told = kitchen.trivet("why", "d2")
+        self.assertEqual(told.code, rig.DONE, told.err)
+        self.assertTrue(all(len(line) <= 80 for line in told.out.splitlines()), told.out)
+        self.assertRegex(told.out, r"rule +E22: ")
+        self.assertRegex(told.out, r"source +Kitchen's own, to keep food at FDA Food Code 2022 3-501\.16\(A\)\(2\)")
+        self.assertRegex(told.out, r"told +nobody but the page: the plan has no alarm command")
+        self.assertIn("DEMO DATA", told.err)
+        explained = kitchen.trivet("--json", "why", "d2").json
+        rows = kitchen.trivet("export", "deviations", "--from", "2025-02-01", "--to", "2025-03-06").rows
+        row = next(row for row in rows if row["deviation"] == "2")
+        opened = explained[0]
+        self.assertEqual((opened["rule"], opened["control_point"], opened["source"]),
+                         (row["rule"], row["critical_control_point"], row["limit_source"]))
+        for text in (opened["rule_says"], opened["required"], opened["found"], opened["uncertainty"]):
+            self.assertIn(text, row["explained"])
+        # The readings are those of the store, around both instants; 20 min is the plan's tolerance.
+        at_ms, since_ms = opened["at_ms"], opened["decision"]["since_ms"]
+        self.assertEqual(at_ms - since_ms, 20 * 60 * 1000)
+        stored = dict(kitchen.query("SELECT at_ms, temp_mC FROM reading WHERE probe = ?", opened["decision"]["probe"]))
+        told = {reading["at_ms"]: reading["temp_mC"] for reading in opened["readings"]}
+        self.assertLessEqual(told.items(), stored.items())
+        self.assertTrue(at_ms in told and since_ms in told)
+        self.assertGreater(told[since_ms], 5000)
+        before = max(instant for instant in told if instant < since_ms)
+        self.assertLessEqual(told[before], 5000)
+        self.assertEqual([entry["kind"] for entry in opened["entries"]], ["action", "verify"])
+
+    def test_why_a_batch_and_its_records_and_what_is_not_there(self):
+        kitchen = self.filled("--end", END_MS, "--hours", 48)
+        batch = kitchen.records("begin")[0]
+        listed = kitchen.trivet("--json", "why", f"b{batch['data']['batch']}").json
+        stored = [body for body in kitchen.records("decision") if body["data"].get("batch") == batch["data"]["batch"]]
+        self.assertEqual([one["record"] for one in listed], [body["seq"] for body in stored])
+        self.assertEqual([one["decision"] for one in listed], [body["data"] for body in stored])
+        rows = kitchen.trivet("export", "decisions", "--from", "2025-02-01", "--to", "2025-03-06").rows
+        self.assertEqual([int(row["seq"]) for row in rows], [body["seq"] for body in kitchen.records("decision")])
+        entry = kitchen.trivet("--json", "why", str(batch["seq"])).json[0]
+        self.assertEqual(entry["led_to"], [listed[0]["record"]])
+        for wrong in ("d99", "b99", "99999999"):
+            self.assertEqual(kitchen.trivet("why", wrong).code, rig.NO)
+        for wrong in ("", "3d", "0", "deviation"):
+            self.assertEqual(kitchen.trivet("why", wrong).code, rig.USAGE)
+
     def content(self, kitchen):
         records = [(body["at_ms"], body["kind"], body["data"]) for body in kitchen.records()
                    if body["kind"] not in ("start", "plan")]  # the process and the directory are others

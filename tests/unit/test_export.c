@@ -486,7 +486,19 @@ test_export_batches_tells_steps_and_ends(void **state)
     "required,required_s,found_degC,found_s,since_utc,ended_utc,worst_degC,action_utc,action_" \
     "by,"                                                                                      \
     "disposition,verified_utc,verified_by,found,done,quantity,prevent,critical_control_point," \
-    "limit_source\n"
+    "limit_source,rule,explained\n"
+
+/* The last two cells of a second stage that was late by a quarter of a second; 9.375 degC is
+ * 48.875 degF. */
+#define LATE_CELLS                                                                             \
+    ",E38,The deadline of a stage of cooling passed without a good reading of the warmest "    \
+    "probe at or below its temperature. Required: stage 2: to 41.0 °F within 6 h of the "     \
+    "start of the clock. Found: 9.375 °C (48.875 °F) at probe #1; time on the clock "        \
+    "6 h 00 min 00.250 s. Uncertainty: not part of the judgement: readings were compared as "  \
+    "they were shown (simple acceptance).\n"
+
+#define GAP_CELLS                                                                              \
+    ",E55,A probe without a good reading for too long is a deviation of its own kind."
 
 static void
 end_deviation(uint32_t number, int64_t at_ms, int32_t worst_mC)
@@ -504,9 +516,8 @@ test_export_deviations_follow_action_and_verification(void **state)
     static const char row_begin[] = ",2026-03-03T17:00:00.000Z,too-late,7,pork-loin,,roast-"
                                     "core,cool,2,cool,food,41.0 °F,21600,"
                                     "9.375,21600.25,2026-03-03T11:00:00.000Z,";
-    struct decision walk_in =
-        decide(DECISION_DEVIATION_OPENED, REASON_NO_GOOD_READING, minute(440));
-    char expected[2000];
+    struct decision walk_in = decide(DECISION_GAP_OPENED, REASON_NO_GOOD_READING, minute(440));
+    char expected[4000];
 
     (void)state;
     (void)put_record("plan", minute(0),
@@ -516,14 +527,15 @@ test_export_deviations_follow_action_and_verification(void **state)
     end_batch(7, minute(420), ""); /* its deviation comes right after */
     open_deviation(3, minute(420));
     commit();
-    (void)snprintf(expected, sizeof(expected), DEVIATION_HEADER "3,open%s,,,,,,,,,,,,\n",
-                   row_begin);
+    (void)snprintf(expected, sizeof(expected),
+                   DEVIATION_HEADER "3,open%s,,,,,,,,,,,," LATE_CELLS, row_begin);
     expect(EXPORT_DEVIATIONS, TIME_NONE, TIME_NEVER, expected);
 
     end_deviation(3, minute(430), 9500);
     commit();
     (void)snprintf(expected, sizeof(expected),
-                   DEVIATION_HEADER "3,action due%s2026-03-03T17:10:00.000Z,9.5,,,,,,,,,,,\n",
+                   DEVIATION_HEADER
+                   "3,action due%s2026-03-03T17:10:00.000Z,9.5,,,,,,,,,,," LATE_CELLS,
                    row_begin);
     expect(EXPORT_DEVIATIONS, TIME_NONE, TIME_NEVER, expected);
 
@@ -534,7 +546,7 @@ test_export_deviations_follow_action_and_verification(void **state)
     (void)snprintf(expected, sizeof(expected),
                    DEVIATION_HEADER "3,verification due%s2026-03-03T17:10:00.000Z,9.5,"
                                     "2026-03-03T17:13:00.000Z,AB,discard,,,pot too deep,"
-                                    "all thrown away,4 kg,,,\n",
+                                    "all thrown away,4 kg,,," LATE_CELLS,
                    row_begin);
     expect(EXPORT_DEVIATIONS, TIME_NONE, TIME_NEVER, expected);
 
@@ -544,15 +556,17 @@ test_export_deviations_follow_action_and_verification(void **state)
     (void)strcpy(walk_in.place, "walk-in");
     put_decision(walk_in);
     commit();
-    (void)snprintf(expected, sizeof(expected),
-                   DEVIATION_HEADER
-                   "3,closed%s2026-03-03T17:10:00.000Z,9.5,2026-03-03T17:13:00.000Z,AB,"
-                   "discard,2026-03-03T17:15:00.000Z,EF,pot too deep,all thrown away,4 kg,,,\n",
-                   row_begin);
+    (void)snprintf(
+        expected, sizeof(expected),
+        DEVIATION_HEADER
+        "3,closed%s2026-03-03T17:10:00.000Z,9.5,2026-03-03T17:13:00.000Z,AB,"
+        "discard,2026-03-03T17:15:00.000Z,EF,pot too deep,all thrown away,4 kg,,," LATE_CELLS,
+        row_begin);
     expect(EXPORT_DEVIATIONS, TIME_NONE, minute(440), expected);
     expect(EXPORT_DEVIATIONS, minute(431), TIME_NEVER,
            DEVIATION_HEADER "4,open,2026-03-03T17:20:00.000Z,no-good-reading,,,walk-in,#12,,,,,"
-                            ",,,,,,,,,,,,,,,,,\n");
+                            ",,,,,,,,,,,,,,,,," GAP_CELLS
+                            " Found: no good reading of probe #12.\n");
 }
 
 /* What an inspector asks of a limit, its control point and where it comes from, is the plan's
@@ -574,8 +588,34 @@ test_export_deviation_names_control_point_and_source(void **state)
     put_decision(walk_in);
     commit();
     text = export(EXPORT_DEVIATIONS, TIME_NONE, TIME_NEVER);
-    assert_non_null(strstr(text.chars, ",,,,,CCP 2 Cooling,Code A\n4,"));
-    assert_non_null(strstr(text.chars, ",,,,,CCP 9 Renamed,Code B\n"));
+    assert_non_null(strstr(text.chars, ",,,,,CCP 2 Cooling,Code A,E38,"));
+    assert_non_null(strstr(text.chars, ",,,,,CCP 9 Renamed,Code B,E22,"));
+    free(text.chars);
+}
+
+/* Every decision of the range, each by the plan that was in force for it. */
+static void
+test_export_decisions_are_explained(void **state)
+{
+    struct text text;
+
+    (void)state;
+    put_plan(minute(0), "CCP 2 Cooling", "Code A");
+    begin_batch(7, minute(1), "pork-loin", "");
+    put_decision(of_batch(decide(DECISION_STEP_BEGUN, REASON_ENTERED, minute(1)), 7, "cool"));
+    put_plan(minute(2), "CCP 9 Renamed", "Code B");
+    open_deviation(3, minute(8));
+    commit();
+    text = export(EXPORT_DECISIONS, minute(2), minute(9));
+    assert_non_null(strstr(text.chars, ",critical_control_point,limit_source,rule,explained\n"
+                                       "5,2026-03-03T10:08:00.000Z,deviation-opened,too-late,"
+                                       "3,7,pork-loin,,#1,cool,2,cool,food,41.0 °F,21600,"));
+    assert_non_null(strstr(text.chars, "CCP 2 Cooling,Code A,E38,"));
+    assert_null(strstr(text.chars, "step-begun"));
+    free(text.chars);
+    text = export(EXPORT_DECISIONS, minute(1), minute(2));
+    assert_non_null(strstr(text.chars, "\n3,2026-03-03T10:01:00.000Z,step-begun,entered,,7,"));
+    assert_null(strstr(text.chars, "deviation-opened"));
     free(text.chars);
 }
 
@@ -599,7 +639,8 @@ test_export_gap_is_a_deviation_of_its_batch(void **state)
     expect(EXPORT_DEVIATIONS, TIME_NONE, TIME_NEVER,
            DEVIATION_HEADER
            "5,action due,2026-03-03T10:20:00.000Z,no-good-reading,7,pork-loin,,#1,"
-           "cook,,,,,,,,2026-03-03T10:14:00.000Z,2026-03-03T10:30:00.000Z,,,,,,,,,,,,\n");
+           "cook,,,,,,,,2026-03-03T10:14:00.000Z,2026-03-03T10:30:00.000Z,,,,,,,,,,,," GAP_CELLS
+           " Found: no good reading of probe #1.\n");
     expect(EXPORT_BATCHES, TIME_NONE, TIME_NEVER,
            BATCH_HEADER
            "7,pork-loin,2026-03-03T10:02:00.000Z,AB,1800,90,roast-core-a roast-core,oven,,"
@@ -760,6 +801,7 @@ main(void)
         TEST(test_export_batches_tells_steps_and_ends),
         TEST(test_export_deviations_follow_action_and_verification),
         TEST(test_export_deviation_names_control_point_and_source),
+        TEST(test_export_decisions_are_explained),
         TEST(test_export_gap_is_a_deviation_of_its_batch),
         TEST(test_export_actions_keep_old_and_corrected),
         TEST(test_export_entries_show_hand_readings_and_their_corrections),

@@ -361,6 +361,42 @@ test_web_long_requests_are_refused(void **state)
     check_status(f, "/", 200);
 }
 
+/* Linked from where a decision is shown, and escaped like everything else. */
+static void
+test_web_why_explains_a_decision(void **state)
+{
+    struct fixture *f = *state;
+    struct http_reply reply;
+    http_get(f->port, "/deviations?days=400", "", &reply);
+    check_contains(&reply, "<a class=\"why\" href=\"/why/d3\">why</a>");
+    http_reply_done(&reply);
+    http_get(f->port, "/batch/7", "", &reply);
+    check_contains(&reply, "<a class=\"why\" href=\"/why/2\">why</a>");
+    http_reply_done(&reply);
+    http_get(f->port, "/why/d3", "", &reply);
+    assert_int_equal(reply.status, 200);
+    check_contains(&reply, "Deviation 3 opened (outside the limit for longer than allowed)");
+    check_contains(&reply, "<dt>Rule</dt><dd>E22: ");
+    check_contains(&reply, "hold_cold 5.0"); /* this store has no plan */
+    check_contains(&reply, "outside");
+    check_contains(&reply, "corrective action by ");
+    check_contains(&reply, "verification by ");
+    http_reply_done(&reply);
+    http_get(f->port, "/why/b7", "", &reply);
+    assert_int_equal(reply.status, 200);
+    check_contains(&reply, "Step begun, step roast");
+    http_reply_done(&reply);
+    http_get(f->port, "/why/1", "", &reply); /* an entry */
+    assert_int_equal(reply.status, 200);
+    check_contains(&reply, "<a href=\"/why/2\">record 2</a>");
+    http_reply_done(&reply);
+    static const char *const nothing[] = {"/why/d99", "/why/b99", "/why/999",
+                                          "/why/0",   "/why/d3x", "/why/x",
+                                          "/why/3/4", "/why/-1",  "/why/d-1"};
+    for (size_t i = 0; i < sizeof nothing / sizeof nothing[0]; i++)
+        check_status(f, nothing[i], 404);
+}
+
 static void
 test_web_bad_queries_are_told(void **state)
 {
@@ -971,6 +1007,7 @@ main(void)
         WEB_TEST(test_web_missing_host_is_refused),
         WEB_TEST(test_web_traversal_finds_nothing),
         WEB_TEST(test_web_long_requests_are_refused),
+        WEB_TEST(test_web_why_explains_a_decision),
         WEB_TEST(test_web_bad_queries_are_told),
         WEB_TEST(test_web_malformed_requests_do_no_harm),
         WEB_TEST(test_web_body_on_get_is_refused),

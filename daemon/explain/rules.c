@@ -1,0 +1,269 @@
+/* Which rule of docs/engine.md a decision rests on, and what it says in plain words. A table
+ * from kind, reason and kinds of limit; the first row that fits. Pure. */
+#include "trivet/explain.h"
+
+#define HEAT                                                                                   \
+    (1u << LIMIT_COOK | 1u << LIMIT_REHEAT | 1u << LIMIT_COOK_TABLE | 1u << LIMIT_LETHALITY)
+#define HOLD (1u << LIMIT_HOLD_HOT | 1u << LIMIT_HOLD_COLD)
+#define COOL (1u << LIMIT_COOL)
+#define ANY  (~0u)
+
+#define ANY_REASON (-1)
+
+static const struct row {
+    enum decision_kind kind;
+    int reason;
+    unsigned limits;
+    struct explain_rule rule;
+} rows[] = {
+    {DECISION_STEP_BEGUN,
+     ANY_REASON,
+     ANY,
+     {"E80", "A batch is judged by the plan that was in force when it began, step by step."}},
+
+    {DECISION_CLOCK_STARTED,
+     REASON_FELL_THROUGH_START,
+     ANY,
+     {"E31",
+      "The clock of a cooling counts from the last good reading above its start: the food "
+      "may have crossed it right after that reading."}},
+    {DECISION_CLOCK_STARTED,
+     REASON_NO_GOOD_READING,
+     ANY,
+     {"E33", "Food that was seen hot and whose probe then went dark may be cooling: the clock "
+             "starts all the same, from the last good reading above the start."}},
+    {DECISION_CLOCK_STARTED,
+     REASON_COOKED_AT,
+     ANY,
+     {"E36", "The probe did not see the food hot, so the clock counts from the end of cooking "
+             "that a person gave."}},
+
+    {DECISION_LIMIT_MET,
+     REASON_HAND_READING,
+     ANY,
+     {"E50",
+      "A hand reading of a batch is a good spot reading of its food and can meet what one "
+      "reading can meet."}},
+    {DECISION_LIMIT_MET,
+     ANY_REASON,
+     1u << LIMIT_COOK_TABLE,
+     {"E17",
+      "Any one row of the table is enough: at least its temperature, unbroken, for its own "
+      "time. Nothing is interpolated or added up."}},
+    {DECISION_LIMIT_MET,
+     ANY_REASON,
+     1u << LIMIT_LETHALITY,
+     {"E100",
+      "What each stretch between two good readings is worth at the reference temperature "
+      "is added up."}},
+    {DECISION_LIMIT_MET,
+     ANY_REASON,
+     HEAT,
+     {"E10",
+      "The coldest of the batch's probes has to be at least at the temperature for the "
+      "holding time, without a break; without a holding time one good reading is enough."}},
+    {DECISION_LIMIT_MET,
+     ANY_REASON,
+     COOL,
+     {"E38", "A stage of cooling is met by a good reading of the warmest probe at or below its "
+             "temperature, at or before its deadline."}},
+
+    {DECISION_DEVIATION_OPENED,
+     REASON_TOO_LATE,
+     HEAT,
+     {"E13",
+      "The time allowed from the beginning of the step is over and the limit has not been "
+      "shown to be met."}},
+    {DECISION_DEVIATION_OPENED,
+     REASON_TOO_LATE,
+     COOL,
+     {"E38", "The deadline of a stage of cooling passed without a good reading of the warmest "
+             "probe at or below its temperature."}},
+    {DECISION_DEVIATION_OPENED,
+     REASON_OUT_TOO_LONG,
+     ANY,
+     {"E22",
+      "The time outside the limit has used up the tolerance and the food is still outside; "
+      "without a tolerance the first reading outside is enough."}},
+    {DECISION_DEVIATION_OPENED,
+     REASON_OUTAGE,
+     HOLD,
+     {"E62", "It was outside when last seen. For a place nobody can be asked about the time in "
+             "which Trivet did not watch, so that time counts as outside."}},
+    {DECISION_DEVIATION_OPENED,
+     REASON_LEFT_EARLY,
+     COOL,
+     {"E39", "The step was left before the last stage of its cooling was met."}},
+    {DECISION_DEVIATION_OPENED,
+     REASON_LEFT_EARLY,
+     ANY,
+     {"E15", "The step was left before its limit was met."}},
+    {DECISION_DEVIATION_OPENED,
+     ANY_REASON,
+     ANY,
+     {"E73", "What could not be judged waited for a person, who did not accept it."}},
+
+    {DECISION_DEVIATION_ENDED,
+     REASON_BACK_INSIDE,
+     ANY,
+     {"E24",
+      "An excursion ends when the temperature has been back inside, without a break, for "
+      "the time the plan asks."}},
+    {DECISION_DEVIATION_ENDED,
+     REASON_GOOD_AGAIN,
+     COOL,
+     {"E33",
+      "The probe is back and shows that the food had not yet fallen through the start: the "
+      "clock is taken back."}},
+    {DECISION_DEVIATION_ENDED,
+     REASON_HAND_READING,
+     HOLD,
+     {"E54",
+      "Where no probe watches, hand readings inside that are far enough apart, with none "
+      "outside between them, end an excursion."}},
+    {DECISION_DEVIATION_ENDED,
+     REASON_BATCH_ENDED,
+     HOLD,
+     {"E25", "Leaving the step ends an excursion with it."}},
+    {DECISION_DEVIATION_ENDED,
+     REASON_BATCH_ENDED,
+     COOL,
+     {"E39", "The step was left: nothing more can come of its cooling."}},
+    {DECISION_DEVIATION_ENDED,
+     REASON_BATCH_ENDED,
+     ANY,
+     {"E15", "The step was left: nothing more can come of its limit."}},
+    {DECISION_DEVIATION_ENDED,
+     REASON_ENTERED,
+     COOL,
+     {"E92",
+      "Cooling was to begin soon after cooking. What began too late cannot be mended, so "
+      "the deviation ends at once."}},
+    {DECISION_DEVIATION_ENDED,
+     REASON_ENTERED,
+     HOLD,
+     {"E81", "The place, its limit or its probe is another one now, or its limit is suspended: "
+             "the excursion ends."}},
+    {DECISION_DEVIATION_ENDED,
+     ANY_REASON,
+     COOL,
+     {"E38", "The stage's temperature was reached, too late: the deviation ends and stays on "
+             "record."}},
+    {DECISION_DEVIATION_ENDED,
+     ANY_REASON,
+     ANY,
+     {"E14",
+      "The limit was reached, too late: the deviation ends; the verdict stays not met."}},
+
+    {DECISION_GAP_OPENED,
+     REASON_OUTAGE,
+     ANY,
+     {"E66", "The probe's silence became too long while Trivet did not run."}},
+    {DECISION_GAP_OPENED,
+     ANY_REASON,
+     ANY,
+     {"E55", "A probe without a good reading for too long is a deviation of its own kind."}},
+    {DECISION_GAP_ENDED,
+     REASON_ENTERED,
+     ANY,
+     {"E58",
+      "Nobody waits for this probe any more: its batch ended, or the plan is another one."}},
+    {DECISION_GAP_ENDED,
+     ANY_REASON,
+     ANY,
+     {"E55", "The silence of a probe ends with its next good reading."}},
+
+    {DECISION_SUSPECT_BEGUN,
+     ANY_REASON,
+     ANY,
+     {"E40",
+      "The readings changed further and faster than food can: the probe may have left it. "
+      "Suspect readings can break a limit and never meet one."}},
+    {DECISION_SUSPECT_ENDED,
+     REASON_GOOD_AGAIN,
+     ANY,
+     {"E47", "The probe has come back to where the food can be, and its readings were steady "
+             "there."}},
+    {DECISION_SUSPECT_ENDED,
+     ANY_REASON,
+     ANY,
+     {"E48", "A suspect probe is believed again when a person moves the batch, assigns probes "
+             "anew, or confirms it with a hand reading."}},
+
+    {DECISION_INCONCLUSIVE,
+     REASON_CORRECTED,
+     ANY,
+     {"E71", "The verdict rested on a hand reading that has been corrected, and that would not "
+             "have met the limit as it reads now."}},
+    {DECISION_INCONCLUSIVE,
+     REASON_PROBE_LATE,
+     ANY,
+     {"E34",
+      "The probe never saw the food hot and nobody said when cooking ended: nobody knows "
+      "since when it cools."}},
+    {DECISION_INCONCLUSIVE,
+     REASON_OUTAGE,
+     COOL,
+     {"E64", "The deadline fell into a time in which Trivet did not run."}},
+    {DECISION_INCONCLUSIVE,
+     REASON_OUTAGE,
+     HOLD,
+     {"E62",
+      "It was outside when last seen, and with the time in which Trivet did not run it may "
+      "have been outside for too long."}},
+    {DECISION_INCONCLUSIVE,
+     REASON_OUTAGE,
+     HEAT,
+     {"E63", "The limit may have been met while Trivet did not run: unknown time is neither "
+             "credited nor held against the food."}},
+
+    {DECISION_RESOLVED,
+     ANY_REASON,
+     ANY,
+     {"E73", "What cannot be judged from readings waits for a person, who decides with a "
+             "reason."}},
+    {DECISION_BATCH_ENDED, ANY_REASON, ANY, {"", "A person ended the batch."}},
+    {DECISION_QUIET_BEGUN,
+     ANY_REASON,
+     ANY,
+     {"E110",
+      "A person or the plan's schedule suspends the limit of a place for a limited time; "
+      "readings go on."}},
+    {DECISION_QUIET_ENDED,
+     ANY_REASON,
+     ANY,
+     {"E111", "The time is over, or a person said so: the limit holds again and starts anew."}},
+};
+
+/* What the table's three columns do not tell apart. */
+static const struct explain_rule began_late = {
+    "E92", "Cooling has to begin soon after cooking, and it began later than that."};
+static const struct explain_rule never_said = {
+    "E93",
+    "The food was cold enough in time, but nobody said when cooking ended: whether cooling "
+    "began soon enough is not known."};
+
+static const struct explain_rule not_accepted = {
+    "E73", "What could not be judged waited for a person, who did not accept it."};
+
+struct explain_rule
+explain_rule(const struct decision *decision)
+{
+    bool whole_cooling = decision->limit == LIMIT_COOL && decision->stage == 0;
+    if (decision->kind == DECISION_DEVIATION_OPENED && whole_cooling &&
+        decision->reason == REASON_TOO_LATE)
+        return began_late;
+    if (decision->kind == DECISION_INCONCLUSIVE && whole_cooling &&
+        decision->reason == REASON_PROBE_LATE && decision->temp_mC == TEMP_NONE)
+        return never_said;
+    bool of_place = decision->batch == 0;
+    if (decision->kind == DECISION_DEVIATION_OPENED && decision->reason == REASON_OUTAGE &&
+        !of_place)
+        return not_accepted;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
+        if (rows[i].kind == decision->kind &&
+            (rows[i].reason == ANY_REASON || rows[i].reason == (int)decision->reason) &&
+            (rows[i].limits == ANY || (rows[i].limits >> decision->limit & 1u) != 0))
+            return rows[i].rule;
+    return (struct explain_rule){"", decision_reason_phrase(decision->reason)};
+}

@@ -1,0 +1,303 @@
+/* A decision in plain words: what was decided, what was required, what was found. Pure. */
+#include "trivet/explain.h"
+
+#include <inttypes.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "trivet/log.h"
+#include "trivet/units.h"
+
+#define SPAN_MAX 64
+#define HEAT_MAX 96
+
+/* A text being put together; what does not fit is left out. */
+struct line {
+    char *buf;
+    size_t size, len;
+};
+
+static void add(struct line *line, const char *format, ...) TRIVET_PRINTF(2, 3);
+
+static void
+add(struct line *line, const char *format, ...)
+{
+    va_list args;
+    va_start(args, format);
+    /* NOLINTNEXTLINE(clang-analyzer-valist.Uninitialized): va_start is just above */
+    int n = vsnprintf(line->buf + line->len, line->size - line->len, format, args);
+    va_end(args);
+    size_t left = line->size - line->len - 1;
+    line->len += n < 0 ? 0 : (size_t)n < left ? (size_t)n : left;
+}
+
+static const char *
+separator(const struct line *line)
+{
+    return line->len == 0 ? "" : "; ";
+}
+
+/* "2 h 00 min 05 s", to the second, or to the millisecond where there are some: an explanation
+ * rounds nothing away. */
+static const char *
+span_text(char buf[SPAN_MAX], int64_t span_ms)
+{
+    int64_t s = span_ms / 1000, ms = span_ms % 1000;
+    char part[8] = "";
+    if (ms != 0)
+        (void)snprintf(part, sizeof part, ".%03d", (int)ms);
+    if (s >= 3600 && s % 3600 == 0 && ms == 0)
+        (void)snprintf(buf, SPAN_MAX, "%" PRId64 " h", s / 3600);
+    else if (s >= 3600)
+        (void)snprintf(buf, SPAN_MAX, "%" PRId64 " h %02" PRId64 " min", s / 3600, s / 60 % 60);
+    else if (s >= 60)
+        (void)snprintf(buf, SPAN_MAX, "%" PRId64 " min", s / 60);
+    size_t len = s >= 60 ? strlen(buf) : 0;
+    if (s < 60 || s % 60 != 0 || ms != 0)
+        (void)snprintf(buf + len, SPAN_MAX - len,
+                       len == 0 ? "%" PRId64 "%s s" : " %02" PRId64 "%s s", s % 60, part);
+    return buf;
+}
+
+/* "7.3 °C", exactly, and beside it in °F where the limit is printed so. */
+static const char *
+heat_text(char buf[HEAT_MAX], int32_t temp_mC, struct limit_temp against)
+{
+    char celsius[32], fahrenheit[32];
+    (void)temp_text(celsius, sizeof celsius, temp_mC);
+    if (against.unit != TEMP_F) {
+        (void)snprintf(buf, HEAT_MAX, "%s °C", celsius);
+        return buf;
+    }
+    int64_t mF = ((int64_t)temp_mC * 18 + (temp_mC < 0 ? -5 : 5)) / 10 + 32000;
+    if (temp_compare(temp_mC, against) == 0)
+        mF = against.milli;
+    (void)temp_text(fahrenheit, sizeof fahrenheit, (int32_t)mF);
+    (void)snprintf(buf, HEAT_MAX, "%s °C (%s °F)", celsius, fahrenheit);
+    return buf;
+}
+
+/* ---- what ---- */
+
+static const char *
+deed(const struct decision *decision)
+{
+    switch (decision->kind) {
+    case DECISION_STEP_BEGUN:
+        return "Step begun";
+    case DECISION_CLOCK_STARTED:
+        return "The cooling clock started";
+    case DECISION_LIMIT_MET:
+        return "Limit met";
+    case DECISION_DEVIATION_OPENED:
+        return "opened";
+    case DECISION_DEVIATION_ENDED:
+        return "ended";
+    case DECISION_GAP_OPENED:
+        return "opened: no good readings from here on";
+    case DECISION_GAP_ENDED:
+        return "ended: good readings again";
+    case DECISION_SUSPECT_BEGUN:
+        return "Readings are suspect from here on";
+    case DECISION_SUSPECT_ENDED:
+        return "Readings are believed again";
+    case DECISION_INCONCLUSIVE:
+        return "Inconclusive: the limit cannot be judged, a person has to decide";
+    case DECISION_RESOLVED:
+        return decision->accepted ? "Accepted by a person" : "Not accepted by a person";
+    case DECISION_BATCH_ENDED:
+        return "Batch ended";
+    case DECISION_QUIET_BEGUN:
+        return "Quiet: the limit is suspended";
+    case DECISION_QUIET_ENDED:
+        return "The limit holds again";
+    }
+    return "";
+}
+
+static void
+tell_what(struct line *line, const struct decision *decision)
+{
+    const char *reason = decision_reason_phrase(decision->reason);
+    if (decision->deviation != 0 && (decision_opens(decision) || decision_ends(decision)))
+        add(line, "Deviation %u ", (unsigned)decision->deviation);
+    add(line, "%s", deed(decision));
+    if (decision->stage > 0)
+        add(line, ", stage %d", decision->stage);
+    if (decision->step[0] != '\0')
+        add(line, ", step %s", decision->step);
+    if (reason[0] != '\0')
+        add(line, " (%s)", reason);
+}
+
+/* ---- required ---- */
+
+static void
+tell_stage(struct line *line, const struct decision *decision, const struct plan_limit *limit)
+{
+    char temp[40], span[SPAN_MAX];
+    bool own = limit != NULL && decision->stage >= 2 && decision->stage <= limit->stage_count &&
+               limit->stages[decision->stage - 1].counts_from == STAGE_FROM_STAGE_BEFORE;
+    add(line, "%sstage %d: to %s%s within %s of %s", separator(line), decision->stage,
+        limit != NULL && limit->strict ? "below " : "",
+        limit_temp_text(temp, sizeof temp, decision->required),
+        span_text(span, decision->required_ms),
+        own ? "the stage before" : "the start of the clock");
+}
+
+static void
+tell_limit(struct line *line, const struct decision *decision, const struct plan_limit *limit)
+{
+    char text[EXPLAIN_WORDS_MAX - 160], temp[40], span[SPAN_MAX];
+    if (limit != NULL)
+        add(line, "%s", plan_limit_text(text, sizeof text, limit));
+    else if (decision->stage == 0)
+        add(line, "%s %s", limit_kind_word(decision->limit),
+            limit_temp_text(temp, sizeof temp, decision->required));
+    if (decision->stage > 0)
+        tell_stage(line, decision, limit);
+    else if (decision->limit == LIMIT_COOK_TABLE && decision->kind == DECISION_LIMIT_MET)
+        add(line, "; the row met: %s for %s",
+            limit_temp_text(temp, sizeof temp, decision->required),
+            span_text(span, decision->required_ms));
+    else if (limit == NULL && decision->required_ms != 0)
+        add(line, ", %s", span_text(span, decision->required_ms));
+    if (limit != NULL && limit->strict && decision->stage == 0)
+        add(line, "; exactly at it is outside");
+}
+
+static void
+tell_required(struct line *line, const struct decision *decision, const struct plan *plan,
+              const struct plan_limit *limit)
+{
+    char span[SPAN_MAX], jump[32], rate[32];
+    switch (decision->kind) {
+    case DECISION_GAP_OPENED:
+    case DECISION_GAP_ENDED:
+        if (decision->required_ms != 0)
+            add(line, "a good reading at least every %s",
+                span_text(span, decision->required_ms));
+        return;
+    case DECISION_SUSPECT_BEGUN:
+    case DECISION_SUSPECT_ENDED:
+        if (plan != NULL)
+            add(line, "a change of less than %s °C, or no faster than %s °C a minute",
+                temp_text(jump, sizeof jump, plan->tolerances.food_jump_mC),
+                temp_text(rate, sizeof rate, plan->tolerances.food_rate_mC_per_min));
+        return;
+    case DECISION_QUIET_BEGUN:
+        if (plan != NULL)
+            add(line, "at most %s at a stretch",
+                span_text(span, plan->tolerances.quiet_max_ms));
+        return;
+    default:
+        break;
+    }
+    if (decision->limit != LIMIT_NONE)
+        tell_limit(line, decision, limit);
+}
+
+/* ---- found ---- */
+
+/* What found_ms is of such a decision; NULL = nothing of interest. */
+static const char *
+measure(const struct decision *decision)
+{
+    switch (decision->kind) {
+    case DECISION_GAP_OPENED:
+    case DECISION_GAP_ENDED:
+        return "silent for ";
+    case DECISION_QUIET_BEGUN:
+    case DECISION_QUIET_ENDED:
+        return "quiet for ";
+    default:
+        break;
+    }
+    switch (decision->limit) {
+    case LIMIT_HOLD_HOT:
+    case LIMIT_HOLD_COLD:
+        return "outside for ";
+    case LIMIT_COOL:
+        return "time on the clock ";
+    case LIMIT_LETHALITY:
+        return "earned at the reference temperature ";
+    case LIMIT_NONE:
+        return "after ";
+    default:
+        return decision->reason == REASON_TOO_LATE ? "time since the beginning of the step "
+                                                   : "held without a break for ";
+    }
+}
+
+static void
+tell_found(struct line *line, const struct decision *decision, const struct plan *plan)
+{
+    char temp[HEAT_MAX], span[SPAN_MAX], probe[8];
+    if (decision->temp_mC != TEMP_NONE) {
+        add(line, "%s", heat_text(temp, decision->temp_mC, decision->required));
+        if (decision->probe != 0)
+            add(line, " at probe %s", explain_probe(plan, decision->probe, probe));
+        else
+            add(line, " by hand");
+    } else if (decision->probe != 0) {
+        add(line, "no good reading of probe %s", explain_probe(plan, decision->probe, probe));
+    }
+    if (decision->found_ms != 0)
+        add(line, "%s%s%s", separator(line), measure(decision),
+            span_text(span, decision->found_ms));
+    if (decision->worst_mC != TEMP_NONE)
+        add(line, "%sat worst %s", separator(line),
+            heat_text(temp, decision->worst_mC, decision->required));
+}
+
+static void
+tell_uncertainty(struct line *line, const struct decision *decision)
+{
+    if (decision->temp_mC != TEMP_NONE && decision->limit != LIMIT_NONE)
+        add(line, "not part of the judgement: readings were compared as they were shown "
+                  "(simple acceptance)");
+}
+
+static struct line
+start(char *buf)
+{
+    buf[0] = '\0';
+    return (struct line){.buf = buf, .size = EXPLAIN_WORDS_MAX};
+}
+
+void
+explain_words(const struct decision *decision, const struct plan *plan,
+              const struct plan_limit *limit, struct explain_words *ret)
+{
+    struct line what = start(ret->what), required = start(ret->required);
+    struct line found = start(ret->found), uncertainty = start(ret->uncertainty);
+    tell_what(&what, decision);
+    tell_required(&required, decision, plan, limit);
+    tell_found(&found, decision, plan);
+    tell_uncertainty(&uncertainty, decision);
+}
+
+const struct plan_limit *
+explain_limit(const struct decision *decision, const struct plan *plan, const char *product)
+{
+    if (plan == NULL || decision->limit == LIMIT_NONE)
+        return NULL;
+    if (decision->batch == 0) {
+        int place = plan_place_index(plan, decision->place);
+        return place < 0 ? NULL : &plan->places[place].limit;
+    }
+    const struct plan_product *of = plan_product(plan, product);
+    int step = of == NULL ? -1 : plan_step_index(of, decision->step);
+    return step < 0 ? NULL : &of->steps[step].limit;
+}
+
+const char *
+explain_probe(const struct plan *plan, uint16_t number, char buf[8])
+{
+    int index = plan == NULL ? -1 : plan_probe_by_number(plan, number);
+    if (index >= 0)
+        return plan->probes[index].id;
+    (void)snprintf(buf, 8, "#%u", (unsigned)number);
+    return buf;
+}

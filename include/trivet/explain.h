@@ -1,0 +1,128 @@
+/* Why a decision was taken, told from what is stored and nothing else: the rule, what was
+ * required, what was found, the readings around it, who was told.
+ *
+ * Shared by `trivet why`, the page and the exports. Any thread that owns its store_reader. */
+#ifndef TRIVET_EXPLAIN_H
+#define TRIVET_EXPLAIN_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "trivet/decision.h"
+#include "trivet/entry.h"
+#include "trivet/plan.h"
+#include "trivet/reading.h"
+#include "trivet/store.h"
+
+/* ---- words; pure ---- */
+
+/* A rule of docs/engine.md and what it says, in plain words. number is "" where a person's
+ * entry alone is the reason. */
+struct explain_rule {
+    const char *number, *sentence;
+};
+
+struct explain_rule explain_rule(const struct decision *decision);
+
+#define EXPLAIN_WORDS_MAX 700
+
+struct explain_words {
+    char what[EXPLAIN_WORDS_MAX];     /* "Deviation 3 opened: ..." */
+    char required[EXPLAIN_WORDS_MAX]; /* "" where nothing was required */
+    char found[EXPLAIN_WORDS_MAX];    /* "" where nothing was measured */
+    char uncertainty[EXPLAIN_WORDS_MAX];
+};
+
+/* limit is the one the decision is about, as its plan writes it; plan the one it was judged
+ * under. Both may be NULL: then the words rest on the decision alone. No instants are in them.
+ */
+void explain_words(const struct decision *decision, const struct plan *plan,
+                   const struct plan_limit *limit, struct explain_words *ret);
+
+/* The limit a decision is about; NULL when there is none or the plan does not have it. product
+ * is that of its batch, "" = none. */
+const struct plan_limit *explain_limit(const struct decision *decision, const struct plan *plan,
+                                       const char *product);
+
+/* ---- what a person asks about ---- */
+
+enum explain_of { EXPLAIN_RECORD, EXPLAIN_DEVIATION, EXPLAIN_BATCH };
+
+struct explain_id {
+    enum explain_of of;
+    uint64_t number; /* from 1 */
+};
+
+/* "214" a record, "d3" a deviation, "b12" a batch. False when it is none of them. */
+bool explain_id_read(const char *text, struct explain_id *ret);
+
+/* ---- from the records ---- */
+
+#define EXPLAIN_READINGS_MAX 24
+#define EXPLAIN_TOLD_MAX     16
+#define EXPLAIN_ENTRIES_MAX  32
+#define EXPLAIN_HOW_MAX      200
+
+/* What was told, to whom and whether it went through, as the record says. */
+struct explain_told {
+    uint64_t seq;
+    int64_t at_ms;
+    bool done;
+    char how[EXPLAIN_HOW_MAX];
+};
+
+/* What a person entered about it since. */
+struct explain_entry {
+    uint64_t seq;
+    int64_t at_ms;
+    enum entry_kind kind;
+    char who[PLAN_INITIALS_MAX + 1];
+};
+
+struct explanation {
+    uint64_t seq;
+    int64_t at_ms;
+    int64_t offset_ms; /* shown time = at_ms + offset_ms */
+    char kind[32];     /* of the record: "decision", "begin", ... */
+    struct plan *plan; /* it was judged under; NULL = none that this version can read */
+    uint64_t plan_seq; /* its record */
+    char product[PLAN_ID_MAX + 1];
+
+    /* kind "decision"; otherwise all zeros */
+    struct decision decision;
+    const struct plan_limit *limit; /* of plan, or NULL */
+    struct explain_rule rule;
+    struct explain_words words;
+    /* Of the probe it rests on, in order of time: around the instant it counts from and around
+     * the decision. */
+    struct reading readings[EXPLAIN_READINGS_MAX];
+    size_t reading_count;
+    struct explain_told told[EXPLAIN_TOLD_MAX];
+    size_t told_count;
+    bool hook;                                         /* its plan has somebody told */
+    struct explain_entry entries[EXPLAIN_ENTRIES_MAX]; /* of its deviation */
+    size_t entry_count;
+
+    /* a person's entry; who is "" otherwise */
+    char who[PLAN_INITIALS_MAX + 1];
+    uint64_t led_to[EXPLAIN_ENTRIES_MAX]; /* decisions taken upon it */
+    size_t led_count;
+};
+
+/* Explains one record. *ret is NULL when there is no record of that number; the caller frees it
+ * with explanation_free. */
+enum store_status explain_record(struct store_reader *reader, uint64_t seq,
+                                 struct explanation **ret, struct store_error *reterr);
+void explanation_free(struct explanation *explanation); /* accepts NULL */
+
+/* The decisions about a deviation or batch, in order; a record stands for itself. False stops.
+ */
+typedef bool explain_visitor(void *arg, uint64_t seq, const struct decision *decision);
+enum store_status explain_each(struct store_reader *reader, const struct explain_id *id,
+                               explain_visitor *visit, void *arg, struct store_error *reterr);
+
+/* The id of a probe of the explanation's plan by its number; "#12" in buf when it has none. */
+const char *explain_probe(const struct plan *plan, uint16_t number, char buf[8]);
+
+#endif
