@@ -164,7 +164,7 @@ def starts(build, directory, rows):
             file.unlink()
 
     measure("start, empty store", empty)
-    for hours in (336, 1440):
+    for hours in (336, 2800):
         empty()
         subprocess.run([build / "trivet-past", "--hours", str(hours), plan], check=True, stdout=subprocess.DEVNULL)
         if hours == 336:

@@ -68,7 +68,7 @@ static const char help[] =
     "Fills the empty store of the demo plan with a simulated past; demo data, not "
     "measurements.\n"
     "\n"
-    "  --hours N      how long a past (1 to 1440, default 336: two weeks)\n"
+    "  --hours N      how long a past (1 to 8760, default 336: two weeks)\n"
     "  --end UNIX_MS  when it ends, in milliseconds since 1970 (default: now)\n"
     "  --seed N       when doors open (default 1); the same seed gives the same past\n";
 
@@ -499,7 +499,7 @@ read_options(int argc, char **argv, struct options *ret)
             return 0;
         }
         if (option == 'n')
-            right = number("hours", optarg, 1, 1440, &ret->hours);
+            right = number("hours", optarg, 1, 8760, &ret->hours);
         else if (option == 'e')
             right = number("end", optarg, HOUR_MS * 24 * 365, wall_ms, &ret->end_ms);
         else if (option == 's')

@@ -187,6 +187,16 @@ is_told_on(const struct plan_faults *faults, size_t line)
     return false;
 }
 
+static bool
+says_what_to_do(const char *text)
+{
+    static const char *const words[] = {"write ", "Write ", "did you mean '", "delete "};
+    for (size_t i = 0; i < COUNT(words); i++)
+        if (strstr(text, words[i]))
+            return true;
+    return false;
+}
+
 static void
 must_be_told(const struct pair *pair, const char *how, const char *text, size_t line)
 {
@@ -200,6 +210,10 @@ must_be_told(const struct pair *pair, const char *how, const char *text, size_t 
         fail_msg("'%s' of line %zu %s should be told on line %zu:\n%s", pair->key,
                  pair->line + 1, how, line + 1, told);
     }
+    for (size_t i = 0; i < faults.count; i++)
+        if (faults.fault[i].line == (int)line + 1 && !says_what_to_do(faults.fault[i].text))
+            fail_msg("'%s' of line %zu %s: does not say what to write:\n%s", pair->key,
+                     pair->line + 1, how, faults.fault[i].text);
 }
 
 /* The value of the pair replaced, on the key's own line. */
