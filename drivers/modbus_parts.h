@@ -74,6 +74,30 @@ void mbus_rtu_judge(const struct driver_request *request, const uint8_t *frame, 
 void mbus_tcp_judge(const struct driver_request *request, const uint8_t *body, size_t len,
                     struct mbus_reply *ret);
 
+/* ---- modbus_copies.c: pure; serial frames only ---- */
+
+#define MBUS_COPIES_MAX 1024
+
+struct mbus_heard {
+    uint64_t print;
+    int64_t at_ms;
+    uint16_t first_reg;
+};
+
+/* The latest replies taken, in a ring. Unit, function and length are part of a reply; all zero
+ * = none yet. */
+struct mbus_copies {
+    size_t count, next;
+    struct mbus_heard heard[MBUS_COPIES_MAX];
+};
+
+/* True when the reply equals one to another request of no more than while_ms ago. */
+bool mbus_copies_may_be(const struct mbus_copies *copies, const struct driver_request *request,
+                        const uint8_t *frame, size_t len, int64_t now_ms, int64_t while_ms);
+/* Remembers a reply. False when one of the last while_ms had to be forgotten for it. */
+bool mbus_copies_keep(struct mbus_copies *copies, const struct driver_request *request,
+                      const uint8_t *frame, size_t len, int64_t now_ms, int64_t while_ms);
+
 /* ---- modbus_line.c: what both lines need ---- */
 
 struct mbus_line {
@@ -90,6 +114,7 @@ struct mbus_line {
     int64_t unit_ms[256]; /* when the last exchange with it ended; TIME_NONE */
     size_t frame_len;
     uint8_t frame[MBUS_FRAME_MAX];
+    struct mbus_copies copies; /* serial frames */
 };
 
 enum mbus_wait { MBUS_READY, MBUS_LATE, MBUS_GONE };

@@ -7,6 +7,8 @@
  *  - a frame ends with 3.5 characters of silence; more bytes within it spoil the exchange;
  *  - bytes nobody asked for, found before a request, and every failure but an exception, leave
  * the line unsettled: the next request waits until nothing was heard for max_late_ms;
+ *  - a reply that equals, byte for byte, one to another request of the last max_late_ms may be
+ * a second copy of it: the question is put again after the same quiet;
  *  - a line on which it never gets quiet is reported gone, as is one whose device has vanished.
  */
 #include "drivers/modbus_parts.h"
@@ -159,14 +161,20 @@ take_bytes(struct mbus_line *line, int64_t wait_us)
     return got < 0 && (errno == EAGAIN || errno == EINTR) ? MBUS_LATE : MBUS_GONE;
 }
 
+/* For how long something that belongs to the past may still arrive. */
+static int64_t
+quiet_ms_of(const struct plan_bus *bus)
+{
+    return bus->max_late_ms > ADAPTER_PAUSE_US / 1000 ? bus->max_late_ms
+                                                      : ADAPTER_PAUSE_US / 1000;
+}
+
 /* Throws away what is there, and waits out the quiet that is owed. */
 static enum mbus_wait
 settle(struct mbus_line *line)
 {
     const int64_t began_ms = now_ms(line);
-    const int64_t quiet_ms = line->bus->max_late_ms > ADAPTER_PAUSE_US / 1000
-                                 ? line->bus->max_late_ms
-                                 : ADAPTER_PAUSE_US / 1000;
+    const int64_t quiet_ms = quiet_ms_of(line->bus);
     for (;;) {
         const int64_t at_ms = now_ms(line);
         const int64_t left_ms = line->unsettled ? line->unsettled_ms + quiet_ms - at_ms : 0;
@@ -217,12 +225,12 @@ listen_for_end(struct mbus_line *line)
     return take_bytes(line, silence_us(line->bus)) == MBUS_GONE ? MBUS_GONE : MBUS_READY;
 }
 
-bool
-mbus_rtu_exchange(struct mbus_line *line, const struct driver_request *request,
-                  struct mbus_reply *ret, struct driver_error *reterr)
+/* Sends the request and judges what comes back. False when the line is gone. */
+static bool
+ask(struct mbus_line *line, const struct driver_request *request, struct mbus_reply *ret,
+    struct driver_error *reterr)
 {
     uint8_t sent[8];
-    memset(ret, 0, sizeof *ret);
     const enum mbus_wait settled = settle(line);
     if (settled == MBUS_LATE) {
         ret->quality = BAD_LINK;
@@ -249,6 +257,34 @@ mbus_rtu_exchange(struct mbus_line *line, const struct driver_request *request,
         return gone(line, ret, reterr);
     mbus_rtu_judge(request, line->frame, line->frame_len, ret);
     if (ret->quality != READING_GOOD && ret->quality != BAD_EXCEPTION)
+        mbus_unsettle(line);
+    return true;
+}
+
+static bool
+may_be_copy(const struct mbus_line *line, const struct driver_request *request)
+{
+    return mbus_copies_may_be(&line->copies, request, line->frame, line->frame_len,
+                              now_ms(line), quiet_ms_of(line->bus));
+}
+
+bool
+mbus_rtu_exchange(struct mbus_line *line, const struct driver_request *request,
+                  struct mbus_reply *ret, struct driver_error *reterr)
+{
+    memset(ret, 0, sizeof *ret);
+    if (!ask(line, request, ret, reterr))
+        return false;
+    if (ret->quality == READING_GOOD && may_be_copy(line, request)) {
+        mbus_unsettle(line); /* after the quiet no copy is under way any more */
+        if (!ask(line, request, ret, reterr))
+            return false;
+        if (ret->quality == READING_GOOD && may_be_copy(line, request)) /* the clock stood */
+            ret->quality = BAD_FRAME;
+    }
+    if (ret->quality == READING_GOOD &&
+        !mbus_copies_keep(&line->copies, request, line->frame, line->frame_len, now_ms(line),
+                          quiet_ms_of(line->bus)))
         mbus_unsettle(line);
     if (ret->quality != READING_GOOD)
         mbus_say_failed(line->bus, request, ret, reterr);

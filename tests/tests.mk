@@ -10,6 +10,7 @@ FUZZ_BIN := $(patsubst %.c,build/fuzz/%,$(FUZZ))
 # Rounds and seconds of the campaigns; the programs' own defaults are the short ones.
 FUZZ_SLICE_S ?= 10
 LONG_ROUNDS  ?= 20000
+LONG_EXCHANGES ?= 1000000
 LONG_FUZZ_S  ?= 300
 
 check: deps-test
@@ -24,7 +25,7 @@ check-long: deps-test
 	$(MAKE) VARIANT=debug programs build/debug/trivet-kitchen
 	$(MAKE) VARIANT=asan tests
 	$(MAKE) VARIANT=fuzz CC=clang fuzz-programs
-	TRIVET_ROUNDS=$(LONG_ROUNDS) TRIVET_LIMIT_S=14400 $(PYTHON) tests/run.py \
+	TRIVET_ROUNDS=$(LONG_ROUNDS) TRIVET_EXCHANGES=$(LONG_EXCHANGES) TRIVET_LIMIT_S=14400 $(PYTHON) tests/run.py \
 	    $(patsubst %.c,build/asan/%,$(wildcard tests/fault/test_*.c)) tests/system/test_crash.py $(FUZZ_BIN:%=%:$(LONG_FUZZ_S))
 
 asan: deps-test

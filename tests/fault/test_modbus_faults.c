@@ -1,8 +1,8 @@
 /* The Modbus driver against a hostile device, on a pseudo-terminal and on TCP.
  *
- * First every fault by itself with the cause it must get, then seeded rounds of all of them:
- * whatever happens, a good sample equals what the device held in that very exchange.
- * TRIVET_ROUNDS sets the number of rounds on each kind of line, TRIVET_SEED the seed. */
+ * Every fault by itself with the cause it must get, and the line itself. Whatever happens, a
+ * good sample equals what the device held in that very exchange. All of them in combination,
+ * many times: test_modbus_campaign.c. */
 #define _DEFAULT_SOURCE /* seteuid, setrlimit */
 
 #include <setjmp.h>
@@ -32,7 +32,6 @@
 
 #define TIMEOUT_MS  25
 #define MAX_LATE_MS 60
-#define ROUNDS      250
 
 /* Units 5 and 6 with two pairs of registers each: replies to all four requests look alike but
  * for unit and value. */
@@ -78,8 +77,8 @@ make_plan(enum bus_driver kind)
             .reg = (uint16_t)(i % 4 / 2 * 10 + i % 2),
             .type = REGISTER_INT16,
             .scale_micro = 1000000,
-            .plausible_min_mC = -100000000,
-            .plausible_max_mC = 100000000,
+            .plausible_min_mC = -20000000,
+            .plausible_max_mC = 20000000,
             .every_ms = 1000,
         };
     rig.request_count = rig.driver->requests(&rig.plan, 0, rig.requests, 8);
@@ -158,9 +157,10 @@ exchange(size_t request, enum peer_fault fault, int64_t late_ms)
             assert_int_equal(sample->temp_mC, TEMP_NONE);
             continue;
         }
-        assert_int_equal(sample->temp_mC,
-                         peer_truth(rig.peer, rig.probes[rig.requests[request].probes[i]].reg) *
-                             1000);
+        const uint16_t reg = rig.probes[rig.requests[request].probes[i]].reg;
+        assert_int_equal(sample->temp_mC, fault == PEER_EQUAL
+                                              ? PEER_EQUAL_VALUE * 1000
+                                              : peer_truth(rig.peer, reg) * 1000);
     }
     return rig.samples[0].quality;
 }
@@ -196,8 +196,10 @@ static const struct {
     {PEER_NOISE_BEFORE, BAD_FRAME, BAD_FRAME},
     {PEER_NOISE_AFTER, BAD_FRAME, READING_GOOD}, /* a TCP reply says where it ends */
     {PEER_TWICE, BAD_FRAME, READING_GOOD},
+    {PEER_ABSURD, BAD_IMPLAUSIBLE, BAD_IMPLAUSIBLE},
     {PEER_DROPPED, 1, BAD_LINK},
     {PEER_REPEATED, 1, READING_GOOD},
+    {PEER_HELD, 1, BAD_TIMEOUT},
 };
 
 static void
@@ -209,7 +211,7 @@ check_causes(bool tcp)
         if (wanted == 1)
             continue;
         exchange_wanting(wanted, 0, causes[i].fault);
-        if (wanted != READING_GOOD)
+        if (wanted != READING_GOOD && wanted != BAD_IMPLAUSIBLE)
             assert_non_null(strstr(rig.error.text, "bus 'line-a', unit 5"));
         /* The next exchange, of a request whose reply looks the same, is none the worse for it.
          */
@@ -275,6 +277,57 @@ test_rtu_reply_owed_to_whoever_had_the_line_before_is_not_taken(void **state)
     }
 }
 
+/* ---- the second copy that fits ---- */
+
+/* The copy of a reply comes while the next request, of another register of the same unit, waits
+ * for an answer that takes its time. */
+static void
+copy_is_never_taken_for_the_next(void)
+{
+    for (int64_t copy_ms = 2; copy_ms < MAX_LATE_MS - 5; copy_ms += 2) {
+        (void)exchange(0, PEER_COPIED, copy_ms);
+        exchange_wanting(READING_GOOD, 2, PEER_CLEAN); /* another unit comes between */
+        (void)exchange(1, PEER_LATE, TIMEOUT_MS - 8);
+        (void)exchange(3, PEER_CLEAN, 0);
+        const int64_t until_ms = clock_mono_ms(&rig.clock) + MAX_LATE_MS;
+        while (clock_mono_ms(&rig.clock) < until_ms) /* other requests fill the time */
+            (void)exchange(2 + (size_t)(copy_ms & 1), PEER_CLEAN, 0);
+    }
+}
+
+static void
+test_rtu_second_copy_at_any_moment_is_never_taken_for_the_next(void **state)
+{
+    (void)state;
+    copy_is_never_taken_for_the_next();
+}
+
+static void
+test_rtu_over_tcp_second_copy_is_never_taken_for_the_next(void **state)
+{
+    (void)state;
+    copy_is_never_taken_for_the_next();
+}
+
+/* Two registers that truly hold the same number: asked once more, after the quiet, and good. */
+static void
+test_rtu_equal_replies_of_two_registers_cost_a_quiet_and_are_good(void **state)
+{
+    (void)state;
+    for (int i = 0; i < 5; i++) {
+        exchange_wanting(READING_GOOD, 0, PEER_EQUAL);
+        const uint32_t heard = peer_heard(rig.peer);
+        const int64_t began_ms = clock_mono_ms(&rig.clock);
+        assert_int_equal(exchange(2, PEER_EQUAL, 0), READING_GOOD); /* another unit: at once */
+        assert_int_equal(peer_heard(rig.peer), heard + 1);
+        assert_int_equal(exchange(1, PEER_EQUAL, 0), READING_GOOD);
+        assert_int_equal(peer_heard(rig.peer), heard + 3);
+        assert_true(clock_mono_ms(&rig.clock) - began_ms >= MAX_LATE_MS);
+        exchange_wanting(READING_GOOD, 1, PEER_EQUAL); /* the same register again: at once */
+        assert_int_equal(peer_heard(rig.peer), heard + 4);
+    }
+}
+
 /* What happens without the quiet: the same device, read with the library alone. Were nothing
  * wrong here, the tests above would prove nothing. */
 static void
@@ -309,82 +362,38 @@ test_rtu_plain_library_takes_late_replies_for_the_next(void **state)
     assert_true(wrong > 0);
 }
 
-/* ---- seeded rounds ---- */
-
-static uint64_t
-number_from(const char *name, uint64_t otherwise)
+/* Two probes behind one unit, a reply in ten late by up to 150 ms, a time-out of 20 ms.
+ * Measured so with libmodbus 3.1.6 by a program of its own, of 1000 polls: flushing alone took
+ * 72 wrong values, draining until 50 ms of quiet 96, draining and alternating the count 0 with
+ * 874 good, quiet for 150 ms 0 with 917 good. */
+static void
+test_rtu_one_reply_in_ten_late_costs_its_own_poll_only(void **state)
 {
-    const char *text = getenv(name);
-    return text != NULL && *text != '\0' ? strtoull(text, NULL, 10) : otherwise;
-}
-
-static uint32_t
-drawn(uint64_t *seed, uint32_t below)
-{
-    *seed = *seed * 6364136223846793005ULL + 1442695040888963407ULL;
-    return (uint32_t)((*seed >> 33) % below);
-}
-
-/* Three rounds of four are clean, so that faults meet good exchanges before and behind them. */
-static enum peer_fault
-drawn_fault(uint64_t *seed, bool tcp)
-{
-    if (drawn(seed, 4) != 0)
-        return PEER_CLEAN;
-    for (;;) {
-        const enum peer_fault fault = (enum peer_fault)drawn(seed, PEER_FAULTS);
-        if (tcp ? fault != PEER_BIT_FLIPPED : fault != PEER_DROPPED && fault != PEER_REPEATED)
-            return fault;
+    (void)state;
+    enum { POLLS = 200, LATE_MS = 150 };
+    int good = 0, wrong = 0;
+    rig.driver->close(rig.state);
+    rig.bus.timeout_ms = 20;
+    rig.bus.max_late_ms = LATE_MS;
+    open_line();
+    for (int i = 0; i < POLLS; i++) {
+        const size_t request = (size_t)i % 2;
+        const int64_t late_ms = 20 + (i * 37) % (LATE_MS - 5);
+        peer_set(rig.peer, i % 10 == 9 ? PEER_LATE : PEER_CLEAN, late_ms, 20 + LATE_MS - 3,
+                 LATE_MS - 3);
+        const uint32_t heard = peer_heard(rig.peer);
+        assert_true(
+            rig.driver->read(rig.state, &rig.requests[request], rig.samples, &rig.error));
+        peer_over(rig.peer, heard + 1);
+        if (rig.samples[0].quality != READING_GOOD)
+            continue;
+        const uint16_t reg = rig.probes[rig.requests[request].probes[0]].reg;
+        good++;
+        wrong += rig.samples[0].temp_mC != peer_truth(rig.peer, reg) * 1000;
     }
-}
-
-static void
-rounds(bool tcp)
-{
-    uint64_t seed = number_from("TRIVET_SEED", 20260301);
-    const uint64_t count = number_from("TRIVET_ROUNDS", ROUNDS);
-    uint64_t clean = 0, clean_good = 0, good = 0;
-    print_message("seed %llu, %llu rounds\n", (unsigned long long)seed,
-                  (unsigned long long)count);
-    for (uint64_t i = 0; i < count; i++) {
-        const enum peer_fault fault = drawn_fault(&seed, tcp);
-        const size_t request = drawn(&seed, 4);
-        const int64_t late_ms = TIMEOUT_MS - 5 + (int64_t)drawn(&seed, MAX_LATE_MS);
-        const uint16_t quality = exchange(request, fault, late_ms); /* checks the values */
-        good += quality == READING_GOOD;
-        clean += fault == PEER_CLEAN;
-        clean_good += fault == PEER_CLEAN && quality == READING_GOOD;
-        if (quality == READING_GOOD)
-            assert_true(fault == PEER_CLEAN || fault == PEER_TRICKLE || fault == PEER_LATE ||
-                        (tcp && (fault == PEER_NOISE_AFTER || fault == PEER_TWICE ||
-                                 fault == PEER_REPEATED)));
-    }
-    print_message("%llu good, %llu of %llu undisturbed exchanges among them\n",
-                  (unsigned long long)good, (unsigned long long)clean_good,
-                  (unsigned long long)clean);
-    /* A loaded machine may be late itself; but faults must not spoil what comes after them. */
-    assert_true(clean_good * 100 >= clean * 90);
-}
-
-static void
-test_rtu_seeded_faults_never_give_a_wrong_value(void **state)
-{
-    (void)state;
-    rounds(false);
-}
-
-static void
-test_tcp_seeded_faults_never_give_a_wrong_value(void **state)
-{
-    (void)state;
-    rounds(true);
-}
-
-static void
-test_rtu_over_tcp_seeded_faults_never_give_a_wrong_value(void **state)
-{
-    (void)state;
-    rounds(false);
+    print_message("%d of %d polls good, %d wrong\n", good - wrong, POLLS, wrong);
+    assert_int_equal(wrong, 0);
+    assert_true(good * 100 >= POLLS * 80); /* a loaded machine loses some */
 }
 
 /* ---- a unit that is away, and its neighbours ---- */
@@ -703,13 +712,14 @@ main(void)
         WITH(test_tcp_every_fault_gets_its_cause_and_the_next_reply_is_good, set_up_tcp),
         WITH(test_rtu_late_reply_at_any_moment_is_never_taken_for_the_next, set_up_rtu),
         WITH(test_rtu_reply_owed_to_whoever_had_the_line_before_is_not_taken, set_up_rtu),
+        WITH(test_rtu_second_copy_at_any_moment_is_never_taken_for_the_next, set_up_rtu),
+        WITH(test_rtu_over_tcp_second_copy_is_never_taken_for_the_next, set_up_rtu_tcp),
+        WITH(test_rtu_equal_replies_of_two_registers_cost_a_quiet_and_are_good, set_up_rtu),
+        WITH(test_rtu_one_reply_in_ten_late_costs_its_own_poll_only, set_up_rtu),
         WITH(test_rtu_plain_library_takes_late_replies_for_the_next, set_up_rtu),
-        WITH(test_rtu_seeded_faults_never_give_a_wrong_value, set_up_rtu),
-        WITH(test_tcp_seeded_faults_never_give_a_wrong_value, set_up_tcp),
         WITH(test_rtu_over_tcp_every_fault_gets_its_cause_and_the_next_reply_is_good,
              set_up_rtu_tcp),
         WITH(test_rtu_over_tcp_late_reply_is_never_taken_for_the_next, set_up_rtu_tcp),
-        WITH(test_rtu_over_tcp_seeded_faults_never_give_a_wrong_value, set_up_rtu_tcp),
         WITH(test_tcp_silence_of_one_unit_costs_no_connection, set_up_tcp),
         WITH(test_rtu_over_tcp_silence_of_one_unit_costs_no_connection, set_up_rtu_tcp),
         WITH(test_pause_separates_requests_to_one_unit_only, set_up_tcp),

@@ -23,10 +23,14 @@
 
 /* Exchanges whose replies may still be under way. */
 #define EXCHANGES 64
+#define LATE_KEPT 256
 
 /* Bytes to be sent at their time. */
 struct piece {
-    uint32_t exchange;
+    uint32_t exchange, heard;
+    bool is_unbound; /* may go out later than its bounds */
+    bool has_more;   /* of its frame, in the pieces behind it */
+    uint32_t frame;
     int64_t due_ms, last_ms; /* not after last_ms */
     size_t len;
     bool then_drop;
@@ -49,14 +53,17 @@ struct peer {
     uint32_t exchange;    /* counts peer_set */
     int64_t no_later_ms[EXCHANGES];
     bool end, unplug, babble;
-    enum peer_fault fault;
+    uint32_t faults;
+    uint32_t was_late[LATE_KEPT]; /* the number of the request, by its remainder */
     int64_t late_ms, most_late_ms, after_ms;
     uint32_t heard, connections;
 
     /* the thread's own */
-    uint32_t answering;
-    size_t in_len, last_len;
-    uint8_t in[PIECE_MAX], last[PIECE_MAX];
+    uint32_t answering, answering_heard, answering_faults;
+    uint32_t frames;  /* so far */
+    uint32_t sending; /* Modbus TCP: the frame under way, which no other may cut; 0 */
+    size_t in_len, last_len, held_len;
+    uint8_t in[PIECE_MAX], last[PIECE_MAX], held[PIECE_MAX];
     size_t piece_count;
     struct piece pieces[PIECES_MAX];
 };
@@ -106,6 +113,9 @@ later(struct peer *peer, int64_t due_ms, int64_t last_ms, const uint8_t *bytes, 
         return;
     struct piece *piece = &peer->pieces[peer->piece_count++];
     *piece = (struct piece){.exchange = peer->answering,
+                            .heard = peer->answering_heard,
+                            .frame = peer->frames,
+                            .is_unbound = (peer->answering_faults & PEER_TOO_LATE) != 0,
                             .due_ms = due_ms,
                             .last_ms = last_ms,
                             .len = len,
@@ -113,27 +123,47 @@ later(struct peer *peer, int64_t due_ms, int64_t last_ms, const uint8_t *bytes, 
     memcpy(piece->bytes, bytes, len);
 }
 
-/* The reply to a request of unit + PDU; header_len bytes of TCP header precede it. */
+static bool
+has(uint32_t faults, enum peer_fault fault)
+{
+    return (faults & (uint32_t)fault) != 0;
+}
+
+/* The registers of a reply, as the faults have them. */
+static void
+put_registers(uint32_t faults, uint32_t heard, uint16_t first, uint16_t count, uint8_t *ret)
+{
+    for (uint16_t i = 0; i < count; i++) {
+        int32_t value =
+            value_at(has(faults, PEER_OTHER) ? heard + 8192U : heard, (uint16_t)(first + i));
+        if (has(faults, PEER_ABSURD))
+            value = PEER_ABSURD_VALUE;
+        if (has(faults, PEER_EQUAL))
+            value = PEER_EQUAL_VALUE;
+        if (has(faults, PEER_REPAIRED) && i == 0)
+            value ^= 1 << heard % 13;
+        ret[2 * i] = (uint8_t)(value >> 8);
+        ret[2 * i + 1] = (uint8_t)(value & 0xff);
+    }
+}
+
+/* The reply to a request of unit + PDU; 6 bytes of TCP header precede it where there is one. */
 static size_t
-build_reply(const struct peer *peer, const uint8_t *request, enum peer_fault fault,
-            uint32_t heard, uint8_t *ret)
+build_reply(const struct peer *peer, const uint8_t *request, uint32_t faults, uint32_t heard,
+            uint8_t *ret)
 {
     const size_t head = has_header(peer) ? 6 : 0;
     const uint8_t *body = request + head;
     const uint16_t first = (uint16_t)(body[2] << 8 | body[3]);
     const uint16_t count =
-        (uint16_t)((body[4] << 8 | body[5]) + (fault == PEER_WRONG_LENGTH ? 1 : 0));
+        (uint16_t)((body[4] << 8 | body[5]) + (has(faults, PEER_WRONG_LENGTH) ? 1 : 0));
     uint8_t *out = ret + head;
-    out[0] = (uint8_t)(body[0] + (fault == PEER_WRONG_UNIT ? 1 : 0));
-    out[1] = (uint8_t)(fault == PEER_WRONG_FUNCTION ? 7 - body[1] : body[1]);
+    out[0] = (uint8_t)(body[0] + (has(faults, PEER_WRONG_UNIT) ? 1 : 0));
+    out[1] = (uint8_t)(has(faults, PEER_WRONG_FUNCTION) ? 7 - body[1] : body[1]);
     out[2] = (uint8_t)(2 * count);
-    for (uint16_t i = 0; i < count; i++) {
-        const int32_t value = value_at(heard, (uint16_t)(first + i));
-        out[3 + 2 * i] = (uint8_t)(value >> 8);
-        out[4 + 2 * i] = (uint8_t)(value & 0xff);
-    }
+    put_registers(faults, heard, first, count, out + 3);
     size_t len = 3U + 2U * count;
-    if (fault == PEER_EXCEPTION) {
+    if (has(faults, PEER_EXCEPTION)) {
         out[1] |= 0x80;
         out[2] = 4;
         len = 3;
@@ -146,63 +176,86 @@ build_reply(const struct peer *peer, const uint8_t *request, enum peer_fault fau
     return head + len;
 }
 
+/* One to three different bits from byte `from` on. A changed transaction number would be that
+ * of another request: TCP's own check sum is there to catch it. */
+static void
+flip_bits(uint32_t heard, size_t from, size_t bytes, uint8_t *frame)
+{
+    for (uint32_t i = 0; i <= heard % 3; i++) {
+        const size_t bit = from * 8 + (heard * 7U + i * 11U) % (bytes * 8);
+        frame[bit / 8] ^= (uint8_t)(1U << bit % 8);
+    }
+}
+
+/* The whole of what goes out for one reply, noise and second copy with it. */
+static size_t
+frame_reply(uint32_t faults, const uint8_t *reply, size_t len, uint8_t *ret)
+{
+    static const uint8_t noise[] = {0x00, 0xff, 0x55};
+    size_t total = 0;
+    if (has(faults, PEER_NOISE_BEFORE)) {
+        memcpy(ret, noise, sizeof noise);
+        total = sizeof noise;
+    }
+    const bool cut = has(faults, PEER_STUCK) || has(faults, PEER_DROPPED);
+    memcpy(ret + total, reply, cut ? len / 2 : len);
+    total += cut ? len / 2 : len;
+    if (!cut && has(faults, PEER_TWICE)) {
+        memcpy(ret + total, reply, len);
+        total += len;
+    }
+    if (!cut && has(faults, PEER_NOISE_AFTER)) {
+        memcpy(ret + total, noise, sizeof noise);
+        total += sizeof noise;
+    }
+    return total;
+}
+
 static void
 answer(struct peer *peer, const uint8_t *request)
 {
-    static const uint8_t noise[] = {0x00, 0xff, 0x55};
     (void)pthread_mutex_lock(&peer->lock);
-    const enum peer_fault fault = peer->fault;
+    const uint32_t faults = peer->faults;
     const int64_t came_ms = now_ms();
-    const int64_t last_ms = came_ms + peer->most_late_ms;
+    const bool unbound = has(faults, PEER_TOO_LATE);
+    const int64_t last_ms = unbound ? INT64_MAX : came_ms + peer->most_late_ms;
     const int64_t late_ms = peer->late_ms;
     const uint32_t heard = ++peer->heard;
     peer->answering = peer->exchange;
+    peer->answering_heard = heard;
+    peer->answering_faults = faults;
     (void)pthread_cond_broadcast(&peer->heard_more);
     (void)pthread_mutex_unlock(&peer->lock);
 
-    uint8_t reply[PIECE_MAX];
-    const size_t len = build_reply(peer, request, fault, heard, reply);
-    if (fault == PEER_BIT_FLIPPED)
-        reply[3 + heard % (len - 5)] ^= (uint8_t)(1U << heard % 8);
-    switch (fault) {
-    case PEER_SILENT:
-        break;
-    case PEER_LATE:
-        later(peer, came_ms + late_ms, last_ms, reply, len, false);
-        break;
-    case PEER_STUCK:
-    case PEER_DROPPED:
-        later(peer, came_ms, last_ms, reply, len / 2, fault == PEER_DROPPED);
-        break;
-    case PEER_TRICKLE:
-        for (size_t i = 0; i < len; i++)
-            later(peer, came_ms + (int64_t)i / 2, last_ms, reply + i, 1, false);
-        break;
-    case PEER_NOISE_BEFORE:
-        later(peer, came_ms, last_ms, noise, sizeof noise, false);
-        later(peer, came_ms, last_ms, reply, len, false);
-        break;
-    case PEER_NOISE_AFTER:
-        memcpy(reply + len, noise, sizeof noise);
-        later(peer, came_ms, last_ms, reply, len + sizeof noise, false);
-        break;
-    case PEER_TWICE:
-        memcpy(reply + len, reply, len);
-        later(peer, came_ms, last_ms, reply, 2 * len, false);
-        break;
-    case PEER_REPEATED:
-        later(peer, came_ms, last_ms, peer->last, peer->last_len, false);
-        later(peer, came_ms, last_ms, reply, len, false);
-        break;
-    case PEER_CLEAN:
-    case PEER_BIT_FLIPPED:
-    case PEER_WRONG_UNIT:
-    case PEER_WRONG_FUNCTION:
-    case PEER_WRONG_LENGTH:
-    case PEER_EXCEPTION:
-    case PEER_FAULTS:
-        later(peer, came_ms, last_ms, reply, len, false);
-        break;
+    uint8_t reply[PIECE_MAX], framed[2 * PIECE_MAX];
+    const size_t len = build_reply(peer, request, faults, heard, reply);
+    if (has(faults, PEER_BIT_FLIPPED))
+        flip_bits(heard, has_header(peer) ? 2 : 0, has_header(peer) ? 6 : len, reply);
+    const size_t framed_len = frame_reply(faults, reply, len, framed);
+    const int64_t at_ms = has(faults, PEER_LATE) || unbound ? came_ms + late_ms : came_ms;
+    const bool drop = has(faults, PEER_DROPPED);
+    if (has(faults, PEER_HELD)) {
+        memcpy(peer->held, reply, len);
+        peer->held_len = len;
+    } else if (!has(faults, PEER_SILENT)) {
+        if (has(faults, PEER_REPEATED))
+            later(peer, at_ms, last_ms, peer->last, peer->last_len, false);
+        peer->frames++;
+        if (has(faults, PEER_TRICKLE))
+            for (size_t i = 0; i < framed_len; i++) {
+                later(peer, at_ms + (int64_t)i / 2, last_ms, framed + i, 1,
+                      drop && i + 1 == framed_len);
+                peer->pieces[peer->piece_count - 1].has_more = i + 1 < framed_len;
+            }
+        else
+            later(peer, at_ms, last_ms, framed, framed_len, drop);
+        peer->frames++;
+        if (has(faults, PEER_COPIED) && !drop)
+            later(peer, at_ms + late_ms, last_ms, reply, len, false);
+        if (peer->held_len > 0)
+            later(peer, at_ms, last_ms, peer->held, peer->held_len, false);
+        peer->frames++;
+        peer->held_len = 0;
     }
     memcpy(peer->last, reply, len);
     peer->last_len = len;
@@ -215,8 +268,10 @@ drop_line(struct peer *peer)
         (void)close(peer->line_fd);
     peer->line_fd = -1;
     peer->in_len = 0;
-    if (peer->tcp)
-        peer->piece_count = 0; /* what was under way is lost with the connection */
+    if (peer->tcp) { /* what was under way is lost with the connection */
+        peer->piece_count = peer->held_len = 0;
+        peer->sending = 0;
+    }
 }
 
 static int64_t
@@ -228,26 +283,45 @@ no_later_ms(struct peer *peer, const struct piece *piece)
     return bound_ms;
 }
 
+/* After sending: this thread may have been stopped between looking at the time and sending. */
+static void
+note_lateness(struct peer *peer, const struct piece *piece)
+{
+    const int64_t at_ms = now_ms();
+    (void)pthread_mutex_lock(&peer->lock);
+    if (piece->is_unbound || at_ms > piece->last_ms ||
+        at_ms > peer->no_later_ms[piece->exchange % EXCHANGES])
+        peer->was_late[piece->heard % LATE_KEPT] = piece->heard;
+    (void)pthread_mutex_unlock(&peer->lock);
+}
+
 /* Sends what is due; returns how long until the next piece, -1 when there is none. */
 static int
 send_due(struct peer *peer)
 {
     size_t kept = 0;
     int64_t next_ms = INT64_MAX;
+    const int64_t due_ms = now_ms(); /* for all, or a piece could overtake the one before it */
     bool drop = false;
     for (size_t i = 0; i < peer->piece_count; i++) {
         const struct piece *piece = &peer->pieces[i];
         const int64_t at_ms = now_ms();
-        if (piece->due_ms > at_ms) {
+        const bool is_cutting =
+            has_header(peer) && peer->sending != 0 && peer->sending != piece->frame;
+        if (piece->due_ms > due_ms || is_cutting) {
             next_ms = piece->due_ms < next_ms ? piece->due_ms : next_ms;
             if (kept != i)
                 peer->pieces[kept] = *piece;
             kept++;
             continue;
         }
-        if (peer->line_fd >= 0 && at_ms <= piece->last_ms && at_ms <= no_later_ms(peer, piece))
+        if (peer->line_fd >= 0 && (piece->is_unbound || (at_ms <= piece->last_ms &&
+                                                         at_ms <= no_later_ms(peer, piece)))) {
             (void)!write(peer->line_fd, piece->bytes,
                          piece->len); /* the other end may be gone */
+            note_lateness(peer, piece);
+        }
+        peer->sending = piece->has_more ? piece->frame : 0;
         drop = drop || piece->then_drop;
     }
     peer->piece_count = kept;
@@ -439,13 +513,13 @@ peer_port(const struct peer *peer)
 }
 
 void
-peer_set(struct peer *peer, enum peer_fault fault, int64_t late_ms, int64_t most_late_ms,
+peer_set(struct peer *peer, uint32_t faults, int64_t late_ms, int64_t most_late_ms,
          int64_t after_ms)
 {
     (void)pthread_mutex_lock(&peer->lock);
     peer->exchange++;
     peer->no_later_ms[peer->exchange % EXCHANGES] = INT64_MAX;
-    peer->fault = fault;
+    peer->faults = faults;
     peer->late_ms = late_ms;
     peer->most_late_ms = most_late_ms;
     peer->after_ms = after_ms;
@@ -506,4 +580,19 @@ int32_t
 peer_truth(struct peer *peer, uint16_t reg)
 {
     return value_at(peer_heard(peer), reg);
+}
+
+int32_t
+peer_truth_at(uint32_t heard, uint16_t reg)
+{
+    return value_at(heard, reg);
+}
+
+bool
+peer_was_late(struct peer *peer, uint32_t heard)
+{
+    (void)pthread_mutex_lock(&peer->lock);
+    const bool late = heard != 0 && peer->was_late[heard % LATE_KEPT] == heard;
+    (void)pthread_mutex_unlock(&peer->lock);
+    return late;
 }

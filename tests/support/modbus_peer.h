@@ -11,24 +11,42 @@
 #include <stddef.h>
 #include <stdint.h>
 
+/* Bits: several may hold for one request. Content first, then framing, then delivery, is how
+ * they are put together. */
 enum peer_fault {
-    PEER_CLEAN,
-    PEER_TRICKLE, /* byte by byte, in time */
-    PEER_SILENT,
-    PEER_LATE,           /* the right reply, after late_ms */
-    PEER_STUCK,          /* half the reply, and then nothing */
-    PEER_BIT_FLIPPED,    /* RTU only: TCP has no check sum of its own */
-    PEER_WRONG_UNIT,     /* well-formed, with its check sum */
-    PEER_WRONG_FUNCTION, /* likewise */
-    PEER_WRONG_LENGTH,   /* likewise: one register more */
-    PEER_EXCEPTION,
-    PEER_NOISE_BEFORE,
-    PEER_NOISE_AFTER,
-    PEER_TWICE,    /* the reply, and at once again */
-    PEER_DROPPED,  /* TCP only: half the reply, then the connection is closed */
-    PEER_REPEATED, /* TCP only: the reply to the previous request, then the right one */
-    PEER_FAULTS,
+    PEER_CLEAN = 0,
+    PEER_TRICKLE = 1 << 0, /* byte by byte, in time */
+    PEER_SILENT = 1 << 1,
+    PEER_LATE = 1 << 2,        /* the right reply, after late_ms */
+    PEER_STUCK = 1 << 3,       /* half the reply, and then nothing */
+    PEER_BIT_FLIPPED = 1 << 4, /* one to three bits; on TCP, which has no check sum of its own,
+                                  of header, unit and function only */
+    PEER_WRONG_UNIT = 1 << 5,  /* well-formed, with its check sum */
+    PEER_WRONG_FUNCTION = 1 << 6, /* likewise */
+    PEER_WRONG_LENGTH = 1 << 7,   /* likewise: one register more */
+    PEER_EXCEPTION = 1 << 8,
+    PEER_NOISE_BEFORE = 1 << 9,
+    PEER_NOISE_AFTER = 1 << 10,
+    PEER_TWICE = 1 << 11,    /* the reply, and at once again */
+    PEER_COPIED = 1 << 12,   /* the reply, and late_ms after it again */
+    PEER_ABSURD = 1 << 13,   /* well-formed: every register is PEER_ABSURD_VALUE */
+    PEER_DROPPED = 1 << 14,  /* TCP only: half the reply, then the connection is closed */
+    PEER_REPEATED = 1 << 15, /* Modbus TCP only: the reply to the previous request, then the
+                                right one */
+    PEER_HELD = 1 << 16, /* Modbus TCP only: the reply comes behind that to the next request */
+    /* What no receiver can tell. */
+    PEER_REPAIRED =
+        1 << 17,          /* a bit of the first register flipped, the check sum made to fit */
+    PEER_OTHER = 1 << 18, /* well-formed, with the content of an exchange that never was */
+    PEER_TOO_LATE = 1 << 19, /* after late_ms, however late that is */
+    PEER_FAULTS = 20,        /* bits */
+    /* No fault: every register is PEER_EQUAL_VALUE. */
+    PEER_EQUAL = 1 << 20,
 };
+
+#define PEER_EQUAL_VALUE 4711
+/* No register ever holds it. */
+#define PEER_ABSURD_VALUE 30000
 
 struct peer;
 
@@ -43,7 +61,7 @@ uint16_t peer_port(const struct peer *peer);
 /* For the next request. A reply that could only be sent later than most_late_ms after its
  * request, or than after_ms after its exchange was given up (peer_over), is not sent at all: a
  * machine that stalls must not make the device later than it claims to be. */
-void peer_set(struct peer *peer, enum peer_fault fault, int64_t late_ms, int64_t most_late_ms,
+void peer_set(struct peer *peer, uint32_t faults, int64_t late_ms, int64_t most_late_ms,
               int64_t after_ms);
 /* The exchange of the latest peer_set has ended. Then waits until its request was heard, at
  * most 10 s on a serial line, where none is lost; on TCP one may vanish with its connection,
@@ -54,6 +72,12 @@ void peer_babble(struct peer *peer);
 /* Unplugs: the line hangs up, or the server and its connection close. */
 void peer_unplug(struct peer *peer);
 
+/* True when bytes of the reply to the request that was heard as that number left us after their
+ * bounds: by PEER_TOO_LATE, or because this machine stalled in the act of sending. Known for
+ * the latest 256. */
+bool peer_was_late(struct peer *peer, uint32_t heard);
+/* What a register held in some exchange. */
+int32_t peer_truth_at(uint32_t heard, uint16_t reg);
 /* Requests heard so far, and what a register held in the latest exchange. */
 uint32_t peer_heard(struct peer *peer);
 /* TCP: connections taken so far. */
