@@ -199,13 +199,31 @@ is_closed(const struct mbus_line *line)
     return got == 0 || (got < 0 && errno != EAGAIN && errno != EINTR);
 }
 
+/* Throws away the late replies that wait. False when anything else does: where the next frame
+ * begins is then unknown. */
+static bool
+take_late(struct mbus_line *line)
+{
+    size_t at = 0;
+    const ssize_t got = recv(line->fd, line->frame, sizeof line->frame, MSG_DONTWAIT);
+    if (got < 0)
+        return errno == EAGAIN || errno == EINTR; /* nothing waits */
+    while (at + HEADER_BYTES <= (size_t)got && word(line->frame + at + 2) == 0 &&
+           word(line->frame + at + 4) >= 3 && word(line->frame + at + 4) <= BODY_MAX)
+        at += HEADER_BYTES + word(line->frame + at + 4);
+    return got > 0 && at == (size_t)got; /* 0: closed */
+}
+
 /* Closes a connection that the device closed while idle, or on which something waits that
- * nobody asked for; a late reply is told by its transaction number and may wait. */
+ * nobody asked for. */
 static void
 drop_spoilt(struct mbus_line *line)
 {
-    if (line->fd >= 0 &&
-        (line->owed > 0 ? is_closed(line) : mbus_wait(line->fd, POLLIN, 0) != MBUS_LATE))
+    if (line->fd < 0)
+        return;
+    const bool is_good =
+        line->owed > 0 ? take_late(line) : mbus_wait(line->fd, POLLIN, 0) == MBUS_LATE;
+    if (!is_good)
         disconnect(line);
 }
 
