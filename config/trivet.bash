@@ -104,7 +104,7 @@ _trivet()
         mapfile -t COMPREPLY < <(compgen -W "$(_trivet_rules "$program")" -- "$cur")
         return
         ;;
-    --store | --profiles)
+    --store | --profiles | --live)
         compopt -o filenames 2>/dev/null
         mapfile -t COMPREPLY < <(compgen -d -- "$cur")
         return
@@ -126,6 +126,9 @@ _trivet()
             mapfile -t COMPREPLY < <(compgen -W "$(_trivet_choices "$(_trivet_told "$page" "$prev")")" -- "$cur")
         elif [[ $verb == limits ]]; then
             mapfile -t COMPREPLY < <(compgen -W "$(_trivet_rules "$program")" -- "$cur")
+        elif [[ $verb == plan-series ]]; then
+            compopt -o filenames 2>/dev/null
+            mapfile -t COMPREPLY < <(compgen -d -- "$cur")
         elif [[ $verb == judge || $verb == forecast ]]; then
             compopt -o filenames 2>/dev/null
             mapfile -t COMPREPLY < <(compgen -f -- "$cur")

@@ -132,6 +132,19 @@ static const struct page work_out[] = {
     {"convert", "what a probe's voltage or resistance means in degrees", NULL},
     {"boiling-point", "at what temperature water boils here", NULL},
     {"forecast", "how long heating or cooling may take: advice, nothing measured", NULL},
+    {"plan-series", "what plans from earlier attempts would have been worth",
+     "usage: trivet plan-series [--live DIRECTORY] DIRECTORY\n\n"
+     "Plans each attempt listed in DIRECTORY/index.csv from its own line there and\n"
+     "from the traces of earlier attempts at the same product, and prints a CSV table:\n"
+     "product,attempt,plan_s_p50,plan_s_p05,plan_s_p95, seconds from put-in to target.\n"
+     "The index has the columns run, file, product, attempt, target_C, mass_g,\n"
+     "start_degC and oven_setpoint_degC; it may have thickness_mm, preheated (1 or 0),\n"
+     "oven_kind (fan, still, steam), shape (oval, roll, flat) and wrap (none, dough,\n"
+     "fat).\n"
+     "Works without the daemon.\n\n"
+     "  --live DIRECTORY   write there for each attempt RUN.csv, a row a minute as\n"
+     "                     `trivet forecast` prints: what its own readings add\n\n"
+     "A plan advises. Only measurements decide.\n"},
 };
 
 #define COUNT(table) (sizeof(table) / sizeof *(table))

@@ -18,6 +18,7 @@
 #include "daemon/cli/now.h"
 #include "daemon/cli/plan_verb.h"
 #include "daemon/cli/records.h"
+#include "daemon/cli/series.h"
 #include "daemon/cli/typed.h"
 #include "daemon/cli/why.h"
 
@@ -26,12 +27,19 @@ static const struct {
     const char *name;
     int (*run)(struct cli *cli, int argc, char **argv);
 } verbs[] = {
-    {"now", cli_now},       {"deviations", cli_deviations},
-    {"where", cli_where},   {"plan", cli_plan},
-    {"export", cli_export}, {"chain", cli_chain},
-    {"replay", cli_replay}, {"find", cli_find},
-    {"limits", cli_limits}, {"judge", cli_judge},
-    {"check", cli_check},   {"why", cli_why},
+    {"now", cli_now},
+    {"deviations", cli_deviations},
+    {"where", cli_where},
+    {"plan", cli_plan},
+    {"export", cli_export},
+    {"chain", cli_chain},
+    {"replay", cli_replay},
+    {"find", cli_find},
+    {"limits", cli_limits},
+    {"judge", cli_judge},
+    {"check", cli_check},
+    {"why", cli_why},
+    {"plan-series", cli_plan_series},
 };
 
 /* The verbs that need neither daemon nor store. */

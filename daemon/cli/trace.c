@@ -10,14 +10,15 @@
 
 static const char HEADER[] = "time_s,core_degC,air_degC,event";
 
+/* The first row is "none"; after it, what says more about the food comes first. */
 static const struct {
     const char *word;
     enum forecast_event event;
 } EVENTS[] = {
-    {"", FORECAST_NO_EVENT},         {"start", FORECAST_START},
-    {"removed", FORECAST_REMOVED},   {"moved", FORECAST_MOVED},
+    {"", FORECAST_NO_EVENT},         {"removed", FORECAST_REMOVED},
+    {"moved", FORECAST_MOVED},       {"end-of-cooking", FORECAST_END_OF_COOKING},
+    {"start", FORECAST_START},       {"stirred", FORECAST_STIRRED},
     {"setpoint", FORECAST_SETPOINT}, {"door", FORECAST_DOOR},
-    {"stirred", FORECAST_STIRRED},   {"end-of-cooking", FORECAST_END_OF_COOKING},
 };
 
 __attribute__((format(printf, 3, 4))) static void
@@ -113,14 +114,34 @@ parse_number(const char *field, double *ret_value)
 }
 
 static bool
-parse_event(const char *field, enum forecast_event *ret_event)
+parse_one_event(const char *word, size_t length, size_t *ret_row)
 {
     for (size_t i = 0; i < sizeof EVENTS / sizeof EVENTS[0]; i++)
-        if (strcmp(field, EVENTS[i].word) == 0) {
-            *ret_event = EVENTS[i].event;
+        if (strncmp(word, EVENTS[i].word, length) == 0 && EVENTS[i].word[length] == '\0') {
+            *ret_row = i;
             return true;
         }
     return false;
+}
+
+/* Several at one moment are joined by semicolons: a row has one event, the one that says most.
+ */
+static bool
+parse_event(const char *field, enum forecast_event *ret_event)
+{
+    size_t most = 0, row = 0;
+    for (const char *at = field;; at++) {
+        size_t length = strcspn(at, ";");
+        if (!parse_one_event(at, length, &row))
+            return false;
+        if (most == 0 || (row != 0 && row < most))
+            most = row;
+        at += length;
+        if (*at == '\0')
+            break;
+    }
+    *ret_event = EVENTS[most].event;
+    return true;
 }
 
 static bool

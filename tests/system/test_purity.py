@@ -15,7 +15,7 @@ BUILD = pathlib.Path(rig.TRIVETD).resolve().parent
 # Of the C library, what computes on the memory it is handed and nothing else.
 MEMORY = {"memcpy", "memmove", "memset", "memcmp", "strlen", "strnlen", "strcmp", "strncmp", "strcpy", "strncpy", "strchr"}
 TEXT = {"snprintf", "vsnprintf"}
-NUMBERS = {"cos", "sin", "erfc", "erf", "exp", "expm1", "log", "log1p", "pow", "sqrt", "fmax", "fmin", "floor", "ceil",
+NUMBERS = {"cbrt", "cos", "sin", "erfc", "erf", "exp", "expm1", "log", "log1p", "pow", "sqrt", "fmax", "fmin", "floor", "ceil",
            "fabs", "lround", "llround"}
 COMPILER = {"__assert_fail", "_GLOBAL_OFFSET_TABLE_", "__stack_chk_fail"}
 # Of our own: pure look-ups, comparison, and a decision's canonical text.

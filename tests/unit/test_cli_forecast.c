@@ -82,6 +82,26 @@ test_trace_values_are_as_written(void **state)
     (void)unlink(path);
 }
 
+/* Two things at one moment: the one that says more about the food counts. */
+static void
+test_trace_events_at_one_moment(void **state)
+{
+    (void)state;
+    char error[TRACE_ERROR_BYTES];
+    struct trace trace;
+    struct forecast_reading r;
+    write_trace(HEADER "1,5,,removed;door\n2,5,,door;removed\n3,5,,door\n4,5,,door;open\n",
+                false);
+    assert_true(trace_open(&trace, path, error));
+    for (int row = 0; row < 3; row++) {
+        assert_int_equal(trace_next(&trace, &r, error), TRACE_ROW);
+        assert_int_equal(r.event, row < 2 ? FORECAST_REMOVED : FORECAST_DOOR);
+    }
+    assert_int_equal(trace_next(&trace, &r, error), TRACE_BAD);
+    trace_close(&trace);
+    (void)unlink(path);
+}
+
 static void
 test_trace_faults_are_told_with_line_and_remedy(void **state)
 {
@@ -233,6 +253,7 @@ main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_trace_plain_or_packed_reads_the_same),
         cmocka_unit_test(test_trace_values_are_as_written),
+        cmocka_unit_test(test_trace_events_at_one_moment),
         cmocka_unit_test(test_trace_faults_are_told_with_line_and_remedy),
         cmocka_unit_test(test_trace_line_too_long_is_refused),
         cmocka_unit_test(test_trace_cut_short_is_told),
