@@ -200,19 +200,52 @@ add_steps(struct curve *curve, const struct batch_past *past)
     }
 }
 
-/* The running deadline belongs on the drawing when it is not far off. */
+/* What comes next: the running temperature that has not been reached; NULL. */
+static const struct advice_reach *
+next_reach(const struct snapshot_batch *batch)
+{
+    if (batch == NULL || !batch->has_advice)
+        return NULL;
+    for (size_t i = 0; i < batch->advice.reach_count; i++)
+        if (!batch->advice.reach[i].reached && batch->advice.reach[i].when.p50_ms != TIME_NEVER)
+            return &batch->advice.reach[i];
+    return NULL;
+}
+
+/* The running deadline and what is forecast belong on the drawing when they are not far off. */
 static int64_t
 curve_end(const struct batch_past *past)
 {
     int64_t end_ms = past->ended ? past->ended_ms : past->view->snapshot->at_ms;
+    int64_t longest_ms = end_ms - past->begun_ms + 1800000, ahead_ms = 0;
     const struct snapshot_batch *open = open_batch(past->view, past->number);
-    if (open != NULL && open->view.deadline_ms != TIME_NONE &&
-        open->view.deadline_ms > end_ms) {
-        int64_t ahead_ms = open->view.deadline_ms - end_ms,
-                longest_ms = end_ms - past->begun_ms + 1800000;
+    const struct advice_reach *next = next_reach(open);
+    if (open != NULL && open->view.deadline_ms != TIME_NONE)
+        ahead_ms = open->view.deadline_ms - end_ms;
+    if (next != NULL && next->when.p95_ms != TIME_NEVER &&
+        next->when.p95_ms - end_ms > ahead_ms)
+        ahead_ms = next->when.p95_ms - end_ms;
+    if (ahead_ms > 0)
         end_ms += ahead_ms < longest_ms ? ahead_ms : longest_ms;
-    }
     return end_ms;
+}
+
+static void
+add_guess(struct curve *curve, const struct batch_past *past)
+{
+    const struct advice_reach *next = next_reach(open_batch(past->view, past->number));
+    char clock[40];
+    if (next == NULL)
+        return;
+    struct curve_guess guess = {
+        .temp_mC = next->to.unit == TEMP_C ? next->to.milli : (next->to.milli - 32000) / 9 * 5,
+        .early_ms = next->when.p05_ms,
+        .likely_ms = next->when.p50_ms,
+        .late_ms = next->when.p95_ms < curve->to_ms ? next->when.p95_ms : curve->to_ms,
+    };
+    (void)snprintf(guess.label, sizeof guess.label, "forecast: about %s",
+                   view_clock(past->view, guess.likely_ms, clock, sizeof clock));
+    curve_guess_add(curve, &guess);
 }
 
 static struct curve *
@@ -237,6 +270,7 @@ build(const struct batch_past *past, struct store_reader *reader, enum curve_for
                    "Breaks in a line are times "
                    "without a good reading.");
     add_steps(curve, past);
+    add_guess(curve, past);
     for (size_t i = 0; i < past->probe_count && *ret == STORE_OK; i++) {
         int index = plan_probe_index(view->snapshot->plan, past->probes[i]);
         if (index >= 0)

@@ -81,6 +81,14 @@ curve_bound_add(struct curve *curve, const struct curve_bound *bound)
 }
 
 void
+curve_guess_add(struct curve *curve, const struct curve_guess *guess)
+{
+    if (curve->guess_count < CURVE_GUESSES_MAX && guess->likely_ms >= curve->from_ms &&
+        guess->likely_ms <= curve->to_ms)
+        curve->guesses[curve->guess_count++] = *guess;
+}
+
+void
 curve_mark_add(struct curve *curve, int64_t at_ms, const char *label)
 {
     if (curve->mark_count == CURVE_MARKS_MAX || at_ms < curve->from_ms || at_ms > curve->to_ms)
@@ -201,6 +209,27 @@ draw_marks(struct html *html, const struct svg_scale *scale, const struct curve 
     }
 }
 
+/* A bar for the range, a diamond where it is likely; the words stand below, clear of the
+ * limit's. */
+static void
+draw_guesses(struct html *html, const struct svg_scale *scale, const struct curve *curve)
+{
+    const struct svg_frame *frame = scale->frame;
+    for (size_t i = 0; i < curve->guess_count; i++) {
+        const struct curve_guess *guess = &curve->guesses[i];
+        int y = svg_y(scale, guess->temp_mC) / 10, x = svg_x(scale, guess->likely_ms) / 10,
+            x1 = svg_x(scale, guess->early_ms) / 10, x2 = svg_x(scale, guess->late_ms) / 10;
+        html_format(html,
+                    "<path class=\"range\" d=\"M%d %dH%d\"/><path class=\"likely\" d=\"M%d "
+                    "%dl7 7-7 7-7-7z\"/>\n",
+                    x1, y, x2, x, y - 7);
+        html_format(html, "<text class=\"likely\" text-anchor=\"%s\" x=\"%d\" y=\"%d\">",
+                    x > frame->width / 2 ? "end" : "start", x, y + frame->font + 10);
+        html_text(html, guess->label);
+        html_raw(html, "</text>\n");
+    }
+}
+
 static void
 draw_axes(struct html *html, const struct svg_scale *scale, const struct curve *curve)
 {
@@ -291,6 +320,8 @@ curve_svg(struct html *html, const struct curve *curve, enum curve_size size)
         if (curve->lines[i]->any)
             draw_path(html, &scale, curve->lines[i], i, size);
     }
+    if (size != CURVE_SMALL)
+        draw_guesses(html, &scale, curve);
     if (size != CURVE_SMALL && !any)
         html_format(html,
                     "<text class=\"name\" text-anchor=\"middle\" x=\"%d\" y=\"%d\">No good "

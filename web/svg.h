@@ -14,10 +14,11 @@
 #include "trivet/units.h"
 #include "trivet/zone.h"
 
-#define CURVE_COLUMNS    800
-#define CURVE_LINES_MAX  8
-#define CURVE_BOUNDS_MAX 16
-#define CURVE_MARKS_MAX  32
+#define CURVE_COLUMNS     800
+#define CURVE_LINES_MAX   8
+#define CURVE_BOUNDS_MAX  16
+#define CURVE_MARKS_MAX   32
+#define CURVE_GUESSES_MAX 2
 
 struct curve_column {
     int32_t least_mC, most_mC, first_mC, last_mC;
@@ -42,6 +43,13 @@ struct curve_bound {
     char label[96];
 };
 
+/* A forecast: when a temperature will probably be reached, with its range. */
+struct curve_guess {
+    int32_t temp_mC;
+    int64_t early_ms, likely_ms, late_ms;
+    char label[64];
+};
+
 /* An instant with a name: a step begun, a deadline. */
 struct curve_mark {
     int64_t at_ms;
@@ -53,10 +61,11 @@ struct curve {
     int64_t from_ms, to_ms, now_ms;
     int64_t offset_ms; /* shown time minus at_ms */
     const struct zone *zone;
-    size_t line_count, bound_count, mark_count;
+    size_t line_count, bound_count, mark_count, guess_count;
     struct curve_line *lines[CURVE_LINES_MAX];
     struct curve_bound bounds[CURVE_BOUNDS_MAX];
     struct curve_mark marks[CURVE_MARKS_MAX];
+    struct curve_guess guesses[CURVE_GUESSES_MAX];
 };
 
 struct curve *curve_new(int64_t from_ms, int64_t to_ms);
@@ -66,6 +75,8 @@ struct curve_line *curve_line_add(struct curve *curve, const char *name, int64_t
 /* Adds a good reading; in order of time. */
 void curve_point(struct curve *curve, struct curve_line *line, int64_t at_ms, int32_t temp_mC);
 void curve_bound_add(struct curve *curve, const struct curve_bound *bound);
+/* Left out when its likely instant is not on the drawing. */
+void curve_guess_add(struct curve *curve, const struct curve_guess *guess);
 void curve_mark_add(struct curve *curve, int64_t at_ms, const char *label);
 
 enum curve_size { CURVE_WIDE, CURVE_NARROW, CURVE_SMALL };

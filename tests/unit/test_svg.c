@@ -98,6 +98,38 @@ test_svg_points_outside_the_time_or_without_value_are_left_out(void **state)
     curve_free(curve);
 }
 
+/* The range is drawn from early to late at its temperature, and what lies beyond the drawing is
+ * left out. */
+static void
+test_svg_shows_a_forecast_with_its_range(void **state)
+{
+    (void)state;
+    struct curve *curve = day_curve();
+    int64_t span_ms = curve->to_ms - curve->from_ms;
+    struct curve_guess guess = {.temp_mC = 5000,
+                                .early_ms = curve->from_ms + span_ms / 4,
+                                .likely_ms = curve->from_ms + span_ms / 2,
+                                .late_ms = curve->to_ms,
+                                .label = "forecast: about <12:00>"};
+    curve_guess_add(curve, &guess);
+    guess.likely_ms = curve->to_ms + 1;
+    curve_guess_add(curve, &guess);
+    assert_int_equal(curve->guess_count, 1);
+    struct html html;
+    html_init(&html);
+    curve_svg(&html, curve, CURVE_WIDE);
+    const char *range = strstr(html.bytes, "<path class=\"range\" d=\"M");
+    assert_non_null(range);
+    int x1, y, x2; /* a frame of 52 px to the left and 18 to the right of 960 */
+    assert_int_equal(sscanf(range, "<path class=\"range\" d=\"M%d %dH%d", &x1, &y, &x2), 3);
+    assert_in_range(x1, 52 + 890 / 4 - 1, 52 + 890 / 4 + 1);
+    assert_in_range(x2, 941, 942);
+    assert_non_null(strstr(html.bytes, "forecast: about &lt;12:00&gt;"));
+    assert_null(strstr(strchr(range, '>'), "class=\"range\""));
+    html_done(&html);
+    curve_free(curve);
+}
+
 static void
 test_svg_texts_are_real_and_escaped(void **state)
 {
@@ -174,6 +206,7 @@ main(void)
         cmocka_unit_test(test_svg_one_second_peak_in_a_day_is_kept),
         cmocka_unit_test(test_svg_silence_is_a_break_and_lone_readings_are_seen),
         cmocka_unit_test(test_svg_points_outside_the_time_or_without_value_are_left_out),
+        cmocka_unit_test(test_svg_shows_a_forecast_with_its_range),
         cmocka_unit_test(test_svg_texts_are_real_and_escaped),
         cmocka_unit_test(test_svg_clock_times_are_the_sites_over_the_change),
         cmocka_unit_test(test_svg_scale_holds_all_and_stays_inside),
