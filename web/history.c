@@ -167,6 +167,9 @@ tell_decision(struct html *html, const struct view *view, const struct decision 
     case DECISION_QUIET_ENDED:
         html_raw(html, "The limit holds again");
         break;
+    case DECISION_CORRECTION_ENDED:
+        html_raw(html, "The correction ended: readings are taken as the probe gives them");
+        return;
     }
     html_raw(html, " (");
     html_text(html, decision_reason_phrase(decision->reason));
@@ -254,6 +257,10 @@ tell_entry(struct html *html, const struct view *view, const struct entry *entry
         break;
     case ENTRY_DECIDE:
         html_raw(html, entry->accept ? " decided: accepted" : " decided: not accepted");
+        break;
+    case ENTRY_CALIBRATE:
+        tell_more(html, " checked ", entry->probe);
+        tell_more(html, " checked ", entry->thermometer);
         break;
     }
     tell_more(html, ". Found: ", entry->found);

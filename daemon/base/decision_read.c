@@ -40,7 +40,7 @@ static bool
 read_kind(const json_t *object, struct decision *ret)
 {
     const char *word = json_string_value(json_object_get(object, "decision"));
-    for (int kind = 0; word && kind <= DECISION_QUIET_ENDED; kind++)
+    for (int kind = 0; word && kind <= DECISION_CORRECTION_ENDED; kind++)
         if (strcmp(word, decision_kind_word((enum decision_kind)kind)) == 0) {
             ret->kind = (enum decision_kind)kind;
             return true;
@@ -52,7 +52,7 @@ static bool
 read_reason(const json_t *object, struct decision *ret)
 {
     const char *word = json_string_value(json_object_get(object, "reason"));
-    for (int reason = 0; word && reason <= REASON_TIME_UP; reason++)
+    for (int reason = 0; word && reason <= REASON_GOOD_CHECK; reason++)
         if (strcmp(word, decision_reason_word((enum decision_reason)reason)) == 0) {
             ret->reason = (enum decision_reason)reason;
             return true;
@@ -87,13 +87,14 @@ static bool
 read_numbers(const json_t *object, struct decision *ret)
 {
     const int64_t far = INT64_C(9007199254740991);
-    int64_t batch, deviation, probe, stage, temp, worst;
+    int64_t batch, deviation, probe, stage, temp, worst, reference;
     if (!json_object_get(object, "at_ms") ||
         !read_int(object, "at_ms", -far, far, 0, &ret->at_ms) ||
         !read_int(object, "batch", 1, UINT32_MAX, 0, &batch) ||
         !read_int(object, "deviation", 1, UINT32_MAX, 0, &deviation) ||
         !read_int(object, "found_ms", -far, far, 0, &ret->found_ms) ||
         !read_int(object, "probe", 1, UINT16_MAX, 0, &probe) ||
+        !read_int(object, "reference_mC", INT32_MIN + 1, INT32_MAX, 0, &reference) ||
         !read_int(object, "required_ms", -far, far, 0, &ret->required_ms) ||
         !read_int(object, "since_ms", -far, far, TIME_NONE, &ret->since_ms) ||
         !read_int(object, "stage", 1, UINT8_MAX, 0, &stage) ||
@@ -106,6 +107,7 @@ read_numbers(const json_t *object, struct decision *ret)
     ret->stage = (uint8_t)stage;
     ret->temp_mC = (int32_t)temp;
     ret->worst_mC = (int32_t)worst;
+    ret->reference_mC = (int32_t)reference;
     return true;
 }
 
@@ -121,6 +123,7 @@ decision_read(const char *json, size_t len, struct decision *ret)
               read_numbers(object, &read) &&
               read_text(object, "place", read.place, sizeof read.place) &&
               read_text(object, "step", read.step, sizeof read.step) &&
+              read_text(object, "thermometer", read.thermometer, sizeof read.thermometer) &&
               (read.kind == DECISION_RESOLVED ? json_is_boolean(accepted) : !accepted);
     read.accepted = ok && json_is_true(accepted);
     json_decref(object);

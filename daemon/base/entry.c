@@ -26,6 +26,8 @@ enum field_type {
     FIELD_FLAG, /* true, or not there */
     FIELD_SPAN, /* milliseconds, from 1 */
     FIELD_WHY,  /* enum quiet_why */
+    FIELD_CORRECTION,
+    FIELD_POINTS, /* as found, or as left */
 };
 
 #define KIND(name) (1u << ENTRY_##name)
@@ -49,13 +51,18 @@ struct field {
 #member, type, offsetof(struct entry, member), 0, used, required, example              \
     }
 
+#define POINTS_EXAMPLE                                                                         \
+    "[{\"found_mC\":400,\"method\":\"ice\",\"reference_mC\":0,\"uncertainty_mK\":100}]"
+
 /* In ascending order of keys, which is the order of the canonical form. */
 static const struct field fields[] = {
     PLAIN_FIELD(accept, FIELD_BOOL, KIND(DECIDE), KIND(DECIDE), "true"),
+    TEXT_FIELD(basis, FIELD_TEXT, KIND(CALIBRATE), 0, "\"crushed ice and water\""),
     PLAIN_FIELD(batch, FIELD_U32,
                 KIND(BEGIN) | KIND(MOVE) | KIND(END) | KIND(HAND) | KIND(COOKED) | KIND(NOTE) |
                     KIND(DECIDE),
                 KIND(MOVE) | KIND(END) | KIND(COOKED) | KIND(DECIDE), "12"),
+    PLAIN_FIELD(correction, FIELD_CORRECTION, KIND(CALIBRATE), KIND(CALIBRATE), "\"keep\""),
     PLAIN_FIELD(deviation, FIELD_U32, KIND(ACTION) | KIND(VERIFY), KIND(ACTION) | KIND(VERIFY),
                 "3"),
     PLAIN_FIELD(disposition, FIELD_DISPOSITION, KIND(ACTION), KIND(ACTION), "\"discard\""),
@@ -64,26 +71,33 @@ static const struct field fields[] = {
     PLAIN_FIELD(for_ms, FIELD_SPAN, KIND(QUIET), 0, "1800000"),
     TEXT_FIELD(found, FIELD_LINES, KIND(ACTION), KIND(ACTION), "\"pot was too deep\""),
     PLAIN_FIELD(given_ms, FIELD_TIME, KIND(COOKED), KIND(COOKED), "1772373900000"),
+    PLAIN_FIELD(left, FIELD_POINTS, KIND(CALIBRATE), 0, POINTS_EXAMPLE),
     PLAIN_FIELD(mass_g, FIELD_I32, KIND(BEGIN), 0, "1800"),
     PLAIN_FIELD(outcome, FIELD_OUTCOME, KIND(END), KIND(END), "\"served\""),
     PLAIN_FIELD(peer_uid, FIELD_UID, KIND_ALL, 0, "1000"),
     TEXT_FIELD(place, FIELD_TEXT,
                KIND(BEGIN) | KIND(MOVE) | KIND(END) | KIND(HAND) | KIND(NOTE) | KIND(QUIET),
                KIND(QUIET), "\"walk-in\""),
+    PLAIN_FIELD(points, FIELD_POINTS, KIND(CALIBRATE), KIND(CALIBRATE), POINTS_EXAMPLE),
+    PLAIN_FIELD(pressure_Pa, FIELD_I32, KIND(CALIBRATE), 0, "100800"),
     TEXT_FIELD(prevent, FIELD_LINES, KIND(ACTION), 0,
                "\"pans are now laid out before the boil\""),
+    TEXT_FIELD(probe, FIELD_TEXT, KIND(CALIBRATE), 0, "\"walk-in-air\""),
     PLAIN_FIELD(probes, FIELD_PROBES, KIND(BEGIN) | KIND(MOVE), 0, "[\"roast-core-a\"]"),
     TEXT_FIELD(product, FIELD_TEXT, KIND(BEGIN), KIND(BEGIN), "\"pork-loin\""),
     TEXT_FIELD(quantity, FIELD_TEXT, KIND(ACTION), 0, "\"4 kg\""),
     TEXT_FIELD(reason, FIELD_LINES, KIND(CORRECT) | KIND(DECIDE), KIND(CORRECT) | KIND(DECIDE),
                "\"misread the dial\""),
+    TEXT_FIELD(reference, FIELD_TEXT, KIND(CALIBRATE), 0, "\"lab-stick\""),
     PLAIN_FIELD(refers, FIELD_U64, KIND(CORRECT), KIND(CORRECT), "431"),
     TEXT_FIELD(step, FIELD_TEXT, KIND(BEGIN) | KIND(MOVE), 0, "\"cool\""),
     PLAIN_FIELD(temp_mC, FIELD_TEMP, KIND(HAND) | KIND(CORRECT), KIND(HAND), "63400"),
     TEXT_FIELD(text, FIELD_LINES,
-               KIND(BEGIN) | KIND(END) | KIND(NOTE) | KIND(CORRECT) | KIND(VERIFY), KIND(NOTE),
-               "\"second tray\""),
-    TEXT_FIELD(thermometer, FIELD_TEXT, KIND(HAND), KIND(HAND), "\"red-pen\""),
+               KIND(BEGIN) | KIND(END) | KIND(NOTE) | KIND(CORRECT) | KIND(VERIFY) |
+                   KIND(CALIBRATE),
+               KIND(NOTE), "\"second tray\""),
+    TEXT_FIELD(thermometer, FIELD_TEXT, KIND(HAND) | KIND(CALIBRATE), KIND(HAND),
+               "\"red-pen\""),
     PLAIN_FIELD(thickness_mm, FIELD_I32, KIND(BEGIN), 0, "90"),
     /* Quiet hours that the plan schedules are nobody's; from people the engine asks for it. */
     TEXT_FIELD(who, FIELD_TEXT, KIND_ALL, KIND_ALL & ~KIND(QUIET), "\"AB\""),
@@ -93,10 +107,13 @@ static const struct field fields[] = {
 #define FIELD_COUNT (sizeof fields / sizeof fields[0])
 
 static const char *const kind_words[] = {
-    [ENTRY_NONE] = "none",     [ENTRY_BEGIN] = "begin",     [ENTRY_MOVE] = "move",
-    [ENTRY_END] = "end",       [ENTRY_HAND] = "hand",       [ENTRY_COOKED] = "cooked",
-    [ENTRY_NOTE] = "note",     [ENTRY_CORRECT] = "correct", [ENTRY_ACTION] = "action",
-    [ENTRY_VERIFY] = "verify", [ENTRY_DECIDE] = "decide",   [ENTRY_QUIET] = "quiet",
+    [ENTRY_NONE] = "none",           [ENTRY_BEGIN] = "begin",
+    [ENTRY_MOVE] = "move",           [ENTRY_END] = "end",
+    [ENTRY_HAND] = "hand",           [ENTRY_COOKED] = "cooked",
+    [ENTRY_NOTE] = "note",           [ENTRY_CORRECT] = "correct",
+    [ENTRY_ACTION] = "action",       [ENTRY_VERIFY] = "verify",
+    [ENTRY_DECIDE] = "decide",       [ENTRY_QUIET] = "quiet",
+    [ENTRY_CALIBRATE] = "calibrate",
 };
 
 static const char *const outcome_words[] = {
@@ -210,6 +227,31 @@ write_probes(const struct entry *entry, struct json_out *out, const char *key)
     out_array_end(out);
 }
 
+static bool
+is_left(const struct field *field)
+{
+    return field->offset == offsetof(struct entry, left);
+}
+
+static void
+write_points(const struct entry *entry, const struct field *field, struct json_out *out)
+{
+    const struct calibration_point *points = is_left(field) ? entry->left : entry->points;
+    unsigned count = is_left(field) ? entry->left_count : entry->point_count;
+    if (count == 0)
+        return;
+    out_array(out, field->key);
+    for (unsigned i = 0; i < count; i++) {
+        out_object(out, NULL);
+        out_int(out, "found_mC", points[i].found_mC);
+        out_text(out, "method", calibration_method_word(points[i].method));
+        out_int(out, "reference_mC", points[i].reference_mC);
+        out_int(out, "uncertainty_mK", points[i].uncertainty_mK);
+        out_object_end(out);
+    }
+    out_array_end(out);
+}
+
 /* Numbers that are 0 and texts that are empty were not given and are left out. */
 static void
 write_field(const struct entry *entry, const struct field *field, struct json_out *out)
@@ -268,6 +310,12 @@ write_field(const struct entry *entry, const struct field *field, struct json_ou
     case FIELD_WHY:
         if (entry->why != QUIET_NONE)
             out_text(out, field->key, quiet_why_word(entry->why));
+        break;
+    case FIELD_CORRECTION:
+        out_text(out, field->key, correction_choice_word(entry->correction));
+        break;
+    case FIELD_POINTS:
+        write_points(entry, field, out);
         break;
     }
 }
@@ -370,10 +418,60 @@ read_word(const struct field *field, const json_t *value, struct entry *ret, cha
 
 /* Temperatures that no kitchen has are refused here, so that a slip of the finger does not
  * become a record. */
-#define HAND_TEMP_MIN_mC (-100000)
-#define HAND_TEMP_MAX_mC 500000
-#define JSON_INT_MAX     INT64_C(9007199254740991)
-#define SPAN_MAX_ms      INT64_C(86400000)
+#define HAND_TEMP_MIN_mC         (-100000)
+#define HAND_TEMP_MAX_mC         500000
+#define JSON_INT_MAX             INT64_C(9007199254740991)
+#define SPAN_MAX_ms              INT64_C(86400000)
+#define POINT_UNCERTAINTY_MAX_mK 20000
+
+static bool
+read_point(const json_t *item, struct calibration_point *ret)
+{
+    const json_t *found = json_object_get(item, "found_mC"),
+                 *reference = json_object_get(item, "reference_mC"),
+                 *uncertainty = json_object_get(item, "uncertainty_mK"),
+                 *method = json_object_get(item, "method");
+    json_int_t found_mC = json_integer_value(found),
+               reference_mC = json_integer_value(reference),
+               uncertainty_mK = json_integer_value(uncertainty);
+    ret->method = json_is_string(method)
+                      ? calibration_method_from_word(json_string_value(method))
+                      : CALIBRATION_NONE;
+    if (json_object_size(item) != 4 || !json_is_integer(found) || !json_is_integer(reference) ||
+        !json_is_integer(uncertainty) || ret->method == CALIBRATION_NONE ||
+        found_mC < HAND_TEMP_MIN_mC || found_mC > HAND_TEMP_MAX_mC ||
+        reference_mC < HAND_TEMP_MIN_mC || reference_mC > HAND_TEMP_MAX_mC ||
+        uncertainty_mK < 0 || uncertainty_mK > POINT_UNCERTAINTY_MAX_mK)
+        return false;
+    ret->found_mC = (int32_t)found_mC;
+    ret->reference_mC = (int32_t)reference_mC;
+    ret->uncertainty_mK = (int32_t)uncertainty_mK;
+    return true;
+}
+
+static bool
+read_points(const struct field *field, const json_t *value, struct entry *ret, char *reterr,
+            size_t err_size)
+{
+    struct calibration_point *points = is_left(field) ? ret->left : ret->points;
+    size_t count = json_array_size(value);
+    bool good = json_is_array(value) && count >= 1 && count <= CALIBRATION_POINTS_MAX;
+    for (size_t i = 0; good && i < count; i++)
+        good = read_point(json_array_get(value, i), &points[i]);
+    if (!good) {
+        (void)snprintf(
+            reterr, err_size,
+            "\"%s\" must be a list of 1 to %d points, each with whole numbers and the method "
+            "ice, boiling or reference; write for example %s",
+            field->key, CALIBRATION_POINTS_MAX, field->example);
+        return false;
+    }
+    if (is_left(field))
+        ret->left_count = (uint8_t)count;
+    else
+        ret->point_count = (uint8_t)count;
+    return true;
+}
 
 static bool
 read_field(const struct field *field, const json_t *value, struct entry *ret, char *reterr,
@@ -445,6 +543,16 @@ read_field(const struct field *field, const json_t *value, struct entry *ret, ch
                            "\"%s\" must be one of off, empty, defrosting, cleaning",
                            field->key);
         return ret->why != QUIET_NONE;
+    case FIELD_CORRECTION:
+        ret->correction = json_is_string(value)
+                              ? correction_choice_from_word(json_string_value(value))
+                              : CORRECTION_UNSAID;
+        if (ret->correction == CORRECTION_UNSAID)
+            (void)snprintf(reterr, err_size, "\"%s\" must be one of keep, adopt, drop",
+                           field->key);
+        return ret->correction != CORRECTION_UNSAID;
+    case FIELD_POINTS:
+        return read_points(field, value, ret, reterr, err_size);
     case FIELD_OUTCOME:
     case FIELD_DISPOSITION:
         return read_word(field, value, ret, reterr, err_size);

@@ -10,6 +10,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "daemon/cli/boil.h"
 #include "daemon/cli/convert.h"
 #include "daemon/cli/typed.h"
 #include "trivet/convert.h"
@@ -22,10 +23,6 @@
 
 #define DECIMALS         4
 #define NUMBER_TEXT_SIZE 32
-
-/* How far ordinary weather takes the pressure from the standard atmosphere's. Common practice,
- * no source: sea-level charts seldom leave 98 to 104 kPa. */
-#define WEATHER_KPA 3.0
 
 /* Weather and inhabited heights together stay within this. Common practice, no source; beyond
  * it the answer is still right, but a mistyped unit is likelier than a pressure cooker. */
@@ -182,13 +179,12 @@ boil(const char *pressure_text, struct boiling *b)
             "kitchen at sea level it is about 101.3",
             typed_shown(shown, sizeof(shown), pressure_text == NULL ? "" : pressure_text),
             status == CONVERT_TOO_LOW ? "low" : "high");
-    double above_C, below_C;
+    struct boil by_weather;
     if (!b->by_height)
         return EXIT_DONE;
-    if (convert_boiling_temp(b->pressure_kPa + WEATHER_KPA, &above_C) != CONVERT_OK ||
-        convert_boiling_temp(b->pressure_kPa - WEATHER_KPA, &below_C) != CONVERT_OK)
+    if (boil_at(b->pressure_kPa, &by_weather) != CONVERT_OK)
         return refuse("at that height there is too little air to allow for the weather");
-    b->weather_C = (above_C - below_C) / 2.0;
+    b->weather_C = by_weather.weather_C;
     return EXIT_DONE;
 }
 
@@ -233,7 +229,7 @@ print_json(const struct boiling *b)
             typed_fixed(number, sizeof(number), b->pressure_kPa, DECIMALS));
     out_raw(&out, "boiling_C", typed_fixed(number, sizeof(number), b->temp_C, DECIMALS));
     if (b->by_height) {
-        out_raw(&out, "weather_kPa", typed_fixed(number, sizeof(number), WEATHER_KPA, 1));
+        out_raw(&out, "weather_kPa", typed_fixed(number, sizeof(number), BOIL_WEATHER_KPA, 1));
         out_raw(&out, "weather_C", typed_fixed(number, sizeof(number), b->weather_C, 2));
     }
     out_object_end(&out);

@@ -42,6 +42,30 @@ static const struct page look[] = {
      "  --quiet       prints nothing\n"},
 };
 
+/* They record something too, after a conversation of their own. */
+static const struct page record[] = {
+    {"calibrate", "check a thermometer in ice, boiling water or by a reference",
+     "usage: trivet calibrate [THERMOMETER] [POINT...] [options]\n\n"
+     "THERMOMETER is a probe or a hand-held one. POINT is ice, boiling, or what a\n"
+     "reference thermometer shows beside it, as 63.1C; 1 to 5 of them. A probe is\n"
+     "watched until its reading has settled; or say what it showed, as ice=0.4C, which\n"
+     "a hand-held one needs. At a terminal, what is missing is asked for.\n\n"
+     "  -r, --reference ID     the reference thermometer, as the plan lists it\n"
+     "  -p, --pressure-kpa N   what a barometer in the kitchen shows: 100.8 or 1008hPa\n"
+     "  -a, --altitude-m N     or the height above sea level: less sure\n"
+     "  -l, --left POINTS      the points once more, after it was adjusted, in quotes\n"
+     "  -c, --correction WORD  keep, adopt or drop (keep)\n"
+     "  -s, --settle-for TIME  how long it has to stand still (30s)\n"
+     "  -t, --wait-for TIME    how long to wait for that (15min)\n"
+     "  -n, --text TEXT        a remark\n"
+     "  -w, --who INITIALS     your initials\n\n"
+     "  trivet calibrate walk-in-air ice --who AB\n"
+     "  trivet calibrate red-pen ice=0.4C boiling=99.2C -p 1008hPa --who AB\n"
+     "  trivet calibrate oven-core ice boiling --correction adopt -p 1008hPa -w AB\n\n"
+     "Whether it passes, the daemon says, by the tolerance in the plan. One that fails\n"
+     "opens a deviation about all it has shown since it was last found right.\n"},
+};
+
 static const struct page keep[] = {
     {"export", "write a CSV table for an inspection",
      "usage: trivet export WHAT [--from WHEN] [--to WHEN] [--out FILE]\n\n"
@@ -153,17 +177,24 @@ static const struct page work_out[] = {
 static const struct {
     const char *word, *verb;
 } spoken[] = {
-    {"start", "begin"},        {"new", "begin"},         {"move", "next"},
-    {"step", "next"},          {"finish", "end"},        {"stop", "end"},
-    {"serve", "end"},          {"discard", "end"},       {"hand", "take"},
-    {"measure", "take"},       {"temp", "take"},         {"reading", "take"},
-    {"status", "now"},         {"show", "now"},          {"list", "now"},
-    {"action", "act"},         {"fix", "correct"},       {"accept", "decide"},
-    {"confirm", "verify"},     {"open", "deviations"},   {"csv", "export"},
-    {"report", "export"},      {"alarms", "deviations"}, {"path", "where"},
-    {"boil", "boiling-point"}, {"search", "find"},       {"scan", "find"},
-    {"probe", "find"},         {"doctor", "check"},      {"health", "check"},
-    {"test", "check"},         {"explain", "why"},       {"reason", "why"},
+    {"start", "begin"},        {"new", "begin"},
+    {"move", "next"},          {"step", "next"},
+    {"finish", "end"},         {"stop", "end"},
+    {"serve", "end"},          {"discard", "end"},
+    {"hand", "take"},          {"measure", "take"},
+    {"temp", "take"},          {"reading", "take"},
+    {"status", "now"},         {"show", "now"},
+    {"list", "now"},           {"action", "act"},
+    {"fix", "correct"},        {"accept", "decide"},
+    {"confirm", "verify"},     {"open", "deviations"},
+    {"csv", "export"},         {"report", "export"},
+    {"alarms", "deviations"},  {"path", "where"},
+    {"boil", "boiling-point"}, {"search", "find"},
+    {"scan", "find"},          {"probe", "find"},
+    {"doctor", "check"},       {"health", "check"},
+    {"test", "check"},         {"explain", "why"},
+    {"reason", "why"},         {"calibration", "calibrate"},
+    {"ice", "calibrate"},
 };
 
 static void
@@ -186,6 +217,8 @@ help_all(const struct cli *cli)
     (void)fputs("\nRecord\n", cli->out);
     for (size_t i = 0; i < enter_verb_count(); i++)
         (void)fprintf(cli->out, "  %-14s %s\n", enter_verb_at(i)->name, enter_verb_at(i)->does);
+    for (size_t i = 0; i < COUNT(record); i++)
+        (void)fprintf(cli->out, "  %-14s %s\n", record[i].name, record[i].does);
     list_pages(cli, "Keep and show", keep, COUNT(keep));
     list_pages(cli, "Work out", work_out, COUNT(work_out));
     (void)fputs(
@@ -211,6 +244,9 @@ find_page(const char *verb)
     for (size_t i = 0; i < COUNT(look); i++)
         if (strcmp(look[i].name, verb) == 0)
             return &look[i];
+    for (size_t i = 0; i < COUNT(record); i++)
+        if (strcmp(record[i].name, verb) == 0)
+            return &record[i];
     for (size_t i = 0; i < COUNT(keep); i++)
         if (strcmp(keep[i].name, verb) == 0)
             return &keep[i];
@@ -340,6 +376,8 @@ help_nearest(const char *word)
         consider(&nearest, lower, look[i].name);
     for (size_t i = 0; i < enter_verb_count(); i++)
         consider(&nearest, lower, enter_verb_at(i)->name);
+    for (size_t i = 0; i < COUNT(record); i++)
+        consider(&nearest, lower, record[i].name);
     for (size_t i = 0; i < COUNT(keep); i++)
         consider(&nearest, lower, keep[i].name);
     for (size_t i = 0; i < COUNT(work_out); i++)

@@ -6,6 +6,7 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "daemon/cli/calibrate.h"
 #include "daemon/cli/check.h"
 #include "daemon/cli/cli.h"
 #include "daemon/cli/convert.h"
@@ -40,6 +41,7 @@ static const struct {
     {"check", cli_check},
     {"why", cli_why},
     {"plan-series", cli_plan_series},
+    {"calibrate", cli_calibrate},
 };
 
 /* The verbs that need neither daemon nor store. */

@@ -147,6 +147,7 @@ note(struct judging_trace *t, const struct decision *said)
     case DECISION_BATCH_ENDED:
     case DECISION_QUIET_BEGUN:
     case DECISION_QUIET_ENDED:
+    case DECISION_CORRECTION_ENDED:
         break;
     }
     t->sink(t->arg, said);

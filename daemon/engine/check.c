@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "daemon/engine/batches.h"
+#include "daemon/engine/calibrate.h"
 #include "daemon/engine/judge.h"
 #include "daemon/engine/probes.h"
 
@@ -458,6 +459,8 @@ engine_check(const struct engine *engine, const struct entry *entry, char *reter
         return check_decide(&c);
     case ENTRY_QUIET:
         return check_quiet(&c);
+    case ENTRY_CALIBRATE:
+        return calibration_check(engine, entry, reterr, err_size);
     case ENTRY_NONE:
         break;
     }

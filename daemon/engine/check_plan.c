@@ -84,7 +84,9 @@ check_going_on(struct check *c, const struct deviation_state *deviation)
     const char *place = deviation->opened.place;
     const struct plan_probe *probe =
         in_force == NULL ? NULL : probe_of(in_force, deviation->opened.probe);
-    bool gap = deviation->opened.kind == DECISION_GAP_OPENED;
+    bool gap = deviation->opened.kind == DECISION_GAP_OPENED ||
+               deviation->opened.reason == REASON_FAILED_CHECK;
+    const char *held = deviation->opened.thermometer;
     if (deviation->ended_ms != TIME_NONE || deviation->action_seq != 0 ||
         deviation->opened.batch != 0)
         return;
@@ -100,6 +102,11 @@ check_going_on(struct check *c, const struct deviation_state *deviation)
             "probe '%s' has deviation %u, which goes on without a corrective action; record "
             "that first, then take the probe out",
             probe->id, deviation->number);
+    else if (held[0] && plan_handheld(c->plan, held) == NULL)
+        missing(c,
+                "thermometer '%s' has deviation %u, which goes on without a corrective action; "
+                "record that first, then take the thermometer out",
+                held, deviation->number);
 }
 
 static bool

@@ -19,6 +19,7 @@ static const char *const kind_words[] = {
     [DECISION_BATCH_ENDED] = "batch-ended",
     [DECISION_QUIET_BEGUN] = "quiet-begun",
     [DECISION_QUIET_ENDED] = "quiet-ended",
+    [DECISION_CORRECTION_ENDED] = "correction-ended",
 };
 
 static const struct {
@@ -48,6 +49,9 @@ static const struct {
     [REASON_BATCH_ENDED] = {"batch-ended", "the step was left or the batch ended"},
     [REASON_SCHEDULED] = {"scheduled", "the plan says so"},
     [REASON_TIME_UP] = {"time-up", "the time set for it is over"},
+    [REASON_FAILED_CHECK] = {"failed-check",
+                             "a check found the thermometer outside its tolerance"},
+    [REASON_GOOD_CHECK] = {"good-check", "a check left the thermometer within its tolerance"},
 };
 
 static const char *const limit_words[] = {
@@ -118,6 +122,8 @@ decision_write(const struct decision *d, struct json_out *out, const char *key)
         out_text(out, "place", d->place);
     write_count(out, "probe", d->probe);
     out_text(out, "reason", decision_reason_word(d->reason));
+    if (d->kind == DECISION_DEVIATION_OPENED && d->reason == REASON_FAILED_CHECK)
+        out_int(out, "reference_mC", d->reference_mC);
     if (d->limit != LIMIT_NONE)
         out_int(out, "required_milli", d->required.milli);
     write_count(out, "required_ms", d->required_ms);
@@ -131,6 +137,8 @@ decision_write(const struct decision *d, struct json_out *out, const char *key)
     if (d->limit != LIMIT_NONE)
         out_text(out, "subject", d->subject == SUBJECT_AIR ? "air" : "food");
     write_temp(out, "temp_mC", d->temp_mC);
+    if (d->thermometer[0])
+        out_text(out, "thermometer", d->thermometer);
     write_temp(out, "worst_mC", d->worst_mC);
     out_object_end(out);
 }

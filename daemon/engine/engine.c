@@ -46,13 +46,15 @@ take_reading(struct engine *engine, struct engine_output *out, const struct read
     struct reading reading = *given;
     struct probe_state *probe = probe_find(engine, reading.probe);
     if (reading_is_suspect(reading.quality))
-        reading.quality = READING_GOOD; /* judged anew */
+        reading.quality = READING_GOOD;            /* judged anew */
+    if (probe && !reading_is_bad(reading.quality)) /* E123: the stored reading stays raw */
+        reading.temp_mC = correction_apply(&probe->check.correction, given->temp_mC);
     if (probe && probe->batch != 0 && reading_is_good(reading.quality))
         reading.quality = batch_believes(engine, out, &reading, probe);
     out->quality = reading.quality;
     if (!probe)
         return;
-    probe_note(engine, out, probe, &reading);
+    probe_note(engine, out, probe, &reading, given->temp_mC);
     if (reading_is_bad(reading.quality))
         return; /* E3: it earns nothing; all clocks run on */
     if (probe->batch != 0)

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "daemon/engine/batches.h"
+#include "daemon/engine/calibrate.h"
 #include "daemon/engine/credible.h"
 #include "daemon/engine/places.h"
 #include "daemon/engine/probes.h"
@@ -241,6 +242,9 @@ entry_take(struct engine *engine, struct engine_output *out, const struct engine
         break;
     case ENTRY_QUIET:
         place_quiet(engine, out, input->at_ms, input->is.entry);
+        break;
+    case ENTRY_CALIBRATE:
+        calibration_take(engine, out, input);
         break;
     case ENTRY_NOTE:
     case ENTRY_NONE:

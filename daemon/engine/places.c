@@ -1,5 +1,6 @@
 /* Places and the plan in force: what watches what. Pure. */
 #include "daemon/engine/places.h"
+#include "daemon/engine/calibrate.h"
 
 #include <assert.h>
 #include <string.h>
@@ -320,6 +321,7 @@ plan_takes_force(struct engine *engine, struct engine_output *out, int64_t at_ms
     state->plans[slot].seq = seq;
     engine->plans[slot] = plan;
     state->in_force = (int32_t)slot;
+    calibration_follows(engine, out, at_ms, was, plan);
     places_follow(engine, out, at_ms, was, plan);
     probes_follow(engine, at_ms, plan);
     for (size_t i = 0; i < PLAN_PLACES_MAX; i++) {

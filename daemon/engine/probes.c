@@ -5,6 +5,7 @@
 #include <assert.h>
 #include <string.h>
 
+#include "daemon/engine/calibrate.h"
 #include "daemon/engine/due.h"
 
 struct probe_state *
@@ -39,6 +40,8 @@ probe_take(struct engine *engine, uint16_t number, int64_t at_ms)
     probe->last.at_ms = probe->last_good.at_ms = TIME_NONE;
     probe->last.temp_mC = probe->last_good.temp_mC = TEMP_NONE;
     probe->last.probe = probe->last_good.probe = number;
+    probe->last_raw_mC = probe->last_good_raw_mC = TEMP_NONE;
+    check_state_clear(&probe->check);
     probe->silent_from_ms = at_ms;
     probe->handed_ms = probe->prev_ms = probe->credible_ms = probe->settle_ms = TIME_NONE;
     engine->slot_of[number] = (uint16_t)(slot + 1);
@@ -166,12 +169,14 @@ probe_due(struct engine *engine, struct engine_output *out, struct probe_state *
 
 void
 probe_note(struct engine *engine, struct engine_output *out, struct probe_state *probe,
-           const struct reading *reading)
+           const struct reading *reading, int32_t raw_mC)
 {
     memcpy(&probe->last, reading, sizeof *reading);
+    probe->last_raw_mC = raw_mC;
     if (!reading_is_good(reading->quality))
         return;
     memcpy(&probe->last_good, reading, sizeof *reading);
+    probe->last_good_raw_mC = raw_mC;
     if (probe->gap)
         end_gap(engine, out, probe, reading->at_ms, REASON_GOOD_AGAIN, reading->temp_mC);
     probe->silent_from_ms = reading->at_ms;

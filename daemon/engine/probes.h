@@ -20,9 +20,9 @@ bool probe_matters(const struct probe_state *probe);
 void probe_watched_from(struct probe_state *probe, int64_t at_ms);
 void probe_due(struct engine *engine, struct engine_output *out, struct probe_state *probe,
                int64_t at_ms);
-/* Notes a reading as judged. */
+/* Notes a reading as judged, and what it was before its correction. */
 void probe_note(struct engine *engine, struct engine_output *out, struct probe_state *probe,
-                const struct reading *reading);
+                const struct reading *reading, int32_t raw_mC);
 /* Rebuilds slot_of after a load. */
 void probes_index(struct engine *engine);
 

@@ -11,6 +11,7 @@
 #include <stdint.h>
 #include <string.h>
 
+#include "trivet/calibration.h"
 #include "trivet/engine.h"
 
 #define PROBE_SLOTS_MAX (PLAN_PROBES_MAX + ENGINE_BATCHES_MAX * ENTRY_PROBES_MAX)
@@ -18,6 +19,9 @@
 #define UNDECIDED_MAX   ENGINE_UNDECIDED_MAX
 #define HANDS_MAX       128 /* hand readings remembered for a later correction (E70) */
 #define DUE_LEAVES      ((size_t)2048)
+/* What a plan can end at one stroke is bounded, so that it fits an output (E124, E125). */
+#define CORRECTIONS_MAX   256
+#define FAILED_CHECKS_MAX 64
 
 /* Copies an id or initials into a fixed field, the rest of it zero, so that saved bytes are
  * determined. What comes in was checked to fit. */
@@ -41,6 +45,21 @@ _Static_assert(DUE_PLACE + PLAN_PLACES_MAX <= DUE_LEAVES,
 /* How far a probe on a batch is believed (credible.c). */
 enum trust { TRUST_GOOD, TRUST_LEFT, TRUST_ENTERING };
 
+/* What is known of a thermometer from its checks (calibrate.c). */
+struct check_state {
+    int64_t checked_ms, good_ms; /* last check, and last that left it good; TIME_NONE */
+    uint32_t deviation;          /* of a failed check, going on; 0 = none */
+    bool left_bad;               /* the last check left it outside its tolerance */
+    uint8_t pad[3];
+    struct probe_correction correction;
+};
+
+/* A hand-held one. */
+struct held_state {
+    char id[PLAN_ID_MAX + 1];
+    struct check_state check;
+};
+
 struct probe_state {
     uint16_t number; /* 0 = free slot */
     uint16_t batch;  /* slot + 1, 0 = none */
@@ -52,7 +71,9 @@ struct probe_state {
     bool left_rising;  /* LEFT: it left by a rise */
     bool entered_once; /* its one believed entry of this hand-over is used */
     uint32_t gap_deviation;
-    struct reading last, last_good;
+    struct reading last, last_good; /* as judged, corrected */
+    int32_t last_raw_mC, last_good_raw_mC;
+    struct check_state check;
     int64_t silent_from_ms; /* silence counts from here */
     int64_t handed_ms;      /* last hand-over: step begun or probe assigned */
     int64_t prev_ms;        /* last reading with a temperature since then, TIME_NONE */
@@ -199,7 +220,7 @@ struct plan_use {
 /* Counts of what is in use; saved first. */
 struct engine_counts {
     uint32_t probes; /* one more than the highest slot in use; likewise batches */
-    uint32_t batches, places, deviations, undecided, hands;
+    uint32_t batches, places, deviations, undecided, hands, held;
 };
 
 struct engine_state {
@@ -209,6 +230,7 @@ struct engine_state {
     int32_t in_force;   /* plan index, -1 before the first */
     uint32_t hand_next; /* ring position */
     struct engine_counts counts;
+    uint32_t pad;
     struct plan_use plans[ENGINE_PLANS_MAX];
     struct probe_state probes[PROBE_SLOTS_MAX];
     struct batch_state batches[ENGINE_BATCHES_MAX];
@@ -216,6 +238,7 @@ struct engine_state {
     struct deviation_state deviations[ENGINE_DEVIATIONS_MAX];
     struct undecided undecided[UNDECIDED_MAX];
     struct hand_state hands[HANDS_MAX];
+    struct held_state held[PLAN_PROBES_MAX]; /* as the plan in force lists them */
     int64_t probe_due_ms[PROBE_SLOTS_MAX];
     int64_t batch_due_ms[ENGINE_BATCHES_MAX];
     int64_t place_due_ms[PLAN_PLACES_MAX];

@@ -2,6 +2,7 @@
 #include <string.h>
 
 #include "daemon/engine/batches.h"
+#include "daemon/engine/calibrate.h"
 #include "daemon/engine/judge.h"
 #include "daemon/engine/probes.h"
 
@@ -21,7 +22,65 @@ engine_view_probes(const struct engine *engine, struct engine_probe_view *ret, s
             .last_good = probe->last_good,
             .gap = probe->gap,
             .batch = probe->batch ? state->batches[probe->batch - 1].number : 0,
+            .last_raw_mC = probe->last_raw_mC,
+            .last_good_raw_mC = probe->last_good_raw_mC,
+            .correction = probe->check.correction,
         };
+    }
+    return count;
+}
+
+static void
+view_check(const struct check_state *check, struct engine_check_view *ret)
+{
+    ret->left_bad = check->left_bad;
+    ret->checked_ms = check->checked_ms;
+    ret->good_ms = check->good_ms;
+    ret->deviation = check->deviation;
+    ret->correction = check->correction;
+}
+
+bool
+engine_view_check(const struct engine *engine, const struct entry *entry,
+                  struct engine_check_view *ret)
+{
+    const struct plan *plan = engine_plan(engine);
+    const struct check_state *check =
+        plan && calibration_rules(plan, entry)
+            ? calibration_state((struct engine *)(uintptr_t)engine, plan, entry)
+            : NULL; /* only looked at */
+    if (!check)
+        return false;
+    int probe = plan_probe_index(plan, entry->probe);
+    *ret = (struct engine_check_view){.probe = (uint16_t)(probe < 0 ? 0 : probe),
+                                      .is_handheld = probe < 0};
+    if (probe < 0)
+        ret->handheld = (uint16_t)(plan_handheld(plan, entry->thermometer) - plan->handhelds);
+    view_check(check, ret);
+    return true;
+}
+
+size_t
+engine_view_checks(const struct engine *engine, struct engine_check_view *ret, size_t max)
+{
+    size_t count = 0;
+    const struct engine_state *state = &engine->state;
+    const struct plan *plan = engine_plan(engine);
+    for (size_t i = 0; plan && i < plan->probe_count && count < max; i++) {
+        uint16_t slot = engine->slot_of[plan->probes[i].number];
+        if (slot == 0)
+            continue;
+        ret[count] = (struct engine_check_view){.probe = (uint16_t)i};
+        view_check(&state->probes[slot - 1].check, &ret[count++]);
+    }
+    for (size_t i = 0; plan && i < plan->handheld_count && count < max; i++) {
+        size_t k = 0;
+        while (k < state->counts.held && strcmp(state->held[k].id, plan->handhelds[i].id) != 0)
+            k++;
+        if (k == state->counts.held)
+            continue;
+        ret[count] = (struct engine_check_view){.handheld = (uint16_t)i, .is_handheld = true};
+        view_check(&state->held[k].check, &ret[count++]);
     }
     return count;
 }

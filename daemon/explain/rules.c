@@ -99,10 +99,26 @@ static const struct row {
      ANY,
      {"E15", "The step was left before its limit was met."}},
     {DECISION_DEVIATION_OPENED,
+     REASON_FAILED_CHECK,
+     ANY,
+     {"E125",
+      "A thermometer was outside its tolerance when it was checked: what it showed since "
+      "the last check at which it was right is in doubt."}},
+    {DECISION_DEVIATION_OPENED,
      ANY_REASON,
      ANY,
      {"E73", "What could not be judged waited for a person, who did not accept it."}},
 
+    {DECISION_DEVIATION_ENDED,
+     REASON_GOOD_CHECK,
+     ANY,
+     {"E126", "The deviation ends with the check that leaves the thermometer within its "
+              "tolerance."}},
+    {DECISION_DEVIATION_ENDED,
+     REASON_ENTERED,
+     1u << LIMIT_NONE,
+     {"E127", "The plan reads this thermometer otherwise now, or no longer names it: it counts "
+              "as never checked."}},
     {DECISION_DEVIATION_ENDED,
      REASON_BACK_INSIDE,
      ANY,
@@ -233,6 +249,12 @@ static const struct row {
      ANY_REASON,
      ANY,
      {"E111", "The time is over, or a person said so: the limit holds again and starts anew."}},
+    {DECISION_CORRECTION_ENDED,
+     ANY_REASON,
+     ANY,
+     {"E127",
+      "The plan reads this probe otherwise now, or no longer names it: its readings are "
+      "taken as it gives them."}},
 };
 
 /* What the table's three columns do not tell apart. */

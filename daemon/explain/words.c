@@ -112,6 +112,8 @@ deed(const struct decision *decision)
         return "Quiet: the limit is suspended";
     case DECISION_QUIET_ENDED:
         return "The limit holds again";
+    case DECISION_CORRECTION_ENDED:
+        return "The correction of a probe ended";
     }
     return "";
 }
@@ -167,6 +169,22 @@ tell_limit(struct line *line, const struct decision *decision, const struct plan
         add(line, "; exactly at it is outside");
 }
 
+/* Of a check: what was true, and how far from it the thermometer may be. */
+static void
+tell_tolerance(struct line *line, const struct decision *decision, const struct plan *plan)
+{
+    char temp[32], most[32];
+    int probe = plan == NULL ? -1 : plan_probe_by_number(plan, decision->probe);
+    const struct plan_handheld *held =
+        plan == NULL ? NULL : plan_handheld(plan, decision->thermometer);
+    const struct plan_checking *checking = probe >= 0     ? &plan->probes[probe].checking
+                                           : held != NULL ? &held->checking
+                                                          : NULL;
+    add(line, "%s °C", temp_text(temp, sizeof temp, decision->reference_mC));
+    if (checking != NULL)
+        add(line, ", within %s °C", temp_text(most, sizeof most, checking->tolerance_mK));
+}
+
 static void
 tell_required(struct line *line, const struct decision *decision, const struct plan *plan,
               const struct plan_limit *limit)
@@ -196,6 +214,8 @@ tell_required(struct line *line, const struct decision *decision, const struct p
     }
     if (decision->limit != LIMIT_NONE)
         tell_limit(line, decision, limit);
+    if (decision->kind == DECISION_DEVIATION_OPENED && decision->reason == REASON_FAILED_CHECK)
+        tell_tolerance(line, decision, plan);
 }
 
 /* ---- found ---- */
@@ -238,6 +258,8 @@ tell_found(struct line *line, const struct decision *decision, const struct plan
         add(line, "%s", heat_text(temp, decision->temp_mC, decision->required));
         if (decision->probe != 0)
             add(line, " at probe %s", explain_probe(plan, decision->probe, probe));
+        else if (decision->thermometer[0] != '\0')
+            add(line, " at %s", decision->thermometer);
         else
             add(line, " by hand");
     } else if (decision->probe != 0) {

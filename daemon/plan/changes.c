@@ -275,6 +275,81 @@ compare_tolerances(struct list *list, const struct plan *before, const struct pl
     }
 }
 
+/* How strictly thermometers are checked: the usual by its keys, then those that say something
+ * of their own, or did. */
+static void
+compare_usual(struct list *list, const struct plan *before, const struct plan *after)
+{
+    const struct table *table = &plan_calibration_table;
+    const char *was = (const char *)&before->calibration,
+               *is = (const char *)&after->calibration;
+    for (size_t i = 0; i < table->field_count; i++) {
+        const struct field *field = &table->fields[i];
+        if (same_value(field, was, is))
+            continue;
+        struct plan_change *change = next(list, "calibration:", field->key, "");
+        if (change == NULL)
+            continue;
+        value_text(field, was, change->before, sizeof change->before);
+        value_text(field, is, change->after, sizeof change->after);
+    }
+}
+
+static bool
+same_checking(const struct plan_checking *a, const struct plan_checking *b)
+{
+    return a->tolerance_mK == b->tolerance_mK && a->every_ms == b->every_ms &&
+           (a->largest_mK == b->largest_mK || a->largest_mK == 0 || b->largest_mK == 0);
+}
+
+static void
+checking_text(const struct plan_checking *checking, char *buf, size_t size)
+{
+    char within[24], most[24], every[QUANTITY_DURATION_MAX];
+    (void)snprintf(buf, size, "check_tolerance: %s °C, check_every: %s",
+                   temp_text(within, sizeof within, checking->tolerance_mK),
+                   checking->every_ms == 0 ? "never"
+                                           : quantity_duration_text(every, checking->every_ms));
+    size_t len = strlen(buf);
+    if (checking->largest_mK != 0)
+        (void)snprintf(buf + len, size - len, ", largest_correction: %s °C",
+                       temp_text(most, sizeof most, checking->largest_mK));
+}
+
+/* What changes with the usual has been told there; one that is new or gone is no change. */
+static void
+compare_checking(struct list *list, const char *what, const char *id, const struct plan *before,
+                 const struct plan_checking *was, const struct plan *after,
+                 const struct plan_checking *is)
+{
+    bool followed = same_checking(was, &before->calibration.usual) &&
+                    same_checking(is, &after->calibration.usual);
+    struct plan_change *change =
+        followed || same_checking(was, is) ? NULL : next(list, what, id, "");
+    if (change == NULL)
+        return;
+    checking_text(was, change->before, sizeof change->before);
+    checking_text(is, change->after, sizeof change->after);
+}
+
+static void
+compare_calibration(struct list *list, const struct plan *before, const struct plan *after)
+{
+    compare_usual(list, before, after);
+    for (size_t i = 0; i < after->probe_count; i++) {
+        int was = plan_probe_index(before, after->probes[i].id);
+        if (was >= 0)
+            compare_checking(list, "checks of probe", after->probes[i].id, before,
+                             &before->probes[was].checking, after, &after->probes[i].checking);
+    }
+    for (size_t i = 0; i < after->handheld_count; i++) {
+        const struct plan_handheld *was = plan_handheld(before, after->handhelds[i].id);
+        if (was != NULL)
+            compare_checking(list, "checks of thermometer", after->handhelds[i].id, before,
+                             &was->checking, after, &after->handhelds[i].checking);
+    }
+}
+
 static bool
 has_step(const struct plan *plan, const char *product_id, const char *id)
 {
@@ -313,5 +388,6 @@ plan_changes(const struct plan *before, const struct plan *after, struct plan_ch
                         &product->steps[k].limit, &no_limit);
     }
     compare_tolerances(&list, before, after);
+    compare_calibration(&list, before, after);
     return list.count;
 }

@@ -531,6 +531,7 @@ plan_check(struct walk *walk, struct plan *plan)
     plan_check_lines(walk, plan);
     check_places(walk, plan, child(walk, root, "places"));
     check_products(walk, plan, child(walk, root, "products"));
+    plan_check_calibration(walk, plan);
     check_alarm(walk, child(walk, root, "alarm"));
     finish_records(walk, plan, child(walk, root, "records"));
 }

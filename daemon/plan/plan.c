@@ -205,6 +205,15 @@ plan_handheld(const struct plan *plan, const char *id)
     return NULL;
 }
 
+const struct plan_reference *
+plan_reference(const struct plan *plan, const char *id)
+{
+    for (size_t i = 0; i < plan->reference_count; i++)
+        if (strcmp(plan->references[i].id, id) == 0)
+            return &plan->references[i];
+    return NULL;
+}
+
 int
 plan_step_index(const struct plan_product *product, const char *id)
 {

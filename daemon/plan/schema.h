@@ -52,6 +52,7 @@ enum names {
     NAMES_PLACE,
     NAMES_PRODUCT,
     NAMES_STEP,
+    NAMES_REFERENCE,
     NAMES_RULE
 };
 
@@ -99,6 +100,8 @@ struct table {
 extern const struct table plan_table;
 extern const struct table plan_limit_table;
 extern const struct table plan_tolerances_table;
+extern const struct table plan_calibration_table;
+extern const struct table plan_reference_table;
 extern const struct table plan_bus_table;
 extern const struct choice plan_limit_kinds[];
 extern const struct choice plan_person_roles[];
@@ -164,6 +167,8 @@ void plan_value_store(void *target, size_t size, int64_t value);
 void plan_check(struct walk *walk, struct plan *plan);
 /* Also fills in what follows from the keys: a table's first row, rates. */
 void plan_check_limit(struct walk *walk, struct plan_limit *limit, const yaml_node_t *mapping);
+/* What each thermometer takes from the plan's usual, and the boiling point: calibration.c. */
+void plan_check_calibration(struct walk *walk, struct plan *plan);
 /* Buses and probes that are no Modbus ones: check_lines.c. */
 void plan_check_lines(struct walk *walk, const struct plan *plan);
 

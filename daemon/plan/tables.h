@@ -30,6 +30,27 @@ extern const struct table plan_probe_table;
 extern const struct table plan_thermometer_table;
 extern const struct table plan_place_table;
 extern const struct table plan_product_table;
+/* How often and how strictly a thermometer is checked, in the plan's usual or of its own. The
+ * usual has fallbacks; NULL = that of the usual (calibration.c fills it in). */
+#define CHECK_TOLERANCE(owner, member, usual)                                                  \
+    {                                                                                          \
+        .key = "check_tolerance", .type = FIELD_JUMP, AT(owner, member.tolerance_mK),          \
+        .min = DEGREE / 10, .max = 10 * DEGREE, .fallback = (usual), .write = "1 °C",          \
+        .help = "largest error of a thermometer that passes its check"                         \
+    }
+#define CHECK_EVERY(owner, member)                                                             \
+    {                                                                                          \
+        .key = "check_every", .type = FIELD_DURATION, AT(owner, member.every_ms), .min = HOUR, \
+        .max = 3650 * 24 * HOUR, .write = "90 d",                                              \
+        .help = "a check is due this long after the last good one; default never due"          \
+    }
+#define LARGEST_CORRECTION(owner, member, usual)                                               \
+    {                                                                                          \
+        .key = "largest_correction", .type = FIELD_JUMP, AT(owner, member.largest_mK),         \
+        .min = DEGREE / 10, .max = 10 * DEGREE, .fallback = (usual), .write = "2 °C",          \
+        .help = "a probe that would need a larger correction is repaired or replaced instead"  \
+    }
+
 /* And what a profile shares with them. */
 extern const struct table plan_limit_table;
 

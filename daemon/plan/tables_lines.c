@@ -425,6 +425,9 @@ static const struct field probe_fields[] = {
      .fallback = "10 s",
      .write = "10 s",
      .help = "how often it is read"},
+    CHECK_TOLERANCE(plan_probe, checking, NULL),
+    CHECK_EVERY(plan_probe, checking),
+    LARGEST_CORRECTION(plan_probe, checking, NULL),
 };
 const struct table plan_probe_table = {TABLE("a probe", probe_fields, plan_probe),
                                        .variant = "type", .on_bus = true};
@@ -446,6 +449,8 @@ static const struct field thermometer_fields[] = {
      .max = PLAN_NAME_MAX,
      .write = "Red pen thermometer",
      .help = "its name for people"},
+    CHECK_TOLERANCE(plan_handheld, checking, NULL),
+    CHECK_EVERY(plan_handheld, checking),
 };
 const struct table plan_thermometer_table = {
     TABLE("a thermometer", thermometer_fields, plan_handheld)};

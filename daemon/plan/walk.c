@@ -539,6 +539,7 @@ names_word(enum names names)
     case NAMES_THERMOMETER:
     case NAMES_PRODUCT:
     case NAMES_STEP:
+    case NAMES_REFERENCE:
     case NAMES_RULE:
         break;
     }

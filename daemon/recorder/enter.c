@@ -44,6 +44,8 @@ check_against_records(struct recorder *recorder, const struct entry *entry, int6
                "passed.");
         return false;
     }
+    if (entry->kind == ENTRY_CALIBRATE)
+        return calibration_sound(recorder, entry, at_ms, answer);
     if (entry->kind != ENTRY_CORRECT)
         return true;
     struct referred referred = {.kind = ENTRY_NONE};
@@ -131,10 +133,15 @@ enter(struct recorder *recorder, struct entry *entry, int64_t born_mono_ms,
     recorder_note(recorder, entry_kind_word(entry->kind), at_ms, data, false);
     struct engine_input input = {
         .kind = ENGINE_ENTRY, .at_ms = at_ms, .seq = seq, .is.entry = entry};
+    struct engine_check_view before = {0};
+    if (entry->kind == ENTRY_CALIBRATE)
+        (void)engine_view_check(recorder->engine, entry, &before); /* engine_check found it */
     (void)feed_input(&recorder->feed, &input);
     answer->batch = entry->batch;
     answer->deviation = entry->deviation;
     entry_say(recorder->plan, entry, answer);
+    if (entry->kind == ENTRY_CALIBRATE)
+        calibration_say(recorder, entry, &before, answer);
     entry_say_decisions(recorder->feed.out->decisions, recorder->feed.out->count, answer);
     if (!recorder_commit(recorder, false)) {
         recorder_take_back(recorder, keep_records, state_size, fed_ms);

@@ -118,6 +118,14 @@ void recorder_advise(struct recorder *recorder, struct advice_list *list);
 /* Begins the quiet hours that the plan schedules between the last look and now. */
 void schedule_look(struct recorder *recorder, int64_t now_ms);
 
+/* A check of a thermometer: what only clock and physics can tell about its references. On
+ * false the answer says why and what to do. */
+bool calibration_sound(const struct recorder *recorder, const struct entry *entry,
+                       int64_t at_ms, struct entry_answer *answer);
+/* What a check has found, and what holds now, in words; before: what was known before it. */
+void calibration_say(const struct recorder *recorder, const struct entry *entry,
+                     const struct engine_check_view *before, struct entry_answer *answer);
+
 /* Fills the answer's words for an entry that was recorded. */
 void entry_say(const struct plan *plan, const struct entry *entry, struct entry_answer *answer);
 

@@ -84,6 +84,10 @@ entry_say(const struct plan *plan, const struct entry *entry, struct entry_answe
                            entry->place, duration_text(temp, sizeof temp, entry->for_ms),
                            quiet_why_word(entry->why), who);
         break;
+    case ENTRY_CALIBRATE:
+        (void)snprintf(say, size, "%s checked by %s.",
+                       entry->probe[0] != '\0' ? entry->probe : entry->thermometer, who);
+        break;
     case ENTRY_DECIDE:
         (void)snprintf(say, size, "Batch %u %s by %s.", entry->batch,
                        entry->accept ? "accepted" : "not accepted", who);

@@ -5,6 +5,8 @@
  * across its limit. */
 #include "sentence.h"
 
+#include "thermometers.h"
+
 #include <stdio.h>
 #include <string.h>
 
@@ -237,6 +239,10 @@ add_where(struct text *text, const struct snapshot *snapshot, const struct decis
         text_add(text, "%s", snapshot->plan->places[place].name);
     } else if (opened->place[0] != '\0') {
         text_add(text, "%s", opened->place);
+    } else if (opened->thermometer[0] != '\0') {
+        const struct plan_handheld *held =
+            snapshot->plan == NULL ? NULL : plan_handheld(snapshot->plan, opened->thermometer);
+        text_add(text, "%s", held == NULL ? opened->thermometer : held->name);
     } else {
         add_probe_name(text, snapshot, opened->probe);
     }
@@ -272,12 +278,33 @@ add_found(struct text *text, const struct snapshot *snapshot, const struct decis
     add_bound_of(text, opened->limit, was_strict(snapshot, opened), opened->required);
 }
 
+/* E125: what it showed since it was last right is in doubt. */
+static void
+add_failed_check(struct text *text, const struct snapshot *snapshot,
+                 const struct decision *opened)
+{
+    char shown[32], right[32], clock[CLOCK_MAX];
+    text_add(text, "it showed %s °C where %s °C was right, outside its tolerance, at %s.",
+             temp_text(shown, sizeof shown, opened->temp_mC),
+             temp_text(right, sizeof right, opened->reference_mC),
+             snapshot_clock_text(snapshot, opened->at_ms, clock, sizeof clock));
+    if (opened->since_ms == TIME_NONE)
+        text_add(text, " All it has shown until then is in doubt: it was never found right.");
+    else
+        text_add(text, " What it showed since %s is in doubt.",
+                 snapshot_clock_text(snapshot, opened->since_ms, clock, sizeof clock));
+}
+
 static void
 add_what_happened(struct text *text, const struct snapshot *snapshot,
                   const struct decision *opened)
 {
     char clock[CLOCK_MAX], lasted[DURATION_MAX];
     bool limited = opened->limit != LIMIT_NONE;
+    if (opened->reason == REASON_FAILED_CHECK) {
+        add_failed_check(text, snapshot, opened);
+        return;
+    }
     if (opened->reason == REASON_NO_GOOD_READING) {
         text_add(text, "no good reading from ");
         add_probe_name(text, snapshot, opened->probe);
@@ -365,4 +392,5 @@ snapshot_tell(struct snapshot *snapshot)
         tell_deviation(snapshot, &snapshot->deviations[i]);
     for (size_t i = 0; i < snapshot->undecided_count; i++)
         tell_undecided(snapshot, &snapshot->undecided[i]);
+    tell_checks(snapshot);
 }

@@ -30,6 +30,7 @@ snapshot_free(struct snapshot *snapshot)
     free(snapshot->deviations);
     free(snapshot->undecided);
     free(snapshot->buses);
+    free(snapshot->checks);
     free(held(snapshot));
 }
 
@@ -48,9 +49,10 @@ snapshot_new(const struct snapshot_counts *counts)
     snapshot->deviations = calloc(counts->deviations + 1, sizeof *snapshot->deviations);
     snapshot->undecided = calloc(counts->undecided + 1, sizeof *snapshot->undecided);
     snapshot->buses = calloc(counts->buses + 1, sizeof *snapshot->buses);
-    if (snapshot->probes == NULL || snapshot->batches == NULL || snapshot->places == NULL ||
-        snapshot->deviations == NULL || snapshot->undecided == NULL ||
-        snapshot->buses == NULL) {
+    snapshot->checks = calloc(counts->checks + 1, sizeof *snapshot->checks);
+    if (snapshot->checks == NULL || snapshot->probes == NULL || snapshot->batches == NULL ||
+        snapshot->places == NULL || snapshot->deviations == NULL ||
+        snapshot->undecided == NULL || snapshot->buses == NULL) {
         snapshot_free(snapshot);
         return NULL;
     }
@@ -60,6 +62,7 @@ snapshot_new(const struct snapshot_counts *counts)
     snapshot->deviation_count = counts->deviations;
     snapshot->undecided_count = counts->undecided;
     snapshot->bus_count = counts->buses;
+    snapshot->check_count = counts->checks;
     snapshot->clock_trusted = true;
     return snapshot;
 }
@@ -92,6 +95,7 @@ struct views {
     struct engine_place_view places[PLAN_PLACES_MAX];
     struct engine_deviation_view deviations[ENGINE_DEVIATIONS_MAX];
     struct engine_undecided_view undecided[ENGINE_UNDECIDED_MAX];
+    struct engine_check_view checks[2 * PLAN_PROBES_MAX];
 };
 
 static struct snapshot *
@@ -105,6 +109,7 @@ build_from(const struct engine *engine, struct views *views)
         .deviations = engine_view_deviations(engine, views->deviations, ENGINE_DEVIATIONS_MAX),
         .undecided = engine_view_undecided(engine, views->undecided, ENGINE_UNDECIDED_MAX),
         .buses = plan == NULL ? 0 : plan->bus_count,
+        .checks = engine_view_checks(engine, views->checks, 2 * PLAN_PROBES_MAX),
     };
     struct snapshot *snapshot = snapshot_new(&counts);
     if (snapshot == NULL)
@@ -121,6 +126,8 @@ build_from(const struct engine *engine, struct views *views)
         snapshot->deviations[i].view = views->deviations[i];
     for (size_t i = 0; i < counts.undecided; i++)
         snapshot->undecided[i].view = views->undecided[i];
+    for (size_t i = 0; i < counts.checks; i++)
+        snapshot->checks[i].view = views->checks[i];
     return snapshot;
 }
 

@@ -259,6 +259,15 @@ write_probe(struct json_out *out, const struct snapshot *snapshot,
         out_int(out, "temp_mC", probe->last_good.temp_mC);
         out_text(out, "temp", temp_text(text, sizeof text, probe->last_good.temp_mC));
     }
+    if (probe->last_good_raw_mC == TEMP_NONE || probe->last_good.at_ms == TIME_NONE)
+        out_null(out, "raw_mC");
+    else
+        out_int(out, "raw_mC", probe->last_good_raw_mC);
+    out_bool(out, "corrected", probe->correction.count > 0);
+    if (probe->last_good.at_ms != TIME_NONE)
+        out_int(out, "last_good_ms", probe->last_good.at_ms);
+    if (probe->last.at_ms != TIME_NONE)
+        out_int(out, "last_ms", probe->last.at_ms);
     write_freshness(out, snapshot, probe, viewed_ms);
     write_at(out, snapshot, "last_good", probe->last_good.at_ms);
     write_at(out, snapshot, "last", probe->last.at_ms);
@@ -269,6 +278,75 @@ write_probe(struct json_out *out, const struct snapshot *snapshot,
     out_bool(out, "gap", probe->gap);
     out_int(out, "batch", probe->batch);
     out_object_end(out);
+}
+
+static void
+write_correction(struct json_out *out, const struct probe_correction *correction)
+{
+    out_array(out, "correction");
+    for (size_t i = 0; i < correction->count; i++) {
+        out_object(out, NULL);
+        out_int(out, "raw_mC", correction->raw_mC[i]);
+        out_int(out, "add_mK", correction->add_mK[i]);
+        out_object_end(out);
+    }
+    out_array_end(out);
+}
+
+static void
+write_check(struct json_out *out, const struct snapshot *snapshot,
+            const struct snapshot_check *check)
+{
+    const struct engine_check_view *view = &check->view;
+    const struct plan_checking *rules = thermometer_rules(snapshot->plan, view);
+    out_object(out, NULL);
+    out_text(out, "id", thermometer_id(snapshot->plan, view));
+    out_text(out, "name", thermometer_name(snapshot->plan, view));
+    out_text(out, "kind", view->is_handheld ? "hand-held" : "probe");
+    out_text(out, "state", check_state_word(check->state));
+    out_text(out, "concern", concern_word(check->concern));
+    out_text(out, "sentence", check->sentence);
+    write_at(out, snapshot, "checked", view->checked_ms);
+    write_at(out, snapshot, "found_right", view->good_ms);
+    write_at(out, snapshot, "due", check->due_ms);
+    out_int(out, "tolerance_mK", rules->tolerance_mK);
+    out_int(out, "largest_mK", rules->largest_mK);
+    out_int(out, "deviation", view->deviation);
+    write_correction(out, &view->correction);
+    out_object_end(out);
+}
+
+static void
+write_reference(struct json_out *out, const struct snapshot *snapshot,
+                const struct plan_reference *reference)
+{
+    out_object(out, NULL);
+    out_text(out, "id", reference->id);
+    out_text(out, "name", reference->name);
+    out_text(out, "certificate", reference->certificate);
+    out_int(out, "uncertainty_mK", reference->uncertainty_mK);
+    out_text(out, "due", reference->due);
+    out_text(out, "state", check_state_word(reference_state(snapshot, reference)));
+    out_object_end(out);
+}
+
+/* Thermometers and what they are checked against. */
+static void
+write_checks(struct json_out *out, const struct snapshot *snapshot)
+{
+    const struct plan *plan = snapshot->plan;
+    out_array(out, "thermometers");
+    for (size_t i = 0; plan != NULL && i < snapshot->check_count; i++)
+        write_check(out, snapshot, &snapshot->checks[i]);
+    out_array_end(out);
+    out_array(out, "references");
+    for (size_t i = 0; plan != NULL && i < plan->reference_count; i++)
+        write_reference(out, snapshot, &plan->references[i]);
+    out_array_end(out);
+    if (plan != NULL && plan->calibration.has_altitude)
+        out_int(out, "altitude_m", plan->calibration.altitude_m);
+    if (plan != NULL && plan->calibration.has_pressure)
+        out_int(out, "pressure_hPa", plan->calibration.pressure_hPa);
 }
 
 static void
@@ -358,6 +436,7 @@ snapshot_json(const struct snapshot *snapshot, int64_t viewed_ms, char *buf, siz
     for (size_t i = 0; i < snapshot->probe_count; i++)
         write_probe(&out, snapshot, &snapshot->probes[i], viewed_ms);
     out_array_end(&out);
+    write_checks(&out, snapshot);
     write_buses(&out, snapshot);
     out_object_end(&out);
     return out_done(&out);

@@ -216,6 +216,7 @@ take_decision(struct batches *batches, const struct store_record *record)
     case DECISION_BATCH_ENDED:
     case DECISION_QUIET_BEGUN:
     case DECISION_QUIET_ENDED:
+    case DECISION_CORRECTION_ENDED:
         break;
     }
     return true;

@@ -26,8 +26,10 @@ enum decision_kind {
     DECISION_INCONCLUSIVE, /* a limit that cannot be judged; a person decides with a reason */
     DECISION_RESOLVED,     /* a person decided it: accepted says which way */
     DECISION_BATCH_ENDED,
-    DECISION_QUIET_BEGUN, /* the place's limit is suspended: required_ms is for how long */
-    DECISION_QUIET_ENDED, /* it holds again: since_ms, found_ms */
+    DECISION_QUIET_BEGUN,      /* the place's limit is suspended: required_ms is for how long */
+    DECISION_QUIET_ENDED,      /* it holds again: since_ms, found_ms */
+    DECISION_CORRECTION_ENDED, /* a new plan reads the probe otherwise: its readings are taken
+                                  as they come from at_ms on */
 };
 
 /* Why. One vocabulary for all kinds; each kind uses a few. */
@@ -44,15 +46,20 @@ enum decision_reason {
     REASON_BACK_INSIDE,        /* the excursion ended */
     REASON_GOOD_AGAIN,         /* readings are back */
     REASON_FELL_THROUGH_START, /* the core fell through the start temperature of the cooling */
-    REASON_COOKED_AT,   /* the cooling clock counts from the end of cooking a person gave */
-    REASON_PROBE_LATE,  /* the probe was put in late or cold and nobody said when cooking ended
-                         */
-    REASON_OUTAGE,      /* Trivet did not run for part of the time the limit depends on */
-    REASON_CORRECTED,   /* an entry it rested on was corrected */
-    REASON_LEFT_FOOD,   /* a rise or fall that no food can make */
-    REASON_BATCH_ENDED, /* the batch was ended or the step left */
-    REASON_SCHEDULED,   /* the plan says so */
-    REASON_TIME_UP,     /* the time set for it is over */
+    REASON_COOKED_AT,    /* the cooling clock counts from the end of cooking a person gave */
+    REASON_PROBE_LATE,   /* the probe was put in late or cold and nobody said when cooking ended
+                          */
+    REASON_OUTAGE,       /* Trivet did not run for part of the time the limit depends on */
+    REASON_CORRECTED,    /* an entry it rested on was corrected */
+    REASON_LEFT_FOOD,    /* a rise or fall that no food can make */
+    REASON_BATCH_ENDED,  /* the batch was ended or the step left */
+    REASON_SCHEDULED,    /* the plan says so */
+    REASON_TIME_UP,      /* the time set for it is over */
+    REASON_FAILED_CHECK, /* a thermometer was outside its tolerance when it was checked:
+                            since_ms is its last good check, temp_mC what it showed, corrected
+                            as it was, where it was furthest out, reference_mC what that was in
+                            truth */
+    REASON_GOOD_CHECK,   /* a check has found, or left, it within its tolerance */
 };
 
 struct decision {
@@ -78,6 +85,8 @@ struct decision {
                          TIME_NONE */
     int64_t found_ms; /* found: time held, time outside, time taken; 0 = none */
     bool accepted;    /* RESOLVED */
+    char thermometer[PLAN_ID_MAX + 1]; /* a hand-held one that was checked; "" = none */
+    int32_t reference_mC; /* meaningful with REASON_FAILED_CHECK and a deviation that opens */
 };
 
 /* Whether it opens or ends a deviation; a gap that lasts too long is one like the others. */

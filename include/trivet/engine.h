@@ -17,6 +17,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
+#include "trivet/calibration.h"
 #include "trivet/decision.h"
 #include "trivet/entry.h"
 #include "trivet/plan.h"
@@ -103,6 +104,21 @@ struct engine_probe_view {
     struct reading last_good; /* likewise */
     bool gap;                 /* silent for too long */
     uint32_t batch;           /* watching this batch, 0 = none */
+    /* As the device gave them: last and last_good are corrected (E123). */
+    int32_t last_raw_mC, last_good_raw_mC;
+    struct probe_correction correction; /* in force; count 0 = none */
+};
+
+/* What is known of a thermometer of the plan in force from its checks. */
+struct engine_check_view {
+    uint16_t probe;    /* index into the plan in force, when it is one */
+    uint16_t handheld; /* likewise */
+    bool is_handheld;
+    bool left_bad;      /* the last check left it outside its tolerance */
+    int64_t checked_ms; /* last check; TIME_NONE = never */
+    int64_t good_ms;    /* last check at which it was right; TIME_NONE = never */
+    uint32_t deviation; /* of a failed check, going on; 0 = none */
+    struct probe_correction correction; /* in force; count 0 = none */
 };
 
 struct engine_batch_view {
@@ -163,6 +179,12 @@ size_t engine_view_batches(const struct engine *engine, struct engine_batch_view
                            size_t max);
 size_t engine_view_places(const struct engine *engine, struct engine_place_view *ret,
                           size_t max);
+/* The plan's probes, then its thermometers, in its order. */
+size_t engine_view_checks(const struct engine *engine, struct engine_check_view *ret,
+                          size_t max);
+/* The one that an entry names; false when it names none of the plan in force. */
+bool engine_view_check(const struct engine *engine, const struct entry *entry,
+                       struct engine_check_view *ret);
 size_t engine_view_deviations(const struct engine *engine, struct engine_deviation_view *ret,
                               size_t max);
 /* Oldest first; a person's decision takes the oldest of its batch. */

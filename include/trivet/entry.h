@@ -11,6 +11,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
+#include "trivet/calibration.h"
 #include "trivet/json_out.h"
 #include "trivet/plan.h"
 
@@ -36,6 +37,9 @@ enum entry_kind {
     ENTRY_DECIDE,  /* a person decides what the engine could not: who, batch, accept, reason */
     ENTRY_QUIET,   /* a place is quiet for a while: [who: absent = the plan's schedule], place,
                       why,   for_ms; or no longer: who, place, end */
+    ENTRY_CALIBRATE, /* a thermometer checked against known temperatures: who, probe or
+                        thermometer, points (as found), correction, [left (as left, where it was
+                        adjusted)], [reference], [pressure_Pa], [basis], [text] */
 };
 
 enum batch_outcome { OUTCOME_NONE, OUTCOME_SERVED, OUTCOME_STORED, OUTCOME_DISCARDED };
@@ -72,6 +76,14 @@ struct entry {
     bool end;         /* ENTRY_QUIET: it is over */
     int64_t for_ms;   /* ENTRY_QUIET */
     enum quiet_why why;
+    /* ENTRY_CALIBRATE */
+    char probe[PLAN_ID_MAX + 1];
+    char reference[PLAN_ID_MAX + 1]; /* of points of that method: which reference */
+    char basis[PLAN_NAME_MAX + 1];   /* where the reference temperatures come from, in words */
+    int32_t pressure_Pa;             /* of points of method boiling; 0 = none */
+    struct calibration_point points[CALIBRATION_POINTS_MAX], left[CALIBRATION_POINTS_MAX];
+    uint8_t point_count, left_count;
+    enum correction_choice correction;
     enum batch_outcome outcome;
     enum disposition disposition;
     char text[ENTRY_TEXT_MAX + 1];

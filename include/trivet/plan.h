@@ -12,20 +12,21 @@
 
 #include "trivet/units.h"
 
-#define PLAN_ID_MAX        31  /* bytes of an id: lower-case ASCII letters, digits, hyphens */
-#define PLAN_NAME_MAX      120 /* bytes of a name or a source, UTF-8 */
-#define PLAN_INITIALS_MAX  7   /* bytes */
-#define PLAN_BYTES_MAX     1000000
-#define PLAN_BUSES_MAX     256
-#define PLAN_PROBES_MAX    1024
-#define PLAN_PLACES_MAX    64
-#define PLAN_PRODUCTS_MAX  256
-#define PLAN_PEOPLE_MAX    128
-#define PLAN_STEPS_MAX     12
-#define PLAN_STAGES_MAX    4
-#define PLAN_ROWS_MAX      40
-#define PLAN_FAULTS_MAX    8
-#define PLAN_HOOK_ARGS_MAX 16
+#define PLAN_ID_MAX         31  /* bytes of an id: lower-case ASCII letters, digits, hyphens */
+#define PLAN_NAME_MAX       120 /* bytes of a name or a source, UTF-8 */
+#define PLAN_INITIALS_MAX   7   /* bytes */
+#define PLAN_BYTES_MAX      1000000
+#define PLAN_BUSES_MAX      256
+#define PLAN_PROBES_MAX     1024
+#define PLAN_PLACES_MAX     64
+#define PLAN_PRODUCTS_MAX   256
+#define PLAN_REFERENCES_MAX 64
+#define PLAN_PEOPLE_MAX     128
+#define PLAN_STEPS_MAX      12
+#define PLAN_STAGES_MAX     4
+#define PLAN_ROWS_MAX       40
+#define PLAN_FAULTS_MAX     8
+#define PLAN_HOOK_ARGS_MAX  16
 
 enum person_role { ROLE_COOK, ROLE_SUPERVISOR, ROLE_VERIFIER };
 
@@ -104,6 +105,13 @@ enum byte_order { ORDER_ABCD, ORDER_CDAB, ORDER_BADC, ORDER_DCBA };
 
 enum probe_kind { PROBE_FOOD, PROBE_AIR };
 
+/* How a thermometer is checked against known temperatures (docs/calibration.md). */
+struct plan_checking {
+    int32_t tolerance_mK; /* largest error that passes; default 1 degree */
+    int64_t every_ms;     /* a check is due this long after the last good one; 0 = never */
+    int32_t largest_mK;   /* largest correction of a probe; default 2 degrees */
+};
+
 /* A recording's columns. */
 enum trace_column { TRACE_CORE, TRACE_AIR };
 
@@ -134,12 +142,31 @@ struct plan_probe {
     int32_t plausible_min_mC, plausible_max_mC; /* inclusive */
     int32_t every_ms;
     enum probe_kind kind;
+    struct plan_checking checking;
 };
 
 /* A thermometer that a person holds: for hand readings. */
 struct plan_handheld {
     char id[PLAN_ID_MAX + 1];
     const char *name;
+    struct plan_checking checking; /* without largest_mK: it is never corrected */
+};
+
+/* A thermometer with a certificate, against which others are checked. */
+struct plan_reference {
+    char id[PLAN_ID_MAX + 1];
+    const char *name;
+    const char *certificate; /* its number and who issued it */
+    int32_t uncertainty_mK;  /* expanded, as the certificate states it */
+    const char *due;         /* the last day on which it holds, "2027-02-01" */
+};
+
+struct plan_calibration {
+    struct plan_checking usual; /* for thermometers that say nothing of their own */
+    int64_t warn_ms;            /* how long before a check is due it is said; default 14 d */
+    bool has_altitude, has_pressure; /* what the boiling point is taken from */
+    int32_t altitude_m;
+    int32_t pressure_hPa; /* station pressure */
 };
 
 enum limit_kind {
@@ -311,7 +338,11 @@ struct plan {
     struct plan_product *products;
     size_t product_count;
 
+    struct plan_reference *references;
+    size_t reference_count;
+
     struct plan_tolerances tolerances;
+    struct plan_calibration calibration;
     struct plan_hook hook;
     struct plan_web web;
     struct plan_records records;
@@ -344,6 +375,7 @@ void plan_free(struct plan *plan);
 const struct plan_person *plan_person(const struct plan *plan, const char *initials);
 const struct plan_product *plan_product(const struct plan *plan, const char *id);
 const struct plan_handheld *plan_handheld(const struct plan *plan, const char *id);
+const struct plan_reference *plan_reference(const struct plan *plan, const char *id);
 int plan_step_index(const struct plan_product *product, const char *id);
 int plan_place_index(const struct plan *plan, const char *id);
 int plan_probe_index(const struct plan *plan, const char *id);

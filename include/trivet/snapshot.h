@@ -53,6 +53,24 @@ struct snapshot_undecided {
         sentence[SENTENCE_MAX]; /* what cannot be judged and why, and how a person decides it */
 };
 
+/* How a thermometer stands with its checks. */
+enum check_state {
+    CHECK_UNASKED, /* never checked, and the plan does not ask for it */
+    CHECK_GOOD,
+    CHECK_SOON, /* due within the plan's warn_before */
+    CHECK_OVERDUE,
+    CHECK_NEVER,  /* never found right, although the plan asks for checks */
+    CHECK_FAILED, /* left outside its tolerance, or a deviation of a failed check goes on */
+};
+
+struct snapshot_check {
+    struct engine_check_view view;
+    enum check_state state;
+    int64_t due_ms; /* of the next check; TIME_NONE = none */
+    enum concern concern;
+    char sentence[200];
+};
+
 struct snapshot_bus {
     bool up;
     int64_t since_ms;
@@ -76,12 +94,14 @@ struct snapshot {
     char plan_refused[PLAN_REFUSED_MAX];
     int64_t plan_refused_ms; /* when it was read; meaningful when refused */
     size_t probe_count, batch_count, place_count, deviation_count, bus_count, undecided_count;
+    size_t check_count;
     struct engine_probe_view *probes;
     struct snapshot_batch *batches;
     struct snapshot_place *places;
     struct snapshot_deviation *deviations;
     struct snapshot_undecided *undecided; /* oldest first; their batches may have ended */
     struct snapshot_bus *buses;           /* as in plan->buses */
+    struct snapshot_check *checks;        /* the plan's probes, then its thermometers */
 };
 
 /* Builds one from the engine (status room) and the newest advice (NULL = none), with its
@@ -94,7 +114,7 @@ struct snapshot *snapshot_build(const struct engine *engine, const struct advice
 /* An empty one with room for so many of each (its counts are set), to be filled by hand. The
  * caller holds the first reference; NULL when out of memory. */
 struct snapshot_counts {
-    size_t probes, batches, places, deviations, undecided, buses;
+    size_t probes, batches, places, deviations, undecided, buses, checks;
 };
 struct snapshot *snapshot_new(const struct snapshot_counts *counts);
 /* Writes the concerns and sentences from the views; before publication only. */
@@ -111,6 +131,17 @@ bool snapshot_json(const struct snapshot *snapshot, int64_t viewed_ms, char *buf
 /* Where people find the plan in force: the file the daemon reads, also when the plan was
  * brought back from the records. "" before there is one. */
 const char *snapshot_plan_file(const struct snapshot *snapshot);
+
+const char *check_state_word(enum check_state state); /* "good", "due-soon", ... */
+/* Of the plan's probe or hand-held thermometer that a view is of. */
+const struct plan_checking *thermometer_rules(const struct plan *plan,
+                                              const struct engine_check_view *view);
+const char *thermometer_id(const struct plan *plan, const struct engine_check_view *view);
+const char *thermometer_name(const struct plan *plan, const struct engine_check_view *view);
+/* Whether a reference's certificate holds: CHECK_GOOD, CHECK_SOON or CHECK_OVERDUE, by the
+ * site's date. */
+enum check_state reference_state(const struct snapshot *snapshot,
+                                 const struct plan_reference *reference);
 
 /* The view of a probe by its stored number; NULL when there is none. */
 const struct engine_probe_view *snapshot_probe(const struct snapshot *snapshot,

@@ -137,6 +137,8 @@ rig_line(const struct decision *d, char *buf, size_t size)
         PUT(" stage %u", d->stage);
     if (d->probe)
         PUT(" p%u", d->probe);
+    if (d->thermometer[0])
+        PUT(" %s", d->thermometer);
     if (d->temp_mC != TEMP_NONE)
         PUT(" %s", temp_text(temp, sizeof temp, d->temp_mC));
     if (d->worst_mC != TEMP_NONE)
@@ -302,6 +304,7 @@ play_entry(struct rig *rig, int64_t at_ms, char *words[], size_t count)
         entry.for_ms = entry.end ? 0 : rig_time(b) - RIG_BASE_MS;
         entry.why = entry.end ? QUIET_NONE : QUIET_DEFROSTING;
         break;
+    case ENTRY_CALIBRATE: /* has too many fields for a line: test_engine_calibration.c */
     case ENTRY_NOTE:
     case ENTRY_NONE:
         break;

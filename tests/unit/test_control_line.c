@@ -181,7 +181,7 @@ test_request_of_each_entry_word_becomes_that_entry(void **state)
     assert_int_equal(request.entry.temp_mC, 63400);
     assert_int_equal(request.entry.batch, 4);
     assert_int_equal(request.entry.peer_uid, -1);
-    for (enum entry_kind kind = ENTRY_BEGIN; kind <= ENTRY_QUIET; kind++) {
+    for (enum entry_kind kind = ENTRY_BEGIN; kind <= ENTRY_CALIBRATE; kind++) {
         char line[64];
         (void)snprintf(line, sizeof line, "{\"do\":\"%s\"}", entry_kind_word(kind));
         assert_false(read_text(line, &request, wrong));
@@ -264,7 +264,7 @@ static struct plan_probe probes[] = {
     {.id = "core-1", .name = "Core 1", .number = 1},
     {.id = "walk-in-air", .name = "Walk-in air", .number = 2, .kind = PROBE_AIR}};
 static struct plan_place places[] = {{.id = "walk-in", .name = "Walk-in", .probe = 1}};
-static struct plan_handheld handhelds[] = {{"red-pen", "Red pen"}};
+static struct plan_handheld handhelds[] = {{.id = "red-pen", .name = "Red pen"}};
 static struct plan_product products[] = {
     {.id = "pork-loin",
      .name = "Rolled pork loin",

@@ -51,6 +51,16 @@ full_entry(enum entry_kind kind)
     entry.end = true;
     entry.for_ms = 1800000;
     entry.why = QUIET_DEFROSTING;
+    (void)snprintf(entry.probe, sizeof entry.probe, "roast-core-a");
+    (void)snprintf(entry.reference, sizeof entry.reference, "lab-stick");
+    (void)snprintf(entry.basis, sizeof entry.basis, "barometer, 1008.0 hPa");
+    entry.pressure_Pa = 100800;
+    entry.correction = CORRECTION_ADOPT;
+    for (int i = 0; i < CALIBRATION_POINTS_MAX; i++)
+        entry.points[entry.point_count++] =
+            (struct calibration_point){(enum calibration_method)(CALIBRATION_ICE + i % 3),
+                                       i * 10000, 100 + i, i * 10000 - 1250};
+    entry.left[entry.left_count++] = entry.points[1];
     return entry;
 }
 
@@ -58,7 +68,7 @@ static void
 test_every_kind_reads_back_as_written(void **state)
 {
     (void)state;
-    for (int kind = ENTRY_BEGIN; kind <= ENTRY_QUIET; kind++) {
+    for (int kind = ENTRY_BEGIN; kind <= ENTRY_CALIBRATE; kind++) {
         char first[8192], second[8192], why[300];
         struct entry entry = full_entry((enum entry_kind)kind);
         struct entry back;
@@ -70,6 +80,9 @@ test_every_kind_reads_back_as_written(void **state)
         assert_int_equal(entry_kind_from_word(entry_kind_word((enum entry_kind)kind)), kind);
     }
 }
+
+#define ICE             "{\"found_mC\":0,\"method\":\"ice\",\"reference_mC\":0,\"uncertainty_mK\":100}"
+#define CHECKED(points) "{\"who\":\"AB\",\"correction\":\"keep\",\"points\":[" points "]}"
 
 static void
 test_a_wrong_message_is_refused_with_its_key(void **state)
@@ -116,6 +129,30 @@ test_a_wrong_message_is_refused_with_its_key(void **state)
          "\"for_ms\" must be"},
         {ENTRY_QUIET, "{\"who\":\"AB\",\"place\":\"a\",\"end\":1}", "\"end\" must be"},
         {ENTRY_QUIET, "{\"who\":\"AB\"}", "\"place\" is missing"},
+        {ENTRY_CALIBRATE, CHECKED(""), "\"points\" must be a list"},
+        {ENTRY_CALIBRATE, CHECKED(ICE "," ICE "," ICE "," ICE "," ICE "," ICE),
+         "\"points\" must be a list of 1 to 5"},
+        {ENTRY_CALIBRATE, CHECKED("{\"found_mC\":0,\"method\":\"ice\",\"reference_mC\":0}"),
+         "\"points\" must be"},
+        {ENTRY_CALIBRATE,
+         CHECKED("{\"found_mC\":0.5,\"method\":\"ice\",\"reference_mC\":0,"
+                 "\"uncertainty_mK\":100}"),
+         "\"points\" must be"},
+        {ENTRY_CALIBRATE,
+         CHECKED("{\"found_mC\":0,\"method\":\"guess\",\"reference_mC\":0,"
+                 "\"uncertainty_mK\":100}"),
+         "\"points\" must be"},
+        {ENTRY_CALIBRATE,
+         CHECKED("{\"found_mC\":500001,\"method\":\"ice\",\"reference_mC\":0,"
+                 "\"uncertainty_mK\":100}"),
+         "\"points\" must be"},
+        {ENTRY_CALIBRATE,
+         CHECKED("{\"found_mC\":0,\"method\":\"ice\",\"reference_mC\":0,"
+                 "\"uncertainty_mK\":-1}"),
+         "\"points\" must be"},
+        {ENTRY_CALIBRATE, "{\"who\":\"AB\",\"correction\":\"yes\",\"points\":[" ICE "]}",
+         "\"correction\" must be one of keep, adopt, drop"},
+        {ENTRY_CALIBRATE, "{\"who\":\"AB\",\"points\":[" ICE "]}", "\"correction\" is missing"},
     };
     for (size_t i = 0; i < COUNT_OF(cases); i++) {
         struct entry entry;

@@ -357,8 +357,8 @@ test_every_rule_named_is_one_of_the_page(void **state)
     char *page = read_rules();
     size_t named = 0;
     (void)state;
-    for (int kind = 0; kind <= DECISION_QUIET_ENDED; kind++)
-        for (int reason = 0; reason <= REASON_TIME_UP; reason++)
+    for (int kind = 0; kind <= DECISION_CORRECTION_ENDED; kind++)
+        for (int reason = 0; reason <= REASON_GOOD_CHECK; reason++)
             for (int limit = 0; limit <= LIMIT_LETHALITY; limit++) {
                 char item[20];
                 struct decision decision =
@@ -412,6 +412,10 @@ test_rules_by_hand(void **state)
         {DECISION_GAP_OPENED, REASON_NO_GOOD_READING, LIMIT_NONE, 0, 0, "E55"},
         {DECISION_GAP_OPENED, REASON_OUTAGE, LIMIT_NONE, 0, 0, "E66"},
         {DECISION_QUIET_BEGUN, REASON_SCHEDULED, LIMIT_HOLD_COLD, 0, 0, "E110"},
+        {DECISION_DEVIATION_OPENED, REASON_FAILED_CHECK, LIMIT_NONE, 0, 0, "E125"},
+        {DECISION_DEVIATION_ENDED, REASON_GOOD_CHECK, LIMIT_NONE, 0, 0, "E126"},
+        {DECISION_DEVIATION_ENDED, REASON_ENTERED, LIMIT_NONE, 0, 0, "E127"},
+        {DECISION_CORRECTION_ENDED, REASON_ENTERED, LIMIT_NONE, 0, 0, "E127"},
     };
     (void)state;
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {

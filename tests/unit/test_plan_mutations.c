@@ -348,6 +348,13 @@ may_be_left_out(const struct pair *pair)
         "directory",
         "commit_within",
         "seal_every",
+        "references",
+        "calibration",
+        "check_tolerance",
+        "check_every",
+        "largest_correction",
+        "warn_before",
+        "altitude_m",
     };
     for (size_t i = 0; i < COUNT(keys); i++)
         if (strcmp(pair->key, keys[i]) == 0)

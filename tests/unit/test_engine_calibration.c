@@ -1,0 +1,469 @@
+/* Checks of thermometers and corrections of probes: rules E120 to E128 of docs/engine.md. */
+#include "tests/support/check.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "tests/support/engine_rig.h"
+#include "trivet/engine_plan.h"
+
+#define FRIDGE  "{kind: hold_cold, applies_to: air, at_most: 5 °C, tolerance: 1 min}"
+#define COOK_63 "{kind: cook, applies_to: food, at_least: 63 °C}"
+
+/* One point a word: METHOD REFERENCE FOUND, all in mC. */
+static void
+add_point(struct entry *entry, bool left, enum calibration_method method, int32_t reference_mC,
+          int32_t found_mC)
+{
+    struct calibration_point *at =
+        left ? &entry->left[entry->left_count++] : &entry->points[entry->point_count++];
+    *at = (struct calibration_point){.method = method,
+                                     .reference_mC = reference_mC,
+                                     .uncertainty_mK = 100,
+                                     .found_mC = found_mC};
+    if (method == CALIBRATION_BOILING)
+        entry->pressure_Pa = 101325;
+}
+
+static struct entry
+check_of(const char *id, enum correction_choice correction)
+{
+    struct entry entry;
+    entry_clear(&entry, ENTRY_CALIBRATE);
+    (void)snprintf(entry.who, sizeof entry.who, "AB");
+    if (strcmp(id, "pen") == 0)
+        (void)snprintf(entry.thermometer, sizeof entry.thermometer, "%s", id);
+    else
+        (void)snprintf(entry.probe, sizeof entry.probe, "%s", id);
+    entry.correction = correction;
+    return entry;
+}
+
+static struct entry
+ice_check(const char *id, int32_t found_mC, enum correction_choice correction)
+{
+    struct entry entry = check_of(id, correction);
+    add_point(&entry, false, CALIBRATION_ICE, 0, found_mC);
+    return entry;
+}
+
+/* As the recorder does it: what is due, the check, then the record. */
+static void
+enter(struct rig *rig, const char *time, const struct entry *entry)
+{
+    int64_t at_ms = rig_time(time);
+    rig->refusal[0] = '\0';
+    if (!engine_check(rig->engine, entry, rig->refusal, sizeof rig->refusal))
+        return;
+    struct engine_input input = {.kind = ENGINE_ENTRY, .at_ms = at_ms, .seq = ++rig->seq};
+    input.is.entry = entry;
+    rig_feed(rig, &input);
+}
+
+static void
+enter_well(struct rig *rig, const char *time, const struct entry *entry)
+{
+    enter(rig, time, entry);
+    assert_string_equal(rig->refusal, "");
+}
+
+static void
+assert_refused(struct rig *rig, const struct entry *entry, const char *says)
+{
+    enter(rig, "0:59:59", entry);
+    if (strstr(rig->refusal, says) == NULL)
+        fail_msg("'%s' does not say '%s'", rig->refusal, says);
+}
+
+static struct engine_check_view
+known(struct rig *rig, const char *id)
+{
+    struct entry entry = check_of(id, CORRECTION_KEEP);
+    struct engine_check_view view;
+    assert_true(engine_view_check(rig->engine, &entry, &view));
+    return view;
+}
+
+static struct engine_probe_view
+shown(struct rig *rig, uint16_t number)
+{
+    struct engine_probe_view views[8];
+    size_t count = engine_view_probes(rig->engine, views, 8);
+    for (size_t i = 0; i < count; i++)
+        if (views[i].number == number)
+            return views[i];
+    fail_msg("there is no probe %u", number);
+    return views[0];
+}
+
+/* E120: FDA Food Code 2022, 4-203.11(A): accurate to 1 °C. Exactly that passes, a thousandth
+ * more does not. */
+static void
+test_tolerance_from_both_sides(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, NULL);
+    struct entry just = ice_check("p1", 1000, CORRECTION_KEEP),
+                 below = ice_check("p2", -1000, CORRECTION_KEEP),
+                 over = ice_check("p1", 1001, CORRECTION_KEEP),
+                 under = ice_check("p2", -1001, CORRECTION_KEEP);
+    assert_int_equal(known(rig, "p1").good_ms, TIME_NONE);
+    enter_well(rig, "0:01:00", &just);
+    enter_well(rig, "0:01:00", &below);
+    rig_expect(rig, "");
+    assert_int_equal(known(rig, "p1").good_ms, rig_time("0:01:00"));
+    enter_well(rig, "0:02:00", &over);
+    enter_well(rig, "0:03:00", &under);
+    rig_expect(rig, "0:02:00 deviation-opened failed-check #1 p1 1.001 since 0:01:00\n"
+                    "0:03:00 deviation-opened failed-check #2 p2 -1.001 since 0:01:00\n");
+    assert_true(known(rig, "p1").left_bad);
+    assert_int_equal(known(rig, "p1").good_ms, rig_time("0:01:00"));
+    assert_int_equal(known(rig, "p1").checked_ms, rig_time("0:02:00"));
+    rig_free(rig);
+}
+
+/* E123: the reading at the very instant of the check is corrected, the one before was not, and
+ * the stored value stays raw. */
+static void
+test_correction_is_in_force_from_its_instant_and_never_before(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, FRIDGE);
+    struct entry adopt = ice_check("a1", -800, CORRECTION_ADOPT);
+    rig_play(rig, "0:00:10 a1 4.5\n");
+    assert_int_equal(shown(rig, 4).last_good.temp_mC, 4500);
+    enter_well(rig, "0:00:20", &adopt);
+    assert_int_equal(shown(rig, 4).last_good.temp_mC, 4500); /* what was read stays read */
+    rig_play(rig, "0:00:20 a1 4.5\n"); /* 5.3 in truth: outside from here */
+    assert_int_equal(shown(rig, 4).last_good.temp_mC, 5300);
+    assert_int_equal(shown(rig, 4).last_good_raw_mC, 4500);
+    assert_int_equal(rig_place(rig).temp_mC, 5300);
+    assert_int_equal(rig_place(rig).outside_since_ms, rig_time("0:00:20"));
+    rig_play(rig, "0:00:30-0:01:20 a1 4.5\n");
+    rig_expect(rig,
+               "0:01:20 deviation-opened out-too-long #1 fridge p4 5.3 since 0:00:20 found "
+               "0:01:00\n");
+    rig_free(rig);
+}
+
+/* A probe that shows 0.8 too little meets 63 at a raw 62.2 once corrected, and not before. */
+static void
+test_corrected_value_meets_a_limit_exactly(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOK_63, NULL);
+    struct entry adopt = ice_check("p1", -800, CORRECTION_ADOPT);
+    enter_well(rig, "0:00:05", &adopt);
+    rig_play(rig, "0:00:10 begin dish p1\n0:00:20 p1 62.199\n");
+    rig_expect(rig, "");
+    rig_play(rig, "0:00:30 p1 62.2\n");
+    rig_expect(rig, "0:00:30 limit-met reached p1 63.0 since 0:00:30\n");
+    rig_free(rig);
+}
+
+static void
+test_dropped_and_kept(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, FRIDGE);
+    struct entry adopt = ice_check("a1", 500, CORRECTION_ADOPT),
+                 keep = ice_check("a1", 500, CORRECTION_KEEP),
+                 drop = ice_check("a1", 500, CORRECTION_DROP);
+    enter_well(rig, "0:00:10", &adopt);
+    enter_well(rig, "0:00:20", &keep);
+    rig_play(rig, "0:00:30 a1 4.0\n");
+    assert_int_equal(shown(rig, 4).last_good.temp_mC, 3500);
+    enter_well(rig, "0:00:40", &drop);
+    rig_play(rig, "0:00:50 a1 4.0\n");
+    assert_int_equal(shown(rig, 4).last_good.temp_mC, 4000);
+    assert_int_equal(shown(rig, 4).correction.count, 0);
+    rig_expect(rig, "");
+    rig_free(rig);
+}
+
+/* As found is judged with the correction that was in force until then: raw -0.8 in ice is right
+ * when 0.8 is being added, and 1.1 more is a failure although raw it would pass. */
+static void
+test_as_found_is_judged_as_it_was_corrected(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, NULL);
+    struct entry adopt = ice_check("p1", -800, CORRECTION_ADOPT),
+                 again = ice_check("p1", 300, CORRECTION_KEEP);
+    enter_well(rig, "0:01:00", &adopt);
+    enter_well(rig, "0:02:00", &again);
+    rig_expect(rig, "0:02:00 deviation-opened failed-check #1 p1 1.1 since 0:01:00\n");
+    rig_free(rig);
+}
+
+/* E125, E126: one deviation at a time; it ends with the check that leaves the probe good, be
+ * that by a correction, an adjustment or because it is right again. */
+static void
+test_failed_check_goes_on_until_it_is_good(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, NULL);
+    struct entry bad = ice_check("p1", 1500, CORRECTION_KEEP),
+                 adopt = ice_check("p1", 1500, CORRECTION_ADOPT);
+    enter_well(rig, "0:01:00", &bad);
+    enter_well(rig, "0:02:00", &bad);
+    rig_expect(rig,
+               "0:01:00 deviation-opened failed-check #1 p1 1.5\n"); /* never found right */
+    enter_well(rig, "0:03:00", &adopt);
+    rig_expect(rig, "0:03:00 deviation-ended good-check #1 p1\n");
+    assert_false(known(rig, "p1").left_bad);
+    assert_int_equal(known(rig, "p1").good_ms, rig_time("0:03:00"));
+    struct entry adjusted =
+        ice_check("p1", 2600, CORRECTION_DROP); /* 1.1 too much, corrected */
+    add_point(&adjusted, true, CALIBRATION_ICE, 0, 100);
+    enter_well(rig, "0:04:00", &adjusted);
+    rig_expect(rig, "0:04:00 deviation-opened failed-check #2 p1 1.1 since 0:03:00\n"
+                    "0:04:00 deviation-ended good-check #2 p1\n");
+    rig_play(rig, "0:05:00 action 1 AB\n0:05:10 verify 1 SB\n0:05:20 action 2 AB\n"
+                  "0:05:30 verify 2 VK\n");
+    struct engine_deviation_view views[4];
+    assert_int_equal(engine_view_deviations(rig->engine, views, 4), 0);
+    rig_free(rig);
+}
+
+/* A check that finds it right proves what it showed until then, even when it is then adjusted
+ * badly. */
+static void
+test_good_as_found_and_bad_as_left(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, NULL);
+    struct entry spoiled = ice_check("p1", 200, CORRECTION_KEEP);
+    add_point(&spoiled, true, CALIBRATION_ICE, 0, 1700);
+    enter_well(rig, "0:01:00", &spoiled);
+    rig_expect(rig, "");
+    assert_true(known(rig, "p1").left_bad);
+    assert_int_equal(known(rig, "p1").good_ms, rig_time("0:01:00"));
+    rig_free(rig);
+}
+
+/* E128 */
+static void
+test_hand_held_is_checked_and_never_corrected(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, NULL);
+    struct entry good = ice_check("pen", 400, CORRECTION_KEEP),
+                 bad = ice_check("pen", 1400, CORRECTION_KEEP),
+                 adopt = ice_check("pen", 1400, CORRECTION_ADOPT);
+    enter_well(rig, "0:01:00", &good);
+    enter_well(rig, "0:02:00", &bad);
+    rig_expect(rig, "0:02:00 deviation-opened failed-check #1 pen 1.4 since 0:01:00\n");
+    assert_refused(rig, &adopt, "a hand-held thermometer is not corrected");
+    enter_well(rig, "1:00:00", &good);
+    rig_expect(rig, "1:00:00 deviation-ended good-check #1 pen\n");
+    rig_free(rig);
+}
+
+/* E124 */
+static void
+test_what_is_refused(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOK_63, NULL);
+    struct entry entry = ice_check("p9", 0, CORRECTION_KEEP);
+    assert_refused(rig, &entry, "there is no probe 'p9' in the plan; known are: p1, p2, p3");
+    entry = ice_check("", 0, CORRECTION_KEEP);
+    assert_refused(rig, &entry, "which thermometer was checked is missing");
+    entry = ice_check("p1", 0, CORRECTION_KEEP);
+    (void)snprintf(entry.thermometer, sizeof entry.thermometer, "pen");
+    assert_refused(rig, &entry, "are both named");
+    entry = check_of("p1", CORRECTION_KEEP);
+    assert_refused(rig, &entry, "what was measured is missing");
+    add_point(&entry, false, CALIBRATION_ICE, 1, 0);
+    assert_refused(rig, &entry, "melting ice is at 0");
+    entry = check_of("p1", CORRECTION_KEEP);
+    add_point(&entry, false, CALIBRATION_BOILING, 100000, 100000);
+    entry.pressure_Pa = 0;
+    assert_refused(rig, &entry, "the air pressure is missing");
+    entry = check_of("p1", CORRECTION_KEEP);
+    add_point(&entry, false, CALIBRATION_REFERENCE, 20000, 20000);
+    assert_refused(rig, &entry, "the reference thermometer is missing");
+    (void)snprintf(entry.reference, sizeof entry.reference, "stick");
+    assert_refused(rig, &entry, "there is no reference 'stick'");
+    entry = ice_check("p1", 0, CORRECTION_UNSAID);
+    assert_refused(rig, &entry, "what becomes of the correction is missing");
+    entry = ice_check("p1", 2001, CORRECTION_ADOPT);
+    assert_refused(rig, &entry, "a correction of more than 2.0 °C");
+    entry = ice_check("p1", 500, CORRECTION_ADOPT);
+    add_point(&entry, false, CALIBRATION_ICE, 0, 400);
+    assert_refused(rig, &entry, "at least 5.0 °C apart");
+    rig_play(rig, "0:59:59 begin dish p2\n");
+    entry = ice_check("p2", 0, CORRECTION_KEEP);
+    assert_refused(rig, &entry, "probe 'p2' is in batch 1");
+    rig_free(rig);
+}
+
+/* A reference that is less sure than the tolerance proves nothing; one less sure than half of
+ * it is good enough for a check alone. Both exactly at the bound are. */
+static void
+test_uncertainty_from_both_sides(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, NULL);
+    struct entry check = ice_check("p1", 100, CORRECTION_KEEP),
+                 adopt = ice_check("p1", 100, CORRECTION_ADOPT);
+    check.points[0].uncertainty_mK = 1001;
+    assert_refused(rig, &check, "proves nothing");
+    check.points[0].uncertainty_mK = 1000;
+    enter_well(rig, "1:00:00", &check);
+    adopt.points[0].uncertainty_mK = 501;
+    enter(rig, "1:00:00", &adopt);
+    assert_non_null(strstr(rig->refusal, "known to half the tolerance"));
+    adopt.points[0].uncertainty_mK = 500;
+    enter_well(rig, "1:00:00", &adopt);
+    rig_free(rig);
+}
+
+static void
+test_adjusted_probe_does_not_keep_its_correction(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, NULL);
+    struct entry adopt = ice_check("p1", 500, CORRECTION_ADOPT),
+                 adjusted = ice_check("p1", 500, CORRECTION_KEEP);
+    add_point(&adjusted, true, CALIBRATION_ICE, 0, 0);
+    enter_well(rig, "0:10:00", &adopt);
+    assert_refused(rig, &adjusted, "its correction no longer fits");
+    adjusted.correction = CORRECTION_ADOPT;
+    enter_well(rig, "1:00:00", &adjusted);
+    assert_int_equal(known(rig, "p1").correction.add_mK[0], 0); /* from the points as left */
+    rig_free(rig);
+}
+
+/* ---- plans ---- */
+
+static struct plan *
+plan_with(const char *from, const char *to)
+{
+    struct plan *whole = rig_plan(NULL, FRIDGE, NULL);
+    static char text[8000];
+    const char *at = strstr(whole->text, from);
+    assert_non_null(at);
+    int len = snprintf(text, sizeof text, "%.*s%s%s", (int)(at - whole->text), whole->text, to,
+                       at + strlen(from));
+    struct plan_faults faults;
+    struct plan *plan = plan_load_text("rig.yaml", text, (size_t)len, &faults);
+    if (plan == NULL)
+        fail_msg("line %d: %s", faults.fault[0].line, faults.fault[0].text);
+    for (size_t i = 0; i < plan->probe_count; i++)
+        plan->probes[i].number = (uint16_t)(i + 1);
+    plan_free(whole);
+    return plan;
+}
+
+/* E127: the same number from another register is another thermometer. */
+static void
+test_correction_ends_when_a_plan_reads_the_probe_otherwise(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, FRIDGE);
+    struct entry adopt = ice_check("p1", 500, CORRECTION_ADOPT),
+                 bad = ice_check("p1", 2000, CORRECTION_KEEP);
+    enter_well(rig, "0:00:10", &adopt);
+    rig->next_plan = plan_with("{id: p1, name: One,", "{id: p1, name: Other name,");
+    rig_play(rig, "0:00:20 plan\n0:00:30 p1 10.0\n");
+    rig_expect(rig, "");
+    assert_int_equal(shown(rig, 1).last_good.temp_mC, 9500);
+    assert_int_equal(known(rig, "p1").good_ms, rig_time("0:00:10"));
+    enter_well(rig, "0:00:40", &bad);
+    rig->next_plan = plan_with("register: 0,", "register: 9,");
+    rig_play(rig, "0:00:50 action 1 AB\n0:01:00 plan\n0:01:00 p1 10.0\n");
+    rig_expect(rig, "0:00:40 deviation-opened failed-check #1 p1 1.5 since 0:00:10\n"
+                    "0:01:00 correction-ended entered p1\n"
+                    "0:01:00 deviation-ended entered #1 p1\n");
+    assert_int_equal(shown(rig, 1).last_good.temp_mC, 10000);
+    assert_int_equal(known(rig, "p1").good_ms, TIME_NONE);
+    rig_free(rig);
+}
+
+static void
+test_hand_held_ones_follow_the_plan(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, FRIDGE);
+    struct entry bad = ice_check("pen", 2000, CORRECTION_KEEP), gone = bad;
+    enter_well(rig, "0:00:10", &bad);
+    rig->next_plan =
+        plan_with("  - {id: pen, name: Pen}\n",
+                  "  - {id: new-1, name: A}\n  - {id: pen, name: Pen}\n  - {id: z, name: Z}\n");
+    rig_play(rig, "0:00:20 plan\n");
+    assert_int_equal(known(rig, "pen").deviation, 1);
+    (void)snprintf(gone.thermometer, sizeof gone.thermometer, "new-1");
+    enter_well(rig, "0:00:25", &gone);
+    rig->next_plan = plan_with("  - {id: pen, name: Pen}\n", "  - {id: new-1, name: A}\n");
+    char why[600];
+    assert_false(engine_check_plan(rig->engine, rig->next_plan, why, sizeof why));
+    assert_non_null(strstr(why, "thermometer 'pen' has deviation 1"));
+    rig_play(rig, "0:00:30 action 1 AB\n");
+    assert_true(engine_check_plan(rig->engine, rig->next_plan, why, sizeof why));
+    rig_play(rig, "0:00:40 plan\n");
+    rig_expect(rig, "0:00:10 deviation-opened failed-check #1 pen 2.0\n"
+                    "0:00:25 deviation-opened failed-check #2 new-1 2.0\n"
+                    "0:00:40 deviation-ended entered #1 pen\n");
+    rig_free(rig);
+}
+
+/* ---- what is saved ---- */
+
+/* A state that is loaded goes on as the one that was saved: correction, last good check,
+ * deviation and the list of hand-held ones. */
+static void
+test_reloaded_engine_goes_on(void **state)
+{
+    (void)state;
+    char logs[2][RIG_LOG_MAX / 100];
+    for (int reload = 0; reload < 2; reload++) {
+        struct rig *rig = rig_new(NULL, FRIDGE);
+        struct entry adopt = ice_check("a1", -800, CORRECTION_ADOPT),
+                     pen = ice_check("pen", 1200, CORRECTION_KEEP),
+                     bad = ice_check("a1", 300, CORRECTION_KEEP);
+        enter_well(rig, "0:00:10", &adopt);
+        enter_well(rig, "0:00:10", &pen);
+        if (reload)
+            rig_reload(rig);
+        rig_play(rig, "0:00:20-0:02:00 a1 4.5\n");
+        enter_well(rig, "0:03:00", &bad);
+        pen.points[0].found_mC = 0;
+        enter_well(rig, "0:04:00", &pen);
+        assert_true(rig->log_len < sizeof logs[reload]);
+        memcpy(logs[reload], rig->log, rig->log_len);
+        logs[reload][rig->log_len] = '\0';
+        rig_free(rig);
+    }
+    assert_string_equal(logs[0], logs[1]);
+    assert_string_equal(logs[0],
+                        "0:00:10 deviation-opened failed-check #1 pen 1.2\n"
+                        "0:01:20 deviation-opened out-too-long #2 fridge p4 5.3 since 0:00:20 "
+                        "found 0:01:00\n"
+                        "0:03:00 deviation-opened failed-check #3 p4 1.1 since 0:00:10\n"
+                        "0:04:00 deviation-ended good-check #1 pen\n");
+}
+
+int
+main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_tolerance_from_both_sides),
+        cmocka_unit_test(test_correction_is_in_force_from_its_instant_and_never_before),
+        cmocka_unit_test(test_corrected_value_meets_a_limit_exactly),
+        cmocka_unit_test(test_dropped_and_kept),
+        cmocka_unit_test(test_as_found_is_judged_as_it_was_corrected),
+        cmocka_unit_test(test_failed_check_goes_on_until_it_is_good),
+        cmocka_unit_test(test_good_as_found_and_bad_as_left),
+        cmocka_unit_test(test_hand_held_is_checked_and_never_corrected),
+        cmocka_unit_test(test_what_is_refused),
+        cmocka_unit_test(test_uncertainty_from_both_sides),
+        cmocka_unit_test(test_adjusted_probe_does_not_keep_its_correction),
+        cmocka_unit_test(test_correction_ends_when_a_plan_reads_the_probe_otherwise),
+        cmocka_unit_test(test_hand_held_ones_follow_the_plan),
+        cmocka_unit_test(test_reloaded_engine_goes_on),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
