@@ -12,6 +12,8 @@ static const struct {
     {READING_GOOD, "good", "good"},
     {SUSPECT_LEFT_FOOD, "left-food", "suspect: changed faster than food can"},
     {SUSPECT_SETTLING, "settling", "suspect: not yet proven to be back in the food"},
+    {SUSPECT_STUCK, "stuck", "suspect: one value for longer than a working probe shows"},
+    {SUSPECT_JUMPED, "jumped", "suspect: a jump that no other reading confirms"},
     {BAD_TIMEOUT, "timeout", "no reply in time"},
     {BAD_CRC, "crc", "a reply with a wrong check sum"},
     {BAD_EXCEPTION, "exception", "the device refused the request"},

@@ -3,6 +3,8 @@
  * says so. Air that a pulled probe settles at is not food that has cooled. Pure. */
 #include "daemon/engine/credible.h"
 
+#include "daemon/engine/doubt.h"
+
 static int32_t
 distance(int32_t a_mC, int32_t b_mC)
 {
@@ -29,6 +31,8 @@ credible_hand_over(struct probe_state *probe, int64_t at_ms)
     probe->entered_once = false;
     probe->left_rising = false;
     probe->prev_ms = probe->credible_ms = probe->settle_ms = TIME_NONE;
+    probe->stuck = false;
+    probe->same_ms = probe->apart_ms = TIME_NONE;
     probe->prev_mC = probe->credible_mC = probe->follow_mC = probe->extreme_mC = 0;
 }
 
@@ -194,6 +198,8 @@ void
 credible_by_hand(struct judging *j, struct probe_state *probe, const struct watch *watch,
                  int32_t temp_mC)
 {
+    if (probe->stuck && distance(probe->same_mC, temp_mC) <= j->tolerances->food_jump_mC)
+        doubt_clear(j->engine, j->out, probe, j->at_ms, REASON_HAND_READING); /* E132 */
     if (probe->trust == TRUST_GOOD || probe->prev_ms == TIME_NONE ||
         j->at_ms - probe->prev_ms > watch->spacing_ms ||
         distance(probe->prev_mC, temp_mC) > j->tolerances->food_jump_mC)
@@ -208,5 +214,6 @@ credible_release(struct judging *j, struct probe_state *probe, enum decision_rea
 {
     if (probe->trust != TRUST_GOOD)
         tell(j, probe, DECISION_SUSPECT_ENDED, reason, TEMP_NONE);
+    doubt_clear(j->engine, j->out, probe, j->at_ms, reason);
     credible_hand_over(probe, j->at_ms);
 }

@@ -48,6 +48,7 @@ static const struct {
     [REASON_LEFT_FOOD] = {"left-food", "a rise or fall that no food can make"},
     [REASON_BATCH_ENDED] = {"batch-ended", "the step was left or the batch ended"},
     [REASON_SCHEDULED] = {"scheduled", "the plan says so"},
+    [REASON_STUCK] = {"stuck", "one value for longer than a working probe shows"},
     [REASON_TIME_UP] = {"time-up", "the time set for it is over"},
     [REASON_FAILED_CHECK] = {"failed-check",
                              "a check found the thermometer outside its tolerance"},

@@ -9,6 +9,7 @@
 #include <string.h>
 
 #include "daemon/engine/batches.h"
+#include "daemon/engine/doubt.h"
 #include "daemon/engine/due.h"
 #include "daemon/engine/entries.h"
 #include "daemon/engine/places.h"
@@ -51,6 +52,8 @@ take_reading(struct engine *engine, struct engine_output *out, const struct read
         reading.temp_mC = correction_apply(&probe->check.correction, given->temp_mC);
     if (probe && probe->batch != 0 && reading_is_good(reading.quality))
         reading.quality = batch_believes(engine, out, &reading, probe);
+    if (probe && reading_is_good(reading.quality))
+        reading.quality = doubt_judge(engine, out, &reading, probe);
     out->quality = reading.quality;
     if (!probe)
         return;

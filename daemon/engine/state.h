@@ -82,6 +82,14 @@ struct probe_state {
     int32_t prev_mC, credible_mC;
     int32_t follow_mC;  /* follows the readings, no faster than food can change */
     int32_t extreme_mC; /* LEFT: furthest reading in the direction it left in */
+    /* doubt.c */
+    int64_t same_ms;  /* since when it has shown same_mC, TIME_NONE */
+    int64_t seen_ms;  /* last reading of that, while same_ms is set */
+    int64_t apart_ms; /* on a batch: since when heat flows as well, TIME_NONE */
+    int32_t same_mC;
+    int32_t least_step_mC; /* smallest change it has shown, 0 = none yet */
+    bool stuck;
+    uint8_t pad[7];
 };
 
 /* One probe as one limit sees it, since the limit's run began. */

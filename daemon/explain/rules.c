@@ -190,6 +190,12 @@ static const struct row {
      {"E55", "The silence of a probe ends with its next good reading."}},
 
     {DECISION_SUSPECT_BEGUN,
+     REASON_STUCK,
+     ANY,
+     {"E130",
+      "The probe has shown one value for longer than a working probe of its kind does (E130 "
+      "in air, E131 in food that heat flows to)."}},
+    {DECISION_SUSPECT_BEGUN,
      ANY_REASON,
      ANY,
      {"E40",
@@ -199,7 +205,7 @@ static const struct row {
      REASON_GOOD_AGAIN,
      ANY,
      {"E47", "The probe has come back to where the food can be, and its readings were steady "
-             "there."}},
+             "there; or it was stuck and has moved again (E132)."}},
     {DECISION_SUSPECT_ENDED,
      ANY_REASON,
      ANY,

@@ -60,6 +60,7 @@ enum decision_reason {
                             as it was, where it was furthest out, reference_mC what that was in
                             truth */
     REASON_GOOD_CHECK,   /* a check has found, or left, it within its tolerance */
+    REASON_STUCK,        /* one value for longer than a working probe shows */
 };
 
 struct decision {

@@ -288,6 +288,12 @@ struct plan_tolerances {
         food_jump_mC;  /* a step smaller than this is never called impossible; default 4000 */
     int64_t settle_ms; /* how long a probe that jumped must behave before it is believed;
                           default 60 s */
+    int64_t stuck_ms;  /* an unchanged value of an air probe is suspect after this long, 0 =
+                          never; default 24 h */
+    int64_t stuck_food_ms; /* likewise of a probe in food that heat flows to; default 2 h */
+    int32_t air_rate_mC_per_min; /* faster changes of air by a jump need a second reading;
+                                    default 60000 */
+    int32_t air_jump_mC; /* a smaller step of air needs none; 0 = no such rule; default 20000 */
     int64_t quiet_max_ms; /* longest that a place may be quiet at a stretch; default 4 h */
 };
 

@@ -3,10 +3,11 @@
  * Contract, in words: a driver's functions return within the bus's time-out plus its quiet
  * time, twice that where a question has to be put again, or, where the kernel itself talks to
  * the device, when the kernel's driver does; they never exit, log, retry for ever, read a clock
- * other than the one handed in, or allocate after open. They know nothing of limits. A reading is published only after every
- * check of the frame and the value passed; a failure says which. The poll room owns the thread,
- * the schedule, the stamps, back-off and reopening; one driver state belongs to one thread. A
- * program's main passes drivers to the poll room through the table below. */
+ * other than the one handed in, or allocate after open. They know nothing of limits. A reading
+ * is published only after every check of the frame and the value passed; a failure says which.
+ * The poll room owns the thread, the schedule, the stamps, back-off and reopening; one driver
+ * state belongs to one thread. A program's main passes drivers to the poll room through the
+ * table below. */
 #ifndef TRIVET_PROBE_DRIVER_H
 #define TRIVET_PROBE_DRIVER_H
 

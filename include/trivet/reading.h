@@ -14,6 +14,8 @@ enum reading_quality {
      */
     SUSPECT_LEFT_FOOD = 100, /* a rise or fall that no food can make */
     SUSPECT_SETTLING = 101,  /* returned from such a jump, not yet proven to be in food */
+    SUSPECT_STUCK = 102,     /* one value for longer than a working probe shows */
+    SUSPECT_JUMPED = 103,    /* a jump of an air probe that no other reading confirms */
 
     /* Bad: no temperature at all. Set by drivers and the poll room. */
     BAD_TIMEOUT = 200,     /* no reply in time */

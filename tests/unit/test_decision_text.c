@@ -107,7 +107,7 @@ test_decision_of_every_kind_and_reason_comes_back(void **state)
 {
     (void)state;
     for (int kind = 0; kind <= DECISION_CORRECTION_ENDED; kind++) {
-        for (int reason = 0; reason <= REASON_GOOD_CHECK; reason++) {
+        for (int reason = 0; reason <= REASON_STUCK; reason++) {
             struct decision d = bare((enum decision_kind)kind);
             d.reason = (enum decision_reason)reason;
             assert_comes_back(&d);
@@ -128,7 +128,7 @@ test_decision_words_are_all_different(void **state)
         for (int b = 0; b < a; b++)
             assert_string_not_equal(decision_kind_word((enum decision_kind)a),
                                     decision_kind_word((enum decision_kind)b));
-    for (int a = 0; a <= REASON_GOOD_CHECK; a++)
+    for (int a = 0; a <= REASON_STUCK; a++)
         for (int b = 0; b < a; b++)
             assert_string_not_equal(decision_reason_word((enum decision_reason)a),
                                     decision_reason_word((enum decision_reason)b));

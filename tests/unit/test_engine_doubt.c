@@ -1,0 +1,259 @@
+/* Series that no working probe shows: docs/engine.md E130 to E134. Times and sizes are the
+ * plan's defaults (24 h, 2 h, 60 °C/min, 20 °C); that a walk-in in tenths of a degree can stand
+ * still for hours is common practice, no source. */
+#include "tests/support/check.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "tests/support/engine_rig.h"
+
+#define FRIDGE "{kind: hold_cold, applies_to: air, at_most: 5 °C, tolerance: 20 min}"
+#define COOK   "{kind: cook, applies_to: food, at_least: 63 °C, for: 3 min}"
+
+static uint16_t
+air_after(const char *script)
+{
+    struct rig *rig = rig_new(NULL, FRIDGE);
+    rig_play(rig, script);
+    const uint16_t quality = rig->quality;
+    rig_free(rig);
+    return quality;
+}
+
+static uint16_t
+food_after(const char *limit, const char *script)
+{
+    struct rig *rig = rig_new(limit, NULL);
+    rig_play(rig, script);
+    const uint16_t quality = rig->quality;
+    rig_free(rig);
+    return quality;
+}
+
+/* ---- stuck in air ---- */
+
+static void
+test_air_of_one_value_for_a_day_is_stuck_until_it_moves(void **state)
+{
+    (void)state;
+    rig_place_story(FRIDGE,
+                    "0:00:10 a1 3.1\n0:00:20-24:06:00 a1 3.0 3.0\n24:06:10 a1 3.1\n"
+                    "24:06:20-30:00:00 a1 3.1 3.1\n",
+                    "24:00:20 suspect-begun stuck fridge p4 3.0 since 0:00:20\n"
+                    "24:05:10 gap-opened no-good-reading #1 fridge p4 since 24:00:10 found "
+                    "0:05:00\n"
+                    "24:06:10 suspect-ended good-again fridge p4 3.1 since 0:00:20\n"
+                    "24:06:10 gap-ended good-again #1 fridge p4 3.1 since 24:00:10 found "
+                    "0:06:00\n");
+}
+
+static void
+test_air_is_stuck_after_exactly_the_time(void **state)
+{
+    (void)state;
+    assert_int_equal(air_after("0:00:10 a1 3.1\n0:00:20-24:00:10 a1 3.0 3.0\n"), READING_GOOD);
+    assert_int_equal(air_after("0:00:10 a1 3.1\n0:00:20-24:00:20 a1 3.0 3.0\n"), SUSPECT_STUCK);
+}
+
+/* Steps of more than 0.2 °C: such a device may show one value for days. */
+static void
+test_coarse_probe_may_stand_still(void **state)
+{
+    (void)state;
+    assert_int_equal(air_after("0:00:10 a1 3.2\n0:00:20-25:00:00 a1 3.0 3.0\n"), SUSPECT_STUCK);
+    assert_int_equal(air_after("0:00:10 a1 3.201\n0:00:20-50:00:00 a1 3.0 3.0\n"),
+                     READING_GOOD);
+}
+
+/* Nobody knows its steps. */
+static void
+test_probe_that_never_moved_is_not_called_stuck(void **state)
+{
+    (void)state;
+    assert_int_equal(air_after("0:00:10-50:00:00 a1 3.0 3.0\n"), READING_GOOD);
+}
+
+static void
+test_one_step_in_between_or_a_silence_begins_anew(void **state)
+{
+    (void)state;
+    assert_int_equal(air_after("0:00:10 a1 3.1\n0:00:20-20:00:00 a1 3.0 3.0\n20:00:10 a1 3.1\n"
+                               "20:00:20-44:00:10 a1 3.0 3.0\n"),
+                     READING_GOOD);
+    /* Unread for longer than the silence that the plan allows: what it showed then is unknown.
+     */
+    assert_int_equal(air_after("0:00:10 a1 3.1\n0:00:20-20:00:00 a1 3.0 3.0\n"
+                               "20:05:01-44:05:00 a1 3.0 3.0\n"),
+                     READING_GOOD);
+    assert_int_equal(air_after("0:00:10 a1 3.1\n0:00:20-20:00:00 a1 3.0 3.0\n"
+                               "20:05:00-24:00:20 a1 3.0 3.0\n"),
+                     SUSPECT_STUCK);
+}
+
+static void
+test_stuck_survives_a_restart_from_saved_state(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, FRIDGE);
+    rig_play(rig, "0:00:10 a1 3.1\n0:00:20-24:00:10 a1 3.0 3.0\n");
+    rig_reload(rig);
+    rig_play(rig, "24:00:20 a1 3.0\n");
+    assert_int_equal(rig->quality, SUSPECT_STUCK);
+    rig_free(rig);
+}
+
+/* ---- stuck in food ---- */
+
+/* p2 is in a piece that cooks, p1 shows 40.0 and nothing else. */
+#define COOKING(p2)                                                                            \
+    "0:00:00 begin dish p1 p2\n0:00:01 p2 " p2 "\n0:00:10 p1 39.9\n0:00:20 p1 40.0\n"
+
+static char *
+both_until(const char *start, const char *p2, int last_min)
+{
+    static char script[40000];
+    size_t len = (size_t)snprintf(script, sizeof script, "%s", start);
+    for (int min = 1; min <= last_min && len < sizeof script - 100; min++)
+        len += (size_t)snprintf(script + len, sizeof script - len,
+                                "%d:%02d:01 p2 %s\n%d:%02d:20 p1 40.0\n", min / 60, min % 60,
+                                p2, min / 60, min % 60);
+    return script;
+}
+
+static void
+test_food_that_heat_flows_to_and_that_does_not_move_is_stuck(void **state)
+{
+    (void)state;
+    assert_int_equal(food_after(COOK, both_until(COOKING("70.0"), "70.0", 119)), READING_GOOD);
+    assert_int_equal(food_after(COOK, both_until(COOKING("70.0"), "70.0", 120)), SUSPECT_STUCK);
+}
+
+/* 29.999 °C apart: it may be a thick piece near its end, or one that gives off its heat as
+ * steam. */
+static void
+test_food_near_what_surrounds_it_may_stand_still(void **state)
+{
+    (void)state;
+    assert_int_equal(food_after(COOK, both_until(COOKING("69.999"), "69.999", 400)),
+                     READING_GOOD);
+}
+
+static void
+test_stuck_food_probe_is_told_and_credits_nothing(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOK, NULL);
+    rig_play(rig, both_until(COOKING("75.0"), "75.0", 121));
+    rig_expect(rig, "2:00:20 suspect-begun stuck p1 40.0 since 0:00:20\n");
+    rig_play(rig, "2:01:30 p1 40.1\n");
+    rig_expect(rig, "2:01:30 suspect-ended good-again p1 40.1 since 0:00:20\n");
+    assert_int_equal(rig->quality, READING_GOOD);
+    rig_free(rig);
+}
+
+static void
+test_hand_reading_of_the_same_ends_the_doubt_for_as_long_again(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOK, NULL);
+    rig_play(rig, both_until(COOKING("75.0"), "75.0", 121));
+    rig_play(rig, "2:01:30 hand 44.1\n");
+    rig_expect(rig, "2:00:20 suspect-begun stuck p1 40.0 since 0:00:20\n");
+    rig_play(rig, "2:01:40 hand 44.0\n2:01:50 p1 40.0\n");
+    rig_expect(rig, "2:01:40 suspect-ended hand-reading p1 since 0:00:20\n");
+    assert_int_equal(rig->quality, READING_GOOD);
+    rig_free(rig);
+}
+
+static void
+test_moving_the_batch_begins_anew(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOK, NULL);
+    rig_play(rig, both_until(COOKING("75.0"), "75.0", 121));
+    rig_play(rig, "2:02:00 move after p1 p2\n");
+    rig_expect(rig, "2:00:20 suspect-begun stuck p1 40.0 since 0:00:20\n"
+                    "2:02:00 deviation-opened left-early #1\n"
+                    "2:02:00 deviation-ended batch-ended #1\n"
+                    "2:02:00 suspect-ended entered p1 since 0:00:20\n");
+    rig_free(rig);
+}
+
+static void
+test_step_without_a_limit_has_nothing_to_protect(void **state)
+{
+    (void)state;
+    assert_int_equal(food_after(NULL, both_until(COOKING("75.0"), "75.0", 300)), READING_GOOD);
+}
+
+/* ---- jumps in air ---- */
+
+static void
+test_air_spike_is_suspect_and_what_follows_it_good(void **state)
+{
+    (void)state;
+    const char *spike = "0:00:10 a1 3.0\n0:00:20 a1 28.6\n";
+    assert_int_equal(air_after(spike), SUSPECT_JUMPED);
+    char back[200];
+    (void)snprintf(back, sizeof back, "%s0:00:30 a1 3.1\n", spike);
+    assert_int_equal(air_after(back), READING_GOOD);
+}
+
+static void
+test_air_jump_that_a_second_reading_confirms_is_believed(void **state)
+{
+    (void)state;
+    assert_int_equal(air_after("0:00:10 a1 3.0\n0:00:20 a1 28.6\n0:00:30 a1 30.1\n"),
+                     READING_GOOD);
+    /* Two spikes to different sides confirm nothing. */
+    assert_int_equal(air_after("0:00:10 a1 3.0\n0:00:20 a1 28.6\n0:00:30 a1 -22.0\n"),
+                     SUSPECT_JUMPED);
+}
+
+static void
+test_air_jump_is_at_least_the_jump_and_faster_than_the_rate(void **state)
+{
+    (void)state;
+    assert_int_equal(air_after("0:00:10 a1 3.0\n0:00:20 a1 22.999\n"), READING_GOOD);
+    assert_int_equal(air_after("0:00:10 a1 3.0\n0:00:20 a1 23.0\n"), SUSPECT_JUMPED);
+    /* 20 °C in 20 s is exactly 60 °C/min */
+    assert_int_equal(air_after("0:00:10 a1 3.0\n0:00:30 a1 23.0\n"), READING_GOOD);
+    assert_int_equal(air_after("0:00:10 a1 3.0\n0:00:29.999 a1 23.0\n"), SUSPECT_JUMPED);
+}
+
+/* A spike lets no excursion end, and none of its own outlasts the next reading. */
+static void
+test_air_spike_ends_no_excursion(void **state)
+{
+    (void)state;
+    rig_place_story(FRIDGE,
+                    "0:00:10 a1 28.0\n0:00:20-0:10:00 a1 28.0 28.0\n0:10:10 a1 3.0\n"
+                    "0:10:20-0:20:20 a1 28.0 28.0\n",
+                    "0:20:10 deviation-opened out-too-long #1 fridge p4 28.0 since 0:00:10 "
+                    "found 0:20:00\n");
+}
+
+int
+main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_air_of_one_value_for_a_day_is_stuck_until_it_moves),
+        cmocka_unit_test(test_air_is_stuck_after_exactly_the_time),
+        cmocka_unit_test(test_coarse_probe_may_stand_still),
+        cmocka_unit_test(test_probe_that_never_moved_is_not_called_stuck),
+        cmocka_unit_test(test_one_step_in_between_or_a_silence_begins_anew),
+        cmocka_unit_test(test_stuck_survives_a_restart_from_saved_state),
+        cmocka_unit_test(test_food_that_heat_flows_to_and_that_does_not_move_is_stuck),
+        cmocka_unit_test(test_food_near_what_surrounds_it_may_stand_still),
+        cmocka_unit_test(test_stuck_food_probe_is_told_and_credits_nothing),
+        cmocka_unit_test(test_hand_reading_of_the_same_ends_the_doubt_for_as_long_again),
+        cmocka_unit_test(test_moving_the_batch_begins_anew),
+        cmocka_unit_test(test_step_without_a_limit_has_nothing_to_protect),
+        cmocka_unit_test(test_air_spike_is_suspect_and_what_follows_it_good),
+        cmocka_unit_test(test_air_jump_that_a_second_reading_confirms_is_believed),
+        cmocka_unit_test(test_air_jump_is_at_least_the_jump_and_faster_than_the_rate),
+        cmocka_unit_test(test_air_spike_ends_no_excursion),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
