@@ -85,6 +85,14 @@ static const struct page keep[] = {
      "required, what was found, the readings around it, who was told and what people\n"
      "did since. It rests on the records alone and works without the daemon. Ends\n"
      "with 1 when there is nothing of that number.\n\n" STORE_OPTION "\n  trivet why d3\n"},
+    {"haccp", "the HACCP plan as a table, to read or to print",
+     "usage: trivet haccp [PLAN] [--html] [--out FILE] [--store DIR]\n\n"
+     "Prints a plan file, or the plan in force, as the usual table: hazard, critical\n"
+     "limit, monitoring (what, how, how often, who), corrective action, verification,\n"
+     "records. What the plan does not say is marked MISSING, with the key to write.\n\n"
+     "  --html        a page to be printed\n"
+     "  --out FILE    it appears whole or not at all; without it, it is printed\n" STORE_OPTION
+     "\n  trivet haccp kitchen.yaml --html --out haccp.html\n"},
     {"chain", "check that no record was altered",
      "usage: trivet chain [--store DIR] [--json]\n\n"
      "Checks every record and every sealed reading from the first on.\n"

@@ -13,6 +13,7 @@
 #include "daemon/cli/enter.h"
 #include "daemon/cli/find.h"
 #include "daemon/cli/forecast.h"
+#include "daemon/cli/haccp.h"
 #include "daemon/cli/help.h"
 #include "daemon/cli/judge.h"
 #include "daemon/cli/limits.h"
@@ -42,6 +43,7 @@ static const struct {
     {"why", cli_why},
     {"plan-series", cli_plan_series},
     {"calibrate", cli_calibrate},
+    {"haccp", cli_haccp},
 };
 
 /* The verbs that need neither daemon nor store. */

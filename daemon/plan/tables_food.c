@@ -25,6 +25,8 @@ static const struct choice subjects[] = {
 #define EARNED (IN(LIMIT_LETHALITY))
 #define REAL   (HOLDS | HEATS | IN(LIMIT_COOL) | TABLED | EARNED)
 
+#define HACCP_TEXT 300 /* bytes */
+
 static const struct choice stage_clocks[] = {
     {"start", STAGE_FROM_START}, {"stage_before", STAGE_FROM_STAGE_BEFORE}, {NULL, 0}};
 
@@ -246,6 +248,24 @@ static const struct field limit_fields[] = {
      .max = PLAN_NAME_MAX,
      .write = "FDA Food Code 2022, 3-401.11(A)",
      .help = "where the limit comes from, with the edition"},
+    {.key = "hazard",
+     .type = FIELD_TEXT,
+     AT(plan_limit, hazard),
+     .max = HACCP_TEXT,
+     .write = "Salmonella survives in the core",
+     .help = "what the limit guards against, for the HACCP table"},
+    {.key = "corrective_action",
+     .type = FIELD_TEXT,
+     AT(plan_limit, corrective_action),
+     .max = HACCP_TEXT,
+     .write = "Cook on until the limit is met",
+     .help = "what is done when it is not met, for the HACCP table"},
+    {.key = "verification",
+     .type = FIELD_TEXT,
+     AT(plan_limit, verification),
+     .max = HACCP_TEXT,
+     .write = "Probes checked in ice water every Monday",
+     .help = "how it is verified beside the corrective actions, for the HACCP table"},
 };
 const struct table plan_limit_table = {TABLE("a limit", limit_fields, plan_limit),
                                        .variant = "kind"};

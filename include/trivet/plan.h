@@ -230,6 +230,8 @@ struct plan_limit {
     const char *validated_by;         /* who validated it for this plan, with the document */
     const char *ccp;                  /* name of the critical control point, or NULL */
     const char *source; /* where the limit comes from, as the plan says; or NULL */
+    /* For the HACCP table, each NULL where the plan does not say. */
+    const char *hazard, *corrective_action, *verification;
 };
 
 /* Why a place is quiet: its limit is suspended for a while. */

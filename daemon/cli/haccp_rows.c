@@ -1,0 +1,217 @@
+/* The cells of the HACCP table. What the plan does not say is said to be missing, never made
+ * up; what Trivet itself does (monitoring, records) follows from the plan. See haccp.h. Pure.
+ */
+#include <stdarg.h>
+#include <string.h>
+
+#include "daemon/cli/haccp.h"
+
+/* A cell being filled; what does not fit is left out. */
+struct cell {
+    char *buf;
+    size_t len;
+};
+
+static void add(struct cell *cell, const char *format, ...) TRIVET_PRINTF(2, 3);
+
+static void
+add(struct cell *cell, const char *format, ...)
+{
+    va_list args;
+    size_t left = HACCP_CELL_MAX - cell->len;
+    va_start(args, format);
+    /* NOLINTNEXTLINE(clang-analyzer-valist.Uninitialized): va_start is just above */
+    int n = vsnprintf(cell->buf + cell->len, left, format, args);
+    va_end(args);
+    cell->len += n < 0 ? 0 : (size_t)n < left ? (size_t)n : left - 1;
+}
+
+static struct cell
+start(struct haccp_row *row, enum haccp_cell which)
+{
+    row->cell[which][0] = '\0';
+    return (struct cell){.buf = row->cell[which]};
+}
+
+static void
+put(struct haccp_row *row, enum haccp_cell which, const char *text, const char *missing)
+{
+    struct cell cell = start(row, which);
+    add(&cell, "%s", text != NULL ? text : missing);
+}
+
+/* ---- monitoring ---- */
+
+static void
+put_what(struct haccp_row *row, const struct plan_limit *limit)
+{
+    static const char *const heat = "coldest core temperature of the batch, and for how long";
+    const char *what = "temperature of the food's core";
+    if (limit->subject == SUBJECT_AIR)
+        what = "temperature of the air";
+    else if (limit->kind == LIMIT_COOL)
+        what = "warmest core temperature of the batch, and the time since cooling began";
+    else if (limit->kind != LIMIT_HOLD_HOT && limit->kind != LIMIT_HOLD_COLD)
+        what = heat;
+    put(row, HACCP_WHAT, what, NULL);
+}
+
+/* "every 5 s", or from the quickest to the slowest of the food probes. */
+static void
+put_often(struct haccp_row *row, const struct plan *plan, int probe)
+{
+    int32_t least = INT32_MAX, most = 0;
+    char a[32], b[32];
+    struct cell cell = start(row, HACCP_OFTEN);
+    for (size_t i = 0; i < plan->probe_count; i++) {
+        const struct plan_probe *p = &plan->probes[i];
+        if (probe >= 0 ? (size_t)probe != i : p->kind != PROBE_FOOD)
+            continue;
+        least = p->every_ms < least ? p->every_ms : least;
+        most = p->every_ms > most ? p->every_ms : most;
+    }
+    if (most == 0) {
+        add(&cell, "whenever a person measures by hand");
+        return;
+    }
+    add(&cell, "continuously: every %s", duration_text(a, sizeof a, least));
+    if (most != least)
+        add(&cell, " to %s, by probe", duration_text(b, sizeof b, most));
+    add(&cell, "; silence for %s is a deviation",
+        duration_text(a, sizeof a, plan->tolerances.silent_ms));
+}
+
+static void
+put_how(struct haccp_row *row, const struct plan *plan, int probe)
+{
+    struct cell cell = start(row, HACCP_HOW);
+    size_t count = 0;
+    if (probe >= 0) {
+        add(&cell, "probe %s (%s)", plan->probes[probe].name, plan->probes[probe].id);
+        return;
+    }
+    for (size_t i = 0; i < plan->probe_count; i++)
+        if (plan->probes[i].kind == PROBE_FOOD)
+            add(&cell, "%s%s", count++ == 0 ? "probes put into the food: " : ", ",
+                plan->probes[i].id);
+    for (size_t i = 0; i < plan->handheld_count; i++)
+        add(&cell, "%s%s",
+            i > 0        ? ", "
+            : count == 0 ? "by hand: "
+                         : "; by hand: ",
+            plan->handhelds[i].id);
+    if (cell.len == 0)
+        add(&cell, "MISSING: the plan has no probe and no thermometer for it");
+}
+
+static void
+put_who(struct haccp_row *row, const struct plan *plan)
+{
+    struct cell cell = start(row, HACCP_WHO);
+    size_t told = 0;
+    add(&cell, "Trivet by itself; cooks read and enter by hand: ");
+    for (size_t i = 0; i < plan->person_count; i++)
+        if (plan->people[i].role == ROLE_COOK || plan->sole_operator != NULL)
+            add(&cell, "%s%s", told++ == 0 ? "" : ", ", plan->people[i].initials);
+    if (told == 0)
+        add(&cell, "all the plan's people");
+}
+
+/* ---- the rest ---- */
+
+static void
+put_limit(struct haccp_row *row, const struct plan_limit *limit)
+{
+    char text[700];
+    struct cell cell = start(row, HACCP_LIMIT);
+    add(&cell, "%s", plan_limit_text(text, sizeof text, limit));
+    if (limit->strict)
+        add(&cell, "; exactly at it is outside");
+    if (limit->validated_by != NULL)
+        add(&cell, "; validated by %s", limit->validated_by);
+    add(&cell, ". Source: %s", limit->source != NULL ? limit->source : "MISSING (source:)");
+}
+
+static void
+put_verification(struct haccp_row *row, const struct plan *plan, const struct plan_limit *limit)
+{
+    struct cell cell = start(row, HACCP_VERIFICATION);
+    size_t told = 0;
+    if (limit->verification != NULL)
+        add(&cell, "%s%s ", limit->verification,
+            limit->verification[strlen(limit->verification) - 1] == '.' ? "" : ".");
+    if (plan->sole_operator != NULL) {
+        add(&cell, "%s", plan->sole_operator);
+        return;
+    }
+    add(&cell, "Each corrective action is verified by another person: ");
+    for (size_t i = 0; i < plan->person_count; i++)
+        if (plan->people[i].role != ROLE_COOK)
+            add(&cell, "%s%s", told++ == 0 ? "" : ", ", plan->people[i].initials);
+}
+
+static void
+fill(struct haccp_row *row, const struct plan *plan, const struct plan_limit *limit, int probe)
+{
+    put(row, HACCP_POINT, limit->ccp, "MISSING (critical_control_point:)");
+    put(row, HACCP_HAZARD, limit->hazard, "MISSING (hazard:)");
+    put_limit(row, limit);
+    put_what(row, limit);
+    put_how(row, plan, probe);
+    put_often(row, plan, probe);
+    put_who(row, plan);
+    put(row, HACCP_ACTION, limit->corrective_action, "MISSING (corrective_action:)");
+    put_verification(row, plan, limit);
+    put(row, HACCP_RECORDS,
+        "Trivet's chained records: readings, decisions, corrective actions, verifications",
+        NULL);
+}
+
+static bool
+product_rows(const struct plan *plan, const struct plan_product *product, struct haccp_row *row,
+             haccp_visitor *visit, void *arg)
+{
+    for (size_t i = 0; i < product->step_count; i++) {
+        const struct plan_step *step = &product->steps[i];
+        if (step->limit.kind == LIMIT_NONE)
+            continue;
+        fill(row, plan, &step->limit, -1);
+        struct cell cell = start(row, HACCP_WHERE);
+        add(&cell, "%s: %s", product->name, step->name);
+        if (!visit(arg, row))
+            return false;
+    }
+    return true;
+}
+
+bool
+haccp_each_row(const struct plan *plan, haccp_visitor *visit, void *arg)
+{
+    static _Thread_local struct haccp_row row;
+    for (size_t i = 0; i < plan->product_count; i++)
+        if (!product_rows(plan, &plan->products[i], &row, visit, arg))
+            return false;
+    for (size_t i = 0; i < plan->place_count; i++) {
+        const struct plan_place *place = &plan->places[i];
+        if (place->limit.kind == LIMIT_NONE)
+            continue;
+        fill(&row, plan, &place->limit, place->probe);
+        put(&row, HACCP_WHERE, place->name, NULL);
+        if (!visit(arg, &row))
+            return false;
+    }
+    return true;
+}
+
+char *
+haccp_approval(const struct plan *plan, char *buf, size_t size)
+{
+    const struct plan_person *person = plan_person(plan, plan->approved.by);
+    if (plan->approved.by[0] == '\0')
+        (void)snprintf(buf, size, "Approved by nobody, as far as the plan says.");
+    else
+        (void)snprintf(buf, size, "Limits approved by %s (%s, %s) on %s, as the plan says.",
+                       plan->approved.by, person == NULL ? "" : person->name,
+                       person == NULL ? "" : person_role_word(person->role), plan->approved.on);
+    return buf;
+}

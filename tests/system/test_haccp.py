@@ -1,0 +1,125 @@
+"""The HACCP table: what the plan says is in it, what it does not say is missing, and the page is well formed.
+
+The columns are those of the HACCP worksheet of Codex Alimentarius CXC 1-1969 (General Principles of Food Hygiene),
+from memory: control points, hazards, critical limits, monitoring (what, how, when, who), corrective actions, verification
+activities, records.
+"""
+import html.parser
+import unittest
+
+import rig
+
+PLAN = rig.ROOT / "config/harbour-lane.yaml"
+
+
+class Table(html.parser.HTMLParser):
+    """Cells of the body's rows; every element has to be closed in order."""
+    VOID = {"meta", "br"}
+
+    def __init__(self, text):
+        super().__init__(convert_charrefs=True)
+        self.open, self.rows, self.heads, self.elements = [], [], [], set()
+        self.feed(text)
+        self.close()
+        if self.open:
+            raise AssertionError(f"never closed: {self.open}")
+
+    def handle_starttag(self, tag, attrs):
+        self.elements.add(tag)
+        if tag in self.VOID:
+            return
+        self.open.append(tag)
+        if tag == "tr":
+            self.rows.append([])
+        if tag in ("td", "th"):
+            self.rows[-1].append("")
+
+    def handle_endtag(self, tag):
+        if self.open.pop() != tag:
+            raise AssertionError(f"</{tag}> closes another element")
+
+    def handle_data(self, data):
+        if self.open and ("td" in self.open or "th" in self.open):
+            self.rows[-1][-1] += data
+
+
+class Haccp(unittest.TestCase):
+    def setUp(self):
+        self.kitchen = rig.Kitchen()
+        self.addCleanup(self.kitchen.close)
+
+    def printed(self, *words):
+        answer = self.kitchen.trivet("haccp", *words)
+        self.assertEqual(answer.code, rig.DONE, answer.err)
+        return answer.out
+
+    def plan(self, *changes):
+        text = PLAN.read_text(encoding="utf-8")
+        for before, after in changes:
+            self.assertIn(before, text)
+            text = text.replace(before, after)
+        path = self.kitchen.directory / "another.yaml"
+        path.write_text(text, encoding="utf-8")
+        return path
+
+    def test_text_has_every_part_and_fits_80_columns(self):
+        out = self.printed(PLAN)
+        self.assertEqual([line for line in out.splitlines() if len(line) > 80], [])
+        joined = " ".join(out.split())
+        for part in ("HACCP plan: Harbour Lane Kitchen", "Limits approved by JO (Jun Okada, supervisor) on 2026-02-16",
+                     "control point CCP 1 Cooking where Rolled pork loin: Roasting",
+                     "hazard Bacteria rolled into the meat survive in its core",
+                     "critical limit at least 63.0 °C for 3 min (food). Source: FDA Food Code 2022, 3-401.11(A)(2)",
+                     "monitoring, what coldest core temperature", "how probes put into the food: roast-core-a",
+                     "how often continuously: every 5 s", "who Trivet by itself",
+                     "corrective action Cook on until the limit is met", "verification Probes checked in ice water",
+                     "another person: JO, RS", "records Trivet's chained records", "DEMO DATA",
+                     "Local food codes and the authority having jurisdiction prevail"):
+            self.assertIn(part, joined)
+        # A row for each limit of the plan: eight steps and three places.
+        self.assertEqual(out.count("\ncontrol point "), 11)
+
+    def test_what_the_plan_does_not_say_is_missing(self):
+        path = self.plan(("          hazard: Bacteria rolled into the meat survive in its core\n", ""),
+                         ("draft: no", "draft: yes"))
+        joined = " ".join(self.printed(path).split())
+        self.assertIn("where Rolled pork loin: Roasting hazard MISSING (hazard:)", joined)
+        self.assertIn("DRAFT: the limits of this plan may change", joined)
+        self.assertNotIn("DRAFT", self.printed(PLAN))
+
+    def test_page_is_well_formed_and_escaped_and_has_the_columns(self):
+        path = self.plan(("name: Rolled pork loin", "name: '<b>Rolled</b> \"pork\" & loin'"))
+        page = self.printed(path, "--html")
+        table = Table(page)
+        self.assertNotIn("b", table.elements)
+        self.assertLessEqual(table.elements & {"script", "link", "img"}, set())
+        heads = table.rows[0] + table.rows[1]
+        for column in ("Hazard", "Critical limit", "Monitoring", "What", "How", "How often", "Who", "Corrective action",
+                       "Verification", "Records"):
+            self.assertIn(column, heads)
+        body = table.rows[2:]
+        self.assertEqual(len(body), 11)
+        self.assertEqual({len(row) for row in body}, {10})
+        self.assertIn('<b>Rolled</b> "pork" & loin: Roasting', body[0][0])
+        self.assertIn("size: landscape", page)
+
+    def test_out_appears_whole_and_a_faulty_plan_is_refused(self):
+        path = self.kitchen.directory / "table.html"
+        self.assertIn("Written", self.printed(PLAN, "--html", "--out", path))
+        Table(path.read_text(encoding="utf-8"))
+        wrong = self.plan(("at_least: 74 °C", "at_least: 74"))
+        answer = self.kitchen.trivet("haccp", wrong, "--out", self.kitchen.directory / "never.html")
+        self.assertEqual(answer.code, rig.NO)
+        self.assertIn("another.yaml:", answer.err)
+        self.assertFalse((self.kitchen.directory / "never.html").exists())
+
+    def test_without_a_file_it_is_the_plan_on_record(self):
+        kitchen = self.kitchen
+        kitchen.write_plan(PLAN.read_text(encoding="utf-8").replace("port: 8470", f"port: {rig.free_port()}"))
+        rig.subprocess.run([rig.PAST, "--end", "1741204800000", "--hours", "2", str(kitchen.plan)], check=True,
+                           stdout=rig.subprocess.DEVNULL, stdin=rig.subprocess.DEVNULL)
+        self.assertIn("CCP 1 Cooking", self.printed())
+
+
+if __name__ == "__main__":
+    unittest.main()
