@@ -5,6 +5,8 @@
 #include "trivet/zone.h"
 
 #define CLOCK_MAX 32
+/* A range this narrow is as good as an hour's plan needs it. */
+#define SURE_MS INT64_C(600000)
 
 static char *
 clock_of(const struct snapshot *snapshot, int64_t at_ms, char buf[CLOCK_MAX])
@@ -166,6 +168,24 @@ tell_heating(struct text *text, const struct snapshot *snapshot, const struct ad
     }
 }
 
+/* How sure, in a word: by the width of the range against the time left. */
+static const char *
+how_sure(const struct snapshot *snapshot, const struct advice *advice)
+{
+    const struct advice_reach *next = NULL;
+    for (uint8_t i = 0; i < advice->reach_count && next == NULL; i++)
+        next = advice->reach[i].reached ? NULL : &advice->reach[i];
+    if (next == NULL || advice->refusal[0] != '\0')
+        return "";
+    if (next->when.p50_ms == TIME_NEVER || next->when.p95_ms == TIME_NEVER)
+        return ", a first guess";
+    int64_t wide_ms = next->when.p95_ms - next->when.p05_ms;
+    int64_t left_ms = next->when.p50_ms - snapshot->at_ms;
+    if (wide_ms <= SURE_MS || wide_ms * 10 <= left_ms * 3)
+        return ", fairly sure";
+    return wide_ms * 10 <= left_ms * 8 ? ", rough" : ", a first guess";
+}
+
 static void
 tell_if_changed(const struct snapshot *snapshot, struct snapshot_batch *batch)
 {
@@ -194,7 +214,7 @@ tell_ahead(const struct snapshot *snapshot, struct snapshot_batch *batch)
     tell_if_changed(snapshot, batch);
     if (!batch->has_advice)
         return;
-    text_add(&text, "Forecast: ");
+    text_add(&text, "Forecast%s: ", how_sure(snapshot, advice));
     if (advice->refusal[0] != '\0')
         text_add(&text, "%s.", advice->refusal);
     else if (advice->reach_count > 0 && advice->reach[0].stage > 0)

@@ -195,7 +195,7 @@ a_roast_is_foretold(void **state)
     assert_int_equal(advice->options[0].kind, OPTION_WARMER_OVEN);
     assert_true(advice->options[0].p50_ms < advice->reach[0].when.p50_ms);
     assert_true(advice->options[1].p50_ms > advice->reach[0].when.p50_ms);
-    assert_non_null(strstr(batch->ahead, "Forecast: 63.0 °C about "));
+    assert_non_null(strstr(batch->ahead, ": 63.0 °C about "));
     assert_non_null(strstr(batch->ahead, "To end at 68.0 °C, take it out about "));
     assert_non_null(strstr(batch->if_changed, "with the oven 20 °C hotter (about "));
     /* Nothing was decided by it. */

@@ -122,7 +122,12 @@ test_forecast_of_a_roast(void **state)
 {
     struct fixture *f = *state;
     struct advice *advice = advised(f->roast);
-    check(f, f->roast->ahead, "Forecast: 63.0 °C about 14:34 (14:24 to 14:54).");
+    check(f, f->roast->ahead, "Forecast, rough: 63.0 °C about 14:34 (14:24 to 14:54).");
+    advice->reach[0].when.p95_ms = SAMPLE_NOW_MS + 55 * MINUTES;
+    check(f, f->roast->ahead, "Forecast, fairly sure: 63.0 °C about 14:34 (14:24 to 14:39).");
+    advice->reach[0].when.p95_ms = SAMPLE_NOW_MS + 90 * MINUTES;
+    check(f, f->roast->ahead, "Forecast, a first guess: 63.0 °C about 14:34 (14:24 to 15:14).");
+    advice->reach[0].when.p95_ms = SAMPLE_NOW_MS + 70 * MINUTES;
     advice->peak_p05_mC = 51000;
     advice->peak_p50_mC = 52040;
     advice->peak_p95_mC = 53500;
@@ -130,12 +135,12 @@ test_forecast_of_a_roast(void **state)
     advice->has_take_out = true;
     advice->take_out = (struct advice_when){SAMPLE_NOW_MS + 50 * MINUTES,
                                             SAMPLE_NOW_MS + 60 * MINUTES, TIME_NEVER};
-    check(
-        f, f->roast->ahead,
-        "Forecast: 63.0 °C about 14:34 (14:24 to 14:54). To end at 68.0 °C, take it out about "
-        "14:44 (14:34 to much later). Taken out now, the core would peak at about 52.0 °C "
-        "(51.0 "
-        "°C to 53.5 °C).");
+    check(f, f->roast->ahead,
+          "Forecast, rough: 63.0 °C about 14:34 (14:24 to 14:54). To end at 68.0 °C, take it "
+          "out about "
+          "14:44 (14:34 to much later). Taken out now, the core would peak at about 52.0 °C "
+          "(51.0 "
+          "°C to 53.5 °C).");
     advice->reach[0].reached = true;
     advice->take_out.p50_ms = SAMPLE_NOW_MS;
     snapshot_tell(f->snapshot);
@@ -168,7 +173,7 @@ test_forecast_of_a_late_cooling_names_what_helps(void **state)
     advice->reach[0].stage = 1;
     advice->reach[0].deadline_ms = SAMPLE_NOW_MS + 30 * MINUTES;
     advice->reach[0].miss_permille = 199;
-    check(f, f->filling->ahead, "Forecast: 21.0 °C about 14:34 (14:24 to 14:54).");
+    check(f, f->filling->ahead, "Forecast, rough: 21.0 °C about 14:34 (14:24 to 14:54).");
     assert_int_equal(f->filling->concern, CONCERN_NONE);
     advice->reach[0].miss_permille = 820;
     advice->warned = true;
@@ -178,7 +183,8 @@ test_forecast_of_a_late_cooling_names_what_helps(void **state)
     advice->options[1] = (struct advice_option){.kind = OPTION_SHALLOWER,
                                                 .p50_ms = SAMPLE_NOW_MS + 20 * MINUTES};
     check(f, f->filling->ahead,
-          "Forecast: 21.0 °C about 14:34 (14:24 to 14:54). Chance of missing 21.0 °C by 14:14: "
+          "Forecast, rough: 21.0 °C about 14:34 (14:24 to 14:54). Chance of missing 21.0 °C by "
+          "14:14: "
           "about 8 in 10. What helps most: an ice bath (about 13:54); then pans half as deep "
           "(about 14:04).");
     assert_int_equal(f->filling->concern, CONCERN_WATCH);
