@@ -265,10 +265,17 @@ tell_entry(struct html *html, const struct view *view, const struct entry *entry
     }
     tell_more(html, ". Found: ", entry->found);
     tell_more(html, ". Done: ", entry->done);
-    if (entry->kind == ENTRY_ACTION) {
+    tell_more(html, ". Control restored: ", entry->control);
+    if (entry->kind == ENTRY_ACTION && entry->disposition != DISPOSITION_NONE) {
         html_raw(html, ". The food: ");
         html_text(html, disposition_phrase(entry->disposition));
     }
+    for (size_t i = 0; i < entry->food_count; i++) {
+        html_format(html, ". Batch %u: ", (unsigned)entry->food[i].batch);
+        html_text(html, disposition_phrase(entry->food[i].disposition));
+        tell_more(html, ", ", entry->food[i].quantity);
+    }
+    tell_more(html, ". No unsafe food served: ", entry->safe);
     tell_more(html, ". Reason: ", entry->reason);
     tell_more(html, ". ", entry->text);
 }

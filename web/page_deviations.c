@@ -60,6 +60,28 @@ term(struct html *html, const char *name, const char *text)
     html_raw(html, "</dd>");
 }
 
+/* The food: by batch, and what holds for the rest of it. */
+static void
+write_food(struct html *html, const struct entry *entry)
+{
+    html_raw(html, "<dt>The food</dt><dd>");
+    for (size_t i = 0; i < entry->food_count; i++) {
+        const struct entry_food *food = &entry->food[i];
+        html_format(html, "%s<a href=\"/batch/%u\">batch %u</a>: ", i == 0 ? "" : "<br>",
+                    (unsigned)food->batch, (unsigned)food->batch);
+        html_text(html, disposition_phrase(food->disposition));
+        if (food->quantity[0] != '\0') {
+            html_raw(html, ", ");
+            html_text(html, food->quantity);
+        }
+    }
+    if (entry->food_count > 0 && entry->disposition != DISPOSITION_NONE)
+        html_raw(html, "<br>the rest: ");
+    if (entry->disposition != DISPOSITION_NONE)
+        html_text(html, disposition_phrase(entry->disposition));
+    html_raw(html, "</dd>");
+}
+
 static void
 write_action(struct deviation_log *log, struct row *row)
 {
@@ -72,11 +94,11 @@ write_action(struct deviation_log *log, struct row *row)
     html_format(html, " <span class=\"seq\">%" PRIu64 "</span></p><dl>", log->at.seq);
     term(html, "Found", entry->found);
     term(html, "Done", entry->done);
-    html_raw(html, "<dt>The food</dt><dd>");
-    html_text(html, disposition_phrase(entry->disposition));
-    html_raw(html, "</dd>");
+    term(html, "Control restored", entry->control);
+    write_food(html, entry);
     term(html, "Quantity", entry->quantity);
     term(html, "To prevent it", entry->prevent);
+    term(html, "No unsafe food served", entry->safe);
     html_raw(html, "</dl></div>");
     row->action_seq = log->at.seq;
 }

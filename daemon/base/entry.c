@@ -23,6 +23,7 @@ enum field_type {
     FIELD_PROBES,
     FIELD_OUTCOME,
     FIELD_DISPOSITION,
+    FIELD_FOODS,
     FIELD_FLAG, /* true, or not there */
     FIELD_SPAN, /* milliseconds, from 1 */
     FIELD_WHY,  /* enum quiet_why */
@@ -62,12 +63,15 @@ static const struct field fields[] = {
                 KIND(BEGIN) | KIND(MOVE) | KIND(END) | KIND(HAND) | KIND(COOKED) | KIND(NOTE) |
                     KIND(DECIDE),
                 KIND(MOVE) | KIND(END) | KIND(COOKED) | KIND(DECIDE), "12"),
+    TEXT_FIELD(control, FIELD_LINES, KIND(ACTION), 0, "\"two readings below 5 C since\""),
     PLAIN_FIELD(correction, FIELD_CORRECTION, KIND(CALIBRATE), KIND(CALIBRATE), "\"keep\""),
     PLAIN_FIELD(deviation, FIELD_U32, KIND(ACTION) | KIND(VERIFY), KIND(ACTION) | KIND(VERIFY),
                 "3"),
-    PLAIN_FIELD(disposition, FIELD_DISPOSITION, KIND(ACTION), KIND(ACTION), "\"discard\""),
+    PLAIN_FIELD(disposition, FIELD_DISPOSITION, KIND(ACTION), 0, "\"discard\""),
     TEXT_FIELD(done, FIELD_LINES, KIND(ACTION), KIND(ACTION), "\"moved into shallow pans\""),
     PLAIN_FIELD(end, FIELD_FLAG, KIND(QUIET), 0, "true"),
+    PLAIN_FIELD(food, FIELD_FOODS, KIND(ACTION), 0,
+                "[{\"batch\":3,\"disposition\":\"discard\",\"quantity\":\"4 kg\"}]"),
     PLAIN_FIELD(for_ms, FIELD_SPAN, KIND(QUIET), 0, "1800000"),
     TEXT_FIELD(found, FIELD_LINES, KIND(ACTION), KIND(ACTION), "\"pot was too deep\""),
     PLAIN_FIELD(given_ms, FIELD_TIME, KIND(COOKED), KIND(COOKED), "1772373900000"),
@@ -90,6 +94,7 @@ static const struct field fields[] = {
                "\"misread the dial\""),
     TEXT_FIELD(reference, FIELD_TEXT, KIND(CALIBRATE), 0, "\"lab-stick\""),
     PLAIN_FIELD(refers, FIELD_U64, KIND(CORRECT), KIND(CORRECT), "431"),
+    TEXT_FIELD(safe, FIELD_LINES, KIND(ACTION), 0, "\"all of it was still in the walk-in\""),
     TEXT_FIELD(step, FIELD_TEXT, KIND(BEGIN) | KIND(MOVE), 0, "\"cool\""),
     PLAIN_FIELD(temp_mC, FIELD_TEMP, KIND(HAND) | KIND(CORRECT), KIND(HAND), "63400"),
     TEXT_FIELD(text, FIELD_LINES,
@@ -121,17 +126,6 @@ static const char *const outcome_words[] = {
     [OUTCOME_SERVED] = "served",
     [OUTCOME_STORED] = "stored",
     [OUTCOME_DISCARDED] = "discarded",
-};
-
-static const char *const disposition_words[] = {
-    [DISPOSITION_NONE] = "none",
-    [DISPOSITION_USE] = "use",
-    [DISPOSITION_USE_AT_ONCE] = "use-at-once",
-    [DISPOSITION_COOK_ON] = "cook-on",
-    [DISPOSITION_COOL_AGAIN] = "cool-again",
-    [DISPOSITION_HOLD] = "hold",
-    [DISPOSITION_DISCARD] = "discard",
-    [DISPOSITION_NO_FOOD] = "no-food",
 };
 
 #define COUNT(table) (sizeof(table) / sizeof(table)[0])
@@ -168,42 +162,6 @@ enum batch_outcome
 outcome_from_word(const char *word)
 {
     return (enum batch_outcome)word_index(outcome_words, COUNT(outcome_words), word);
-}
-
-const char *
-disposition_word(enum disposition disposition)
-{
-    return disposition_words[disposition];
-}
-
-const char *
-disposition_phrase(enum disposition disposition)
-{
-    switch (disposition) {
-    case DISPOSITION_NONE:
-        return "not said";
-    case DISPOSITION_USE:
-        return "used as planned";
-    case DISPOSITION_USE_AT_ONCE:
-        return "used at once";
-    case DISPOSITION_COOK_ON:
-        return "cooked or heated further";
-    case DISPOSITION_COOL_AGAIN:
-        return "cooled again";
-    case DISPOSITION_HOLD:
-        return "set aside until it is decided";
-    case DISPOSITION_DISCARD:
-        return "thrown away";
-    case DISPOSITION_NO_FOOD:
-        return "no food was affected";
-    }
-    return "not said";
-}
-
-enum disposition
-disposition_from_word(const char *word)
-{
-    return (enum disposition)word_index(disposition_words, COUNT(disposition_words), word);
 }
 
 void
@@ -247,6 +205,24 @@ write_points(const struct entry *entry, const struct field *field, struct json_o
         out_text(out, "method", calibration_method_word(points[i].method));
         out_int(out, "reference_mC", points[i].reference_mC);
         out_int(out, "uncertainty_mK", points[i].uncertainty_mK);
+        out_object_end(out);
+    }
+    out_array_end(out);
+}
+
+static void
+write_foods(const struct entry *entry, struct json_out *out, const char *key)
+{
+    if (entry->food_count == 0)
+        return;
+    out_array(out, key);
+    for (unsigned i = 0; i < entry->food_count; i++) {
+        const struct entry_food *food = &entry->food[i];
+        out_object(out, NULL);
+        out_int(out, "batch", food->batch);
+        out_text(out, "disposition", disposition_word(food->disposition));
+        if (food->quantity[0] != '\0')
+            out_text(out, "quantity", food->quantity);
         out_object_end(out);
     }
     out_array_end(out);
@@ -297,7 +273,11 @@ write_field(const struct entry *entry, const struct field *field, struct json_ou
         out_text(out, field->key, outcome_word(entry->outcome));
         break;
     case FIELD_DISPOSITION:
-        out_text(out, field->key, disposition_word(entry->disposition));
+        if (entry->disposition != DISPOSITION_NONE)
+            out_text(out, field->key, disposition_word(entry->disposition));
+        break;
+    case FIELD_FOODS:
+        write_foods(entry, out, field->key);
         break;
     case FIELD_FLAG:
         if (*(const bool *)(const void *)at)
@@ -394,25 +374,66 @@ read_probes(const struct field *field, const json_t *value, struct entry *ret, c
     return true;
 }
 
+#define DISPOSITIONS                                                                           \
+    "use, use-at-once, cook-on, reheat, cool-again, hold, divert, discard, no-food"
+
 static bool
 read_word(const struct field *field, const json_t *value, struct entry *ret, char *reterr,
           size_t err_size)
 {
     const char *word = json_is_string(value) ? json_string_value(value) : "";
     bool is_outcome = field->type == FIELD_OUTCOME;
-    unsigned found = is_outcome ? word_index(outcome_words, COUNT(outcome_words), word)
-                                : word_index(disposition_words, COUNT(disposition_words), word);
-    if (found == 0) {
+    if (is_outcome)
+        ret->outcome = outcome_from_word(word);
+    else
+        ret->disposition = disposition_from_word(word);
+    if (is_outcome ? ret->outcome == OUTCOME_NONE : ret->disposition == DISPOSITION_NONE) {
         (void)snprintf(reterr, err_size, "\"%s\" must be one of %s", field->key,
-                       is_outcome
-                           ? "served, stored, discarded"
-                           : "use, use-at-once, cook-on, cool-again, hold, discard, no-food");
+                       is_outcome ? "served, stored, discarded" : DISPOSITIONS);
         return false;
     }
-    if (is_outcome)
-        ret->outcome = (enum batch_outcome)found;
-    else
-        ret->disposition = (enum disposition)found;
+    return true;
+}
+
+/* One batch of the food: its number, what became of it and how much it was. */
+static bool
+read_food(const json_t *object, struct entry_food *ret)
+{
+    const json_t *batch = json_object_get(object, "batch");
+    const json_t *quantity = json_object_get(object, "quantity");
+    const char *word = json_string_value(json_object_get(object, "disposition"));
+    const char *amount = quantity == NULL ? "" : json_string_value(quantity);
+    json_int_t number = json_integer_value(batch);
+    ret->disposition = word == NULL ? DISPOSITION_NONE : disposition_from_word(word);
+    if (number < 1 || number > UINT32_MAX || ret->disposition == DISPOSITION_NONE ||
+        amount == NULL || json_object_size(object) != (quantity == NULL ? 2u : 3u))
+        return false;
+    if (quantity != NULL &&
+        (amount[0] == '\0' || strlen(amount) != json_string_length(quantity) ||
+         !text_is_clean(amount, ENTRY_AMOUNT_MAX, false)))
+        return false;
+    ret->batch = (uint32_t)number;
+    memcpy(ret->quantity, amount, strlen(amount) + 1);
+    return true;
+}
+
+static bool
+read_foods(const struct field *field, const json_t *value, struct entry *ret, char *reterr,
+           size_t err_size)
+{
+    size_t count = json_array_size(value);
+    bool good = json_is_array(value) && count >= 1 && count <= ENTRY_FOODS_MAX;
+    for (size_t i = 0; good && i < count; i++)
+        good = read_food(json_array_get(value, i), &ret->food[i]);
+    if (!good) {
+        (void)snprintf(reterr, err_size,
+                       "\"food\" must be a list of 1 to %d batches, each with \"batch\", "
+                       "\"disposition\" (" DISPOSITIONS
+                       ") and perhaps a \"quantity\" of at most %d bytes; write for example %s",
+                       ENTRY_FOODS_MAX, ENTRY_AMOUNT_MAX, field->example);
+        return false;
+    }
+    ret->food_count = (uint8_t)count;
     return true;
 }
 
@@ -556,6 +577,8 @@ read_field(const struct field *field, const json_t *value, struct entry *ret, ch
     case FIELD_OUTCOME:
     case FIELD_DISPOSITION:
         return read_word(field, value, ret, reterr, err_size);
+    case FIELD_FOODS:
+        return read_foods(field, value, ret, reterr, err_size);
     }
     return false;
 }

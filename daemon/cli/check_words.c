@@ -250,6 +250,15 @@ check_open(struct checks *checks, const json_t *now)
     checks_add(checks, open == 0, "deviations",
                open == 0 ? "none is open" : "%zu open; `trivet deviations` says what to do",
                open);
+    size_t overdue = 0;
+    for (size_t i = 0; i < open; i++)
+        overdue += json_is_true(
+            json_object_get(json_array_get(json_object_get(now, "deviations"), i), "overdue"));
+    if (overdue > 0)
+        checks_add(checks, false, "overdue",
+                   "%zu corrective action%s or verification%s overdue; `trivet deviations` "
+                   "says which",
+                   overdue, overdue == 1 ? "" : "s", overdue == 1 ? " is" : "s are");
     checks_add(checks, undecided == 0, "decisions",
                undecided == 0 ? "none waits for a person"
                               : "%zu wait for a person; see `trivet now` and `trivet decide`",

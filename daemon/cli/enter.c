@@ -8,6 +8,7 @@
 #include "daemon/cli/client.h"
 #include "daemon/cli/enter_words.h"
 #include "daemon/cli/filling.h"
+#include "daemon/cli/foods.h"
 #include "daemon/cli/help.h"
 #include "daemon/cli/lists.h"
 #include "daemon/cli/options.h"
@@ -29,6 +30,13 @@ static bool
 is_choice(enum enter_kind kind)
 {
     return kind <= ENTER_ACCEPT;
+}
+
+static const json_t *
+chosen_deviation(const struct filling *filling)
+{
+    return lists_by_number(json_object_get(filling->lists, "deviations"),
+                           strtoll(filling_chosen(filling, "deviation"), NULL, 10));
 }
 
 static bool
@@ -57,6 +65,8 @@ choices_for(const struct filling *filling, const struct enter_field *field, bool
                                 filling->verb->kind == ENTRY_VERIFY ? "verify" : "action", ret);
     case ENTER_THERMOMETER:
         return lists_thermometers(lists, ret);
+    case ENTER_PREPARED:
+        return lists_prepared(chosen_deviation(filling), ret);
     default:
         return words_choices(field->kind, ret);
     }
@@ -90,6 +100,8 @@ nothing_there(enum enter_kind kind)
         return "no deviation is open";
     case ENTER_THERMOMETER:
         return "the plan names no hand-held thermometer: add it there first";
+    case ENTER_PREPARED:
+        return "the plan has no action ready for this deviation: say what was found and done";
     case ENTER_PLACE:
         return "the plan names no place: add it there first";
     case ENTER_PRODUCT:
@@ -252,6 +264,8 @@ ask_typed(struct filling *filling, const struct enter_field *field)
 static int
 ask_field(struct filling *filling, const struct enter_field *field)
 {
+    if (field->kind == ENTER_FOODS)
+        return foods_ask(filling, field);
     if (!is_choice(field->kind))
         return ask_typed(filling, field);
     struct choices choices;
@@ -304,10 +318,26 @@ is_missing(const struct filling *filling, const struct enter_field *field, const
     return given == NULL && !from_station && need_of(filling, field) == ENTER_NEEDED;
 }
 
+/* What the plan has ready for it is given, where the person says nothing else. */
+static void
+take_prepared(const struct filling *filling, const char **given)
+{
+    const json_t *ready = json_object_get(chosen_deviation(filling), "prepared");
+    long long number = strtoll(filling_chosen(filling, "prepared"), NULL, 10);
+    const json_t *picked = number < 1 ? NULL : json_array_get(ready, (size_t)(number - 1));
+    for (size_t i = 0; i < ENTER_FIELDS_MAX && filling->verb->fields[i].key != NULL; i++) {
+        const char *text = lists_text(picked, filling->verb->fields[i].key);
+        if (given[i] == NULL && text[0] != '\0')
+            given[i] = text;
+    }
+}
+
 int
-enter_fill(const struct cli *cli, const struct enter_verb *verb, const char *const *given,
+enter_fill(const struct cli *cli, const struct enter_verb *verb, const char *const *from_line,
            const json_t *lists, json_t *request)
 {
+    const char *given[ENTER_FIELDS_MAX];
+    memcpy(given, from_line, sizeof given);
     struct filling filling = {.cli = cli, .verb = verb, .lists = lists, .request = request};
     char why[FILLING_WHY_MAX];
     if (!filling_put(&filling, "do", json_string(entry_kind_word(verb->kind)), why))
@@ -322,8 +352,11 @@ enter_fill(const struct cli *cli, const struct enter_verb *verb, const char *con
             filling.dialog = cli->may_ask;
     int code = CLI_DONE;
     for (size_t i = 0; code == CLI_DONE && i < ENTER_FIELDS_MAX && verb->fields[i].key != NULL;
-         i++)
+         i++) {
         code = fill_field(&filling, &verb->fields[i], given[i]);
+        if (verb->fields[i].kind == ENTER_PREPARED)
+            take_prepared(&filling, given);
+    }
     return code;
 }
 

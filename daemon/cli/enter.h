@@ -22,7 +22,9 @@ enum enter_kind {
     ENTER_THERMOMETER,
     ENTER_OUTCOME,
     ENTER_DISPOSITION,
-    ENTER_WHY, /* a place is quiet */
+    ENTER_WHY,      /* a place is quiet */
+    ENTER_PREPARED, /* a corrective action of the plan: it fills other fields, and is not sent
+                     */
     ENTER_ACCEPT,
     ENTER_TEMP,
     ENTER_MASS,
@@ -31,6 +33,7 @@ enum enter_kind {
     ENTER_SPAN,   /* of time */
     ENTER_FLAG,   /* said or not: "yes" */
     ENTER_NUMBER, /* of a record */
+    ENTER_FOODS,  /* food by batch */
     ENTER_TEXT,
     ENTER_LINE, /* a short text, for PLAN_NAME_MAX bytes */
 };
@@ -53,7 +56,7 @@ struct enter_field {
     const char *when_key, *when_value;
 };
 
-#define ENTER_FIELDS_MAX 10
+#define ENTER_FIELDS_MAX 13
 
 struct enter_verb {
     const char *name;

@@ -6,6 +6,7 @@
 
 #include "daemon/cli/amount.h"
 #include "daemon/cli/client.h"
+#include "daemon/cli/foods.h"
 #include "daemon/cli/lists.h"
 #include "trivet/units.h"
 #include "trivet/zone.h"
@@ -24,9 +25,11 @@ static const struct word outcomes[] = {
 static const struct word dispositions[] = {
     {"use", "use: it is safe to use as it is"},
     {"use-at-once", "use-at-once: only now, not kept"},
-    {"cook-on", "cook-on: cooked or reheated further"},
+    {"cook-on", "cook-on: cooked further"},
+    {"reheat", "reheat: reheated"},
     {"cool-again", "cool-again: cooled again, faster"},
     {"hold", "hold: set aside until somebody decides"},
+    {"divert", "divert: to a use in which it can do no harm"},
     {"discard", "discard: thrown away"},
     {"no-food", "no-food: no food was affected"},
     {NULL, NULL},
@@ -135,6 +138,9 @@ echo_field(const struct cli *cli, const struct enter_field *field, const json_t 
     case ENTER_FLAG:
         if (json_is_true(json_object_get(request, field->key)))
             (void)fputs(", ended", cli->out);
+        break;
+    case ENTER_FOODS:
+        foods_echo(cli, json_object_get(request, field->key));
         break;
     case ENTER_NUMBER:
         echo_value(cli, "record", json_object_get(request, "refers"));

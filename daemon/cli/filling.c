@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "daemon/cli/amount.h"
+#include "daemon/cli/foods.h"
 #include "daemon/cli/lists.h"
 #include "daemon/cli/when.h"
 #include "trivet/clock.h"
@@ -62,6 +63,8 @@ filling_put_choice(struct filling *filling, const struct enter_field *field,
                    const struct choice *choice, char *why)
 {
     remember(filling, field, choice->key);
+    if (field->kind == ENTER_PREPARED)
+        return true; /* what it says is sent, not its number */
     if (field->kind == ENTER_BATCH || field->kind == ENTER_DEVIATION)
         return filling_put(filling, field->key, json_integer(strtoll(choice->key, NULL, 10)),
                            why);
@@ -174,6 +177,8 @@ filling_put_typed(struct filling *filling, const struct enter_field *field, cons
     case ENTER_TEXT:
     case ENTER_LINE:
         return filling_put_text(filling, field, text, why);
+    case ENTER_FOODS:
+        return foods_put(filling, field, text, why);
     case ENTER_WHEN:
         return put_when(filling, field, text, why);
     default:

@@ -204,6 +204,24 @@ lists_deviations(const json_t *lists, const char *state, struct choices *ret)
 }
 
 bool
+lists_prepared(const json_t *deviation, struct choices *ret)
+{
+    const json_t *ready = json_object_get(deviation, "prepared");
+    ret->numbers = true;
+    for (size_t i = 0; i < json_array_size(ready); i++) {
+        const json_t *one = json_array_get(ready, i);
+        char key[CHOICE_KEY_MAX], label[CHOICE_LABEL_MAX];
+        const char *done = lists_text(one, "done");
+        (void)snprintf(key, sizeof key, "%zu", i + 1);
+        (void)snprintf(label, sizeof label, "%.120s%s%.200s", lists_text(one, "name"),
+                       done[0] == '\0' ? "" : ": ", done);
+        if (!choices_add(ret, key, lists_text(one, "name"), label))
+            return false;
+    }
+    return true;
+}
+
+bool
 lists_steps(const json_t *with_steps, struct choices *ret)
 {
     const json_t *steps = json_object_get(with_steps, "steps");

@@ -36,6 +36,8 @@ bool lists_undecided(const json_t *lists, struct choices *ret);
 /* Open deviations; those in the state ("action", "verify") first, as they are the likely ones.
  */
 bool lists_deviations(const json_t *lists, const char *state, struct choices *ret);
+/* Corrective actions that the plan has ready for a deviation object (NULL: none). */
+bool lists_prepared(const json_t *deviation, struct choices *ret);
 /* Steps of a batch or product object. */
 bool lists_steps(const json_t *with_steps, struct choices *ret);
 

@@ -162,6 +162,79 @@ deviation_state(const struct engine_deviation_view *view)
     return "goes-on";
 }
 
+/* The limit a deviation is about, by the plan its batch began under where that is known; NULL
+ * when there is none. */
+static const struct plan_limit *
+deviation_limit(const struct snapshot *snapshot, const struct engine_deviation_view *view)
+{
+    const struct plan *plan = snapshot->plan;
+    const struct plan_product *product = plan_product(plan, view->product);
+    if (view->opened.batch == 0) {
+        int place = plan_place_index(plan, view->opened.place);
+        return place < 0 ? NULL : &plan->places[place].limit;
+    }
+    for (size_t i = 0; i < snapshot->batch_count; i++)
+        if (snapshot->batches[i].view.number == view->opened.batch)
+            product = snapshot->batches[i].view.product;
+    int step = product == NULL ? -1 : plan_step_index(product, view->opened.step);
+    return step < 0 ? NULL : &product->steps[step].limit;
+}
+
+static void
+add_said(struct json_out *out, const char *key, const char *text)
+{
+    if (text != NULL)
+        out_text(out, key, text);
+}
+
+static void
+list_prepared(struct json_out *out, const struct plan_limit *limit)
+{
+    out_array(out, "prepared");
+    for (size_t i = 0; limit != NULL && i < limit->prepared_count; i++) {
+        const struct plan_prepared *one = &limit->prepared[i];
+        out_object(out, NULL);
+        out_text(out, "name", one->name);
+        add_said(out, "found", one->found);
+        add_said(out, "done", one->done);
+        add_said(out, "control", one->control);
+        add_said(out, "prevent", one->prevent);
+        add_said(out, "safe", one->safe);
+        if (one->disposition != DISPOSITION_NONE)
+            out_text(out, "disposition", disposition_word(one->disposition));
+        out_object_end(out);
+    }
+    out_array_end(out);
+}
+
+/* The product's name of a batch, running or in store; "" when it is not known any more. */
+static const char *
+batch_name(const struct snapshot *snapshot, uint32_t number)
+{
+    const struct plan_product *product = NULL;
+    for (size_t i = 0; i < snapshot->batch_count; i++)
+        if (snapshot->batches[i].view.number == number)
+            product = snapshot->batches[i].view.product;
+    for (size_t i = 0; i < snapshot->stored_count; i++)
+        if (snapshot->stored[i].number == number)
+            product = plan_product(snapshot->plan, snapshot->stored[i].product);
+    return product == NULL ? "" : product->name;
+}
+
+static void
+list_food(struct json_out *out, const struct snapshot *snapshot,
+          const struct engine_deviation_view *view)
+{
+    out_array(out, "food");
+    for (size_t i = 0; i < view->food_count; i++) {
+        out_object(out, NULL);
+        out_int(out, "number", view->food[i]);
+        out_text(out, "name", batch_name(snapshot, view->food[i]));
+        out_object_end(out);
+    }
+    out_array_end(out);
+}
+
 static void
 list_running(struct json_out *out, const struct snapshot *snapshot)
 {
@@ -179,6 +252,8 @@ list_running(struct json_out *out, const struct snapshot *snapshot)
         out_text(out, "state", deviation_state(view));
         out_text(out, "action_by", view->action_by);
         out_text(out, "sentence", snapshot->deviations[i].sentence);
+        list_food(out, snapshot, view);
+        list_prepared(out, deviation_limit(snapshot, view));
         out_object_end(out);
     }
     out_array_end(out);

@@ -4,6 +4,7 @@
 #include <assert.h>
 #include <string.h>
 
+#include "daemon/engine/affected.h"
 #include "daemon/engine/credible.h"
 #include "daemon/engine/due.h"
 #include "daemon/engine/probes.h"
@@ -127,15 +128,18 @@ named_probes(const struct plan *plan, const struct entry *entry, const struct ru
 /* ---- steps ---- */
 
 static void
-set_place(const struct plan *plan, const struct plan_step *step, struct batch_state *batch,
-          const struct entry *entry)
+set_place(struct engine *engine, int64_t at_ms, const struct plan_step *step,
+          struct batch_state *batch, const struct entry *entry)
 {
+    const struct plan *plan = engine->plans[batch->plan];
     const char *place = entry->place;
     if (!place[0] && step->place >= 0)
         place = plan->places[step->place].id;
-    if (!place[0])
+    if (!place[0] || strcmp(place, batch->place) == 0)
         return; /* it stays where it is */
+    food_leaves(engine, at_ms, batch->number, batch->place);
     keep_word(batch->place, sizeof batch->place, place);
+    food_arrives(engine, batch->number, place);
 }
 
 static void
@@ -147,6 +151,8 @@ begin_run(struct engine *engine, struct engine_output *out, int64_t at_ms,
         take_probe(engine, batch, at_ms, probes[i]);
     struct judging j;
     judging_batch(&j, engine, out, at_ms, batch);
+    batch->reheated = batch->reheated || j.limit->kind == LIMIT_REHEAT;
+    batch->cooled = batch->cooled || j.limit->kind == LIMIT_COOL;
     judge_of(j.limit->kind)->begin(&j);
     judge_say(&j, DECISION_STEP_BEGUN, REASON_ENTERED);
     batch_due_again(&j, batch);
@@ -178,7 +184,7 @@ batch_begin(struct engine *engine, struct engine_output *out, int64_t at_ms,
     batch->thickness_mm = entry->thickness_mm;
     batch->begun_ms = at_ms;
     keep_word(batch->who, sizeof batch->who, entry->who);
-    set_place(plan, &product->steps[batch->step], batch, entry);
+    set_place(engine, at_ms, &product->steps[batch->step], batch, entry);
     const struct plan_probe *probes[ENTRY_PROBES_MAX];
     size_t count = named_probes(plan, entry, &batch->run, probes);
     begin_run(engine, out, at_ms, batch, probes, count);
@@ -203,6 +209,11 @@ batch_move(struct engine *engine, struct engine_output *out, int64_t at_ms,
            const struct entry *entry)
 {
     struct batch_state *batch = batch_find(engine, entry->batch);
+    struct stored_state *stored = batch ? NULL : stored_find(engine, entry->batch);
+    if (stored) { /* E190 */
+        stored_move(engine, at_ms, stored, entry->place);
+        return;
+    }
     assert(batch);
     const struct plan *plan = engine->plans[batch->plan];
     const struct plan_product *product = batch_product(engine, batch);
@@ -216,10 +227,25 @@ batch_move(struct engine *engine, struct engine_output *out, int64_t at_ms,
     release_probes(&j, silent_from_ms);
     int step = entry->step[0] ? plan_step_index(product, entry->step) : batch->step + 1;
     batch->step = (uint8_t)(step >= 0 && step < product->step_count ? step : batch->step);
-    set_place(plan, &product->steps[batch->step], batch, entry);
+    set_place(engine, at_ms, &product->steps[batch->step], batch, entry);
     begin_run(engine, out, at_ms, batch, probes, count);
     keep_silences(engine, batch, &left, silent_from_ms);
     probes_sweep(engine);
+}
+
+/* Where the food goes as its batch ends (E190). */
+static void
+take_away(struct engine *engine, int64_t at_ms, const struct batch_state *batch,
+          const struct entry *entry)
+{
+    bool stays = entry->outcome == OUTCOME_STORED;
+    const char *place = entry->place[0] ? entry->place : batch->place;
+    if (!stays || strcmp(place, batch->place) != 0)
+        food_leaves(engine, at_ms, batch->number, batch->place);
+    if (!stays)
+        return;
+    stored_add(engine, at_ms, batch, place);
+    food_arrives(engine, batch->number, place);
 }
 
 void
@@ -227,6 +253,11 @@ batch_end(struct engine *engine, struct engine_output *out, int64_t at_ms,
           const struct entry *entry)
 {
     struct batch_state *batch = batch_find(engine, entry->batch);
+    struct stored_state *stored = batch ? NULL : stored_find(engine, entry->batch);
+    if (stored) {
+        stored_end(engine, at_ms, stored);
+        return;
+    }
     assert(batch);
     struct judging j;
     judging_batch(&j, engine, out, at_ms, batch);
@@ -235,6 +266,7 @@ batch_end(struct engine *engine, struct engine_output *out, int64_t at_ms,
     release_probes(&j, NULL);
     judge_say(&j, DECISION_BATCH_ENDED, REASON_ENTERED);
     due_set(engine, DUE_BATCH + slot_of(engine, batch), TIME_NEVER);
+    take_away(engine, at_ms, batch, entry);
     memset(batch, 0, sizeof *batch);
     struct engine_state *state = &engine->state;
     while (state->counts.batches > 0 && state->batches[state->counts.batches - 1].number == 0)

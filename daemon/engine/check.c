@@ -1,28 +1,21 @@
 /* Whether an entry makes sense now; if not, what is wrong and what to do, in words for a cook.
- * Reads only; the one file of this room that formats text. */
+ * Reads only. */
 #include <assert.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
 
+#include "daemon/engine/affected.h"
 #include "daemon/engine/batches.h"
 #include "daemon/engine/calibrate.h"
-#include "daemon/engine/judge.h"
+#include "daemon/engine/check.h"
 #include "daemon/engine/probes.h"
 
 /* The last input may be a little older than the moment a person calls now. Taken in, a time
  * given is never later than its entry (E36). */
 #define GIVEN_AHEAD_MS 60000
 
-struct check {
-    const struct engine *engine;
-    const struct plan *plan; /* in force */
-    const struct entry *entry;
-    char *reterr;
-    size_t err_size;
-};
-
-static bool __attribute__((format(printf, 2, 3)))
+bool
 wrong(const struct check *c, const char *format, ...)
 {
     va_list args;
@@ -34,13 +27,7 @@ wrong(const struct check *c, const char *format, ...)
     return false;
 }
 
-/* A list of known words, "a, b, c", cut with "..." when there are more than fit. */
-struct list {
-    char text[400];
-    size_t len;
-};
-
-static void
+void
 list_add(struct list *list, const char *word)
 {
     size_t left = sizeof list->text - list->len;
@@ -55,7 +42,7 @@ list_add(struct list *list, const char *word)
     list->len += n > 0 ? (size_t)n : 0;
 }
 
-static const char *
+const char *
 or_none(const struct list *list)
 {
     return list->len ? list->text : "none";
@@ -79,7 +66,7 @@ check_who(const struct check *c)
 
 /* ---- batches ---- */
 
-static struct engine *
+struct engine *
 looked_at(const struct check *c)
 {
     return (struct engine *)(uintptr_t)c->engine; /* the finders do not change it */
@@ -210,9 +197,59 @@ check_begin(const struct check *c)
     return check_step(c, product) && check_place(c, c->plan) && check_probes(c, c->plan, 0);
 }
 
+/* E190: food in store has a place and no steps. */
+static bool
+check_stored(const struct check *c)
+{
+    const struct entry *entry = c->entry;
+    if (entry->kind == ENTRY_END && entry->outcome == OUTCOME_STORED)
+        return wrong(c,
+                     "batch %u is in store already; move it with `trivet next %u --place`, or "
+                     "say served or discarded",
+                     entry->batch, entry->batch);
+    if (entry->kind == ENTRY_END)
+        return entry->outcome != OUTCOME_NONE ||
+               wrong(c, "what became of the batch is missing; say served or discarded");
+    if (entry->step[0] || entry->probe_count != 0)
+        return wrong(c,
+                     "batch %u has ended and is in store: it has no steps and no probes; name "
+                     "only the place it goes to, or begin a batch with it",
+                     entry->batch);
+    if (!entry->place[0])
+        return wrong(c, "batch %u is in store; name the place it goes to with --place",
+                     entry->batch);
+    return check_place(c, c->plan);
+}
+
+static bool
+is_stored(const struct check *c)
+{
+    return batch_find(looked_at(c), c->entry->batch) == NULL &&
+           stored_find(looked_at(c), c->entry->batch) != NULL;
+}
+
+/* E194: what the plan lets food have once only. */
+static bool
+check_once(const struct check *c, const struct batch_state *batch, const struct plan_step *step)
+{
+    if (step->limit.kind == LIMIT_REHEAT && step->limit.once && batch->reheated)
+        return wrong(c,
+                     "batch %u has been reheated already, and the plan lets it be reheated "
+                     "once only (once: yes); say what else becomes of it",
+                     batch->number);
+    if (step->limit.kind == LIMIT_COOL && step->limit.once && batch->cooled)
+        return wrong(c,
+                     "batch %u has been cooled already, and the plan lets it be cooled once "
+                     "only (once: yes); say what else becomes of it",
+                     batch->number);
+    return true;
+}
+
 static bool
 check_move(const struct check *c)
 {
+    if (is_stored(c))
+        return check_stored(c);
     const struct batch_state *batch = check_batch(c);
     if (!batch)
         return false;
@@ -222,14 +259,19 @@ check_move(const struct check *c)
         return wrong(c,
                      "batch %u is in its last step, '%s'; end it, or name a step to go back to",
                      batch->number, product->steps[batch->step].id);
-    return check_step(c, product) && check_place(c, plan) &&
+    if (!check_step(c, product))
+        return false;
+    int step = c->entry->step[0] ? plan_step_index(product, c->entry->step) : batch->step + 1;
+    return check_once(c, batch, &product->steps[step]) && check_place(c, plan) &&
            check_probes(c, plan, batch->number);
 }
 
 static bool
 check_end(const struct check *c)
 {
-    if (!check_batch(c))
+    if (is_stored(c))
+        return check_stored(c);
+    if (!check_batch(c) || !check_place(c, c->plan))
         return false;
     if (c->entry->outcome == OUTCOME_NONE)
         return wrong(c, "what became of the batch is missing; say served, stored or discarded");
@@ -303,71 +345,6 @@ check_correct(const struct check *c)
         return wrong(c, "the reason is missing; say why the entry has to be corrected");
     if (!c->entry->has_temp && !c->entry->text[0])
         return wrong(c, "what it should read is missing; give a temperature or a text");
-    return true;
-}
-
-/* ---- deviations ---- */
-
-static const struct deviation_state *
-check_deviation(const struct check *c)
-{
-    const struct deviation_state *deviation = deviation_find(looked_at(c), c->entry->deviation);
-    if (deviation)
-        return deviation;
-    struct list open = {0};
-    for (size_t i = 0; i < c->engine->state.counts.deviations; i++) {
-        char number[12];
-        (void)snprintf(number, sizeof number, "%u", c->engine->state.deviations[i].number);
-        list_add(&open, number);
-    }
-    if (c->entry->deviation == 0)
-        (void)wrong(c, "no deviation is named; not closed are: %s", or_none(&open));
-    else if (c->entry->deviation < c->engine->state.next_deviation)
-        (void)wrong(c, "deviation %u is closed; not closed are: %s", c->entry->deviation,
-                    or_none(&open));
-    else
-        (void)wrong(c, "there is no deviation %u; not closed are: %s", c->entry->deviation,
-                    or_none(&open));
-    return NULL;
-}
-
-static bool
-check_action(const struct check *c)
-{
-    if (!check_deviation(c))
-        return false;
-    if (!c->entry->found[0])
-        return wrong(c, "what was found is missing; say what went wrong and why");
-    if (!c->entry->done[0])
-        return wrong(c, "what was done is missing; say how it was put right");
-    if (c->entry->disposition == DISPOSITION_NONE)
-        return wrong(
-            c, "what becomes of the food is missing; say so, or that no food was affected");
-    return true;
-}
-
-static bool
-check_verify(const struct check *c)
-{
-    const struct deviation_state *deviation = check_deviation(c);
-    if (!deviation)
-        return false;
-    const struct plan_person *person = plan_person(c->plan, c->entry->who);
-    if (deviation->action_seq == 0)
-        return wrong(c, "deviation %u has no corrective action yet; record that first",
-                     deviation->number);
-    if (person->role == ROLE_COOK) {
-        struct list able = {0};
-        for (size_t i = 0; i < c->plan->person_count; i++)
-            if (c->plan->people[i].role != ROLE_COOK)
-                list_add(&able, c->plan->people[i].initials);
-        return wrong(
-            c, "%s is a cook in the plan and cannot verify; a supervisor or verifier can: %s",
-            person->initials, or_none(&able));
-    }
-    if (strcmp(deviation->action_by, c->entry->who) == 0 && !c->plan->sole_operator)
-        return wrong(c, "%s recorded this action and cannot verify it; another person has to",
-                     person->initials);
     return true;
 }
 

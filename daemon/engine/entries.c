@@ -195,6 +195,7 @@ take_action(struct engine *engine, const struct engine_input *input)
     if (!deviation)
         return;
     deviation->action_seq = input->seq;
+    deviation->action_ms = input->at_ms;
     deviation->verified_seq = 0; /* a later action is to be verified again */
     keep_word(deviation->action_by, sizeof deviation->action_by, input->is.entry->who);
 }

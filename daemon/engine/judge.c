@@ -1,6 +1,7 @@
 /* The table of judges and what they share: exact comparison, unbroken runs, decisions,
  * deviations. Pure. */
 #include "daemon/engine/judge.h"
+#include "daemon/engine/affected.h"
 
 #include <assert.h>
 #include <string.h>
@@ -194,7 +195,8 @@ deviation_open(struct engine *engine, struct decision *said)
         memset(d, 0, sizeof *d);
         decision_copy(&d->opened, said);
         d->number = said->deviation;
-        d->ended_ms = TIME_NONE;
+        d->ended_ms = d->action_ms = TIME_NONE;
+        affected_open(engine, d);
     }
     return said->deviation;
 }

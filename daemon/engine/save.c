@@ -16,7 +16,7 @@ struct saved_head {
     uint64_t sum;  /* FNV-1a of everything after this head */
 };
 
-#define PARTS 11
+#define PARTS 13
 
 struct part {
     void *data;
@@ -38,6 +38,8 @@ list_parts(struct engine_state *s, const struct engine_counts *counts, struct pa
     ret[n++] = (struct part){s->undecided, counts->undecided * sizeof s->undecided[0]};
     ret[n++] = (struct part){s->hands, counts->hands * sizeof s->hands[0]};
     ret[n++] = (struct part){s->held, counts->held * sizeof s->held[0]};
+    ret[n++] = (struct part){s->stored, counts->stored * sizeof s->stored[0]};
+    ret[n++] = (struct part){s->departures, counts->departures * sizeof s->departures[0]};
     ret[n++] = (struct part){s->probe_due_ms, counts->probes * sizeof s->probe_due_ms[0]};
     ret[n++] = (struct part){s->batch_due_ms, counts->batches * sizeof s->batch_due_ms[0]};
     ret[n++] = (struct part){s->place_due_ms, counts->places * sizeof s->place_due_ms[0]};
@@ -69,6 +71,8 @@ engine_layout(void)
         sizeof(struct undecided),
         sizeof(struct hand_state),
         sizeof(struct held_state),
+        sizeof(struct stored_state),
+        sizeof(struct departure),
         sizeof(struct decision),
         offsetof(struct run, of),
         offsetof(struct engine_state, probes),
@@ -127,7 +131,8 @@ counts_fit(const struct engine_counts *counts)
     return counts->probes <= PROBE_SLOTS_MAX && counts->batches <= ENGINE_BATCHES_MAX &&
            counts->places <= PLAN_PLACES_MAX && counts->deviations <= ENGINE_DEVIATIONS_MAX &&
            counts->undecided <= UNDECIDED_MAX && counts->hands <= HANDS_MAX &&
-           counts->held <= PLAN_PROBES_MAX;
+           counts->held <= PLAN_PROBES_MAX && counts->stored <= ENGINE_STORED_MAX &&
+           counts->departures <= DEPARTURES_MAX;
 }
 
 /* The same bytes of the same engine with the right sum were written by engine_save; nothing

@@ -18,6 +18,7 @@
 #define PROBE_NUMBERS   65536
 #define UNDECIDED_MAX   ENGINE_UNDECIDED_MAX
 #define HANDS_MAX       128 /* hand readings remembered for a later correction (E70) */
+#define DEPARTURES_MAX  64  /* batches that left a place, remembered for what comes to light */
 #define DUE_LEAVES      ((size_t)2048)
 /* What a plan can end at one stroke is bounded, so that it fits an output (E124, E125). */
 #define CORRECTIONS_MAX   256
@@ -180,7 +181,8 @@ struct batch_state {
     uint8_t step;     /* index in its product */
     uint32_t serial;  /* of the last run */
     int32_t mass_g, thickness_mm;
-    uint32_t pad;
+    bool reheated, cooled; /* it has been in such a step (E194) */
+    bool pad[2];
     int64_t begun_ms;
     char who[PLAN_INITIALS_MAX + 1];
     char place[PLAN_ID_MAX + 1];
@@ -200,9 +202,32 @@ struct deviation_state {
     struct decision opened;
     uint32_t number;
     char action_by[PLAN_INITIALS_MAX + 1];
-    uint32_t pad;
-    int64_t ended_ms; /* TIME_NONE while it goes on */
+    bool food_more; /* there was more food than is listed */
+    uint8_t pad[3];
+    int64_t ended_ms;  /* TIME_NONE while it goes on */
+    int64_t action_ms; /* TIME_NONE while there is none */
     uint64_t action_seq, verified_seq;
+    char product[PLAN_ID_MAX + 1]; /* of its own batch, "" = none */
+    uint32_t food_count;
+    uint32_t food[ENGINE_AFFECTED_MAX]; /* numbers of the batches it concerns */
+};
+
+/* A batch that has ended and is kept somewhere. */
+struct stored_state {
+    uint32_t number;
+    bool no_reheat, no_cool; /* it may not have that again (E194) */
+    bool pad[2];
+    int64_t stored_ms;
+    char place[PLAN_ID_MAX + 1];
+    char product[PLAN_ID_MAX + 1];
+};
+
+/* A batch left a place. */
+struct departure {
+    uint32_t batch;
+    uint32_t pad;
+    int64_t left_ms;
+    char place[PLAN_ID_MAX + 1];
 };
 
 /* A verdict that waits for a person. The batch may have moved on or ended since. */
@@ -228,7 +253,7 @@ struct plan_use {
 /* Counts of what is in use; saved first. */
 struct engine_counts {
     uint32_t probes; /* one more than the highest slot in use; likewise batches */
-    uint32_t batches, places, deviations, undecided, hands, held;
+    uint32_t batches, places, deviations, undecided, hands, held, stored, departures;
 };
 
 struct engine_state {
@@ -236,9 +261,9 @@ struct engine_state {
     int64_t outage_from_ms, outage_to_ms; /* the last outage, TIME_NONE */
     uint32_t next_batch, next_deviation;
     int32_t in_force;   /* plan index, -1 before the first */
-    uint32_t hand_next; /* ring position */
+    uint32_t hand_next; /* ring position; likewise departure_next */
+    uint32_t departure_next;
     struct engine_counts counts;
-    uint32_t pad;
     struct plan_use plans[ENGINE_PLANS_MAX];
     struct probe_state probes[PROBE_SLOTS_MAX];
     struct batch_state batches[ENGINE_BATCHES_MAX];
@@ -247,6 +272,8 @@ struct engine_state {
     struct undecided undecided[UNDECIDED_MAX];
     struct hand_state hands[HANDS_MAX];
     struct held_state held[PLAN_PROBES_MAX]; /* as the plan in force lists them */
+    struct stored_state stored[ENGINE_STORED_MAX];
+    struct departure departures[DEPARTURES_MAX];
     int64_t probe_due_ms[PROBE_SLOTS_MAX];
     int64_t batch_due_ms[ENGINE_BATCHES_MAX];
     int64_t place_due_ms[PLAN_PLACES_MAX];

@@ -249,10 +249,29 @@ engine_view_deviations(const struct engine *engine, struct engine_deviation_view
             .number = d->number,
             .opened = d->opened,
             .ended_ms = d->ended_ms,
+            .action_ms = d->action_ms,
+            .food_more = d->food_more,
+            .food_count = d->food_count,
             .action_seq = d->action_seq,
             .verified_seq = d->verified_seq,
         };
         memcpy(ret[count].action_by, d->action_by, sizeof d->action_by);
+        memcpy(ret[count].product, d->product, sizeof d->product);
+        memcpy(ret[count].food, d->food, sizeof d->food);
+    }
+    return count;
+}
+
+size_t
+engine_view_stored(const struct engine *engine, struct engine_stored_view *ret, size_t max)
+{
+    size_t count = 0;
+    for (; count < engine->state.counts.stored && count < max; count++) {
+        const struct stored_state *stored = &engine->state.stored[count];
+        ret[count] = (struct engine_stored_view){.number = stored->number,
+                                                 .stored_ms = stored->stored_ms};
+        memcpy(ret[count].place, stored->place, sizeof stored->place);
+        memcpy(ret[count].product, stored->product, sizeof stored->product);
     }
     return count;
 }

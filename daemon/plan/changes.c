@@ -74,7 +74,7 @@ same_value(const struct field *field, const char *a, const char *b)
     case FIELD_TABLE:
         return same_table(field->table, a + field->offset, b + field->offset);
     case FIELD_TABLES:
-        return same_list(field, a, b);
+        return field->for_people || same_list(field, a, b);
     case FIELD_TEMP_RANGE:
         return memcmp(a + field->offset, b + field->offset, 2 * sizeof(int32_t)) == 0;
     case FIELD_WHOLES:

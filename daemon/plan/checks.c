@@ -487,6 +487,28 @@ check_alarm(struct walk *walk, const yaml_node_t *alarm)
                         "/usr/bin/logger");
 }
 
+static void
+check_duties(struct walk *walk, const struct plan *plan, const yaml_node_t *duties)
+{
+    static const char days[] = "mon tue wed thu fri sat sun";
+    const yaml_node_t *list = plan_walk_good(walk, duties, "working_days");
+    for (size_t i = 0; list && plan->duties.working_days[i]; i++) {
+        const char *day = plan->duties.working_days[i];
+        const char *found = strlen(day) == 3 ? strstr(days, day) : NULL;
+        bool twice = false;
+        for (size_t k = 0; k < i; k++)
+            twice = twice || strcmp(plan->duties.working_days[k], day) == 0;
+        if (!found || (found - days) % 4 != 0)
+            plan_walk_fault(walk, plan_tree_item(walk->tree, list, i),
+                            "'%s' is not a day of the week; write mon, tue, wed, thu, fri, sat "
+                            "or sun",
+                            day);
+        else if (twice)
+            plan_walk_fault(walk, plan_tree_item(walk->tree, list, i),
+                            "'%s' is given twice; write each day once", day);
+    }
+}
+
 /* The default socket lies in the directory; a socket's path has to fit the kernel's. */
 static void
 finish_records(struct walk *walk, struct plan *plan, const yaml_node_t *records)
@@ -532,6 +554,7 @@ plan_check(struct walk *walk, struct plan *plan)
     check_places(walk, plan, child(walk, root, "places"));
     check_products(walk, plan, child(walk, root, "products"));
     plan_check_calibration(walk, plan);
+    check_duties(walk, plan, child(walk, root, "duties"));
     check_alarm(walk, child(walk, root, "alarm"));
     finish_records(walk, plan, child(walk, root, "records"));
 }

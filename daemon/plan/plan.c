@@ -241,6 +241,20 @@ plan_probe_index(const struct plan *plan, const char *id)
     return -1;
 }
 
+static const char *const weekdays[] = {"sun", "mon", "tue", "wed", "thu", "fri", "sat"};
+
+bool
+plan_is_working_day(const struct plan *plan, int weekday)
+{
+    const char *const *days = plan->duties.working_days;
+    if (days[0] == NULL)
+        return weekday >= 1 && weekday <= 5;
+    for (; *days != NULL; days++)
+        if (strcmp(*days, weekdays[weekday]) == 0)
+            return true;
+    return false;
+}
+
 int
 plan_probe_by_number(const struct plan *plan, uint16_t number)
 {

@@ -76,7 +76,8 @@ struct field {
     size_t max_count;
     size_t count_offset, count_size; /* count_size 0 = not counted */
     size_t unit_offset;
-    bool within; /* FIELD_TABLES: the array is part of the struct */
+    bool within;     /* FIELD_TABLES: the array is part of the struct */
+    bool for_people; /* FIELD_TABLES: words for people, no part of a limit (changes.c) */
     enum names names;
     const struct choice *choices;
     const struct table *table;
@@ -106,6 +107,7 @@ extern const struct table plan_bus_table;
 extern const struct choice plan_limit_kinds[];
 extern const struct choice plan_person_roles[];
 extern const struct choice plan_quiet_whys[];
+extern const struct choice plan_dispositions[];
 extern const struct table plan_quiet_table;
 
 /* ---- walking ---- */

@@ -42,6 +42,50 @@ quiet_why_from_word(const char *word)
     return QUIET_NONE;
 }
 
+const char *
+disposition_word(enum disposition disposition)
+{
+    return disposition == DISPOSITION_NONE ? "none"
+                                           : word_of(plan_dispositions, (int)disposition);
+}
+
+enum disposition
+disposition_from_word(const char *word)
+{
+    for (const struct choice *choice = plan_dispositions; choice->word; choice++)
+        if (strcmp(choice->word, word) == 0)
+            return (enum disposition)choice->value;
+    return DISPOSITION_NONE;
+}
+
+const char *
+disposition_phrase(enum disposition disposition)
+{
+    switch (disposition) {
+    case DISPOSITION_NONE:
+        return "not said";
+    case DISPOSITION_USE:
+        return "used as planned";
+    case DISPOSITION_USE_AT_ONCE:
+        return "used at once";
+    case DISPOSITION_COOK_ON:
+        return "cooked further";
+    case DISPOSITION_REHEAT:
+        return "reheated";
+    case DISPOSITION_COOL_AGAIN:
+        return "cooled again";
+    case DISPOSITION_HOLD:
+        return "set aside until it is decided";
+    case DISPOSITION_DIVERT:
+        return "diverted to a use in which it can do no harm";
+    case DISPOSITION_DISCARD:
+        return "thrown away";
+    case DISPOSITION_NO_FOOD:
+        return "no food was affected";
+    }
+    return "not said";
+}
+
 /* A line being put together; what does not fit is left out at the end. */
 struct line {
     char *buf;
@@ -173,6 +217,7 @@ plan_limit_text(char *buf, size_t size, const struct plan_limit *limit)
         add_lethality(&line, limit);
         break;
     }
-    add(&line, "", limit->subject == SUBJECT_AIR ? " (air)" : " (food)");
+    add(&line, limit->once ? ", once only" : "",
+        limit->subject == SUBJECT_AIR ? " (air)" : " (food)");
     return buf;
 }

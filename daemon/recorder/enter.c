@@ -119,6 +119,7 @@ enter(struct recorder *recorder, struct entry *entry, int64_t born_mono_ms,
     if (!check_against_records(recorder, entry, at_ms, answer) ||
         !engine_check(recorder->engine, entry, answer->say, sizeof answer->say))
         return;
+    engine_complete(recorder->engine, entry);
     if (!write_entry(entry, data, sizeof data)) {
         refuse(answer, 400, "The texts of this entry are too long together; shorten them.");
         return;
@@ -139,7 +140,7 @@ enter(struct recorder *recorder, struct entry *entry, int64_t born_mono_ms,
     (void)feed_input(&recorder->feed, &input);
     answer->batch = entry->batch;
     answer->deviation = entry->deviation;
-    entry_say(recorder->plan, entry, answer);
+    entry_say(recorder->plan, entry, recorder->feed.out->count == 0, answer);
     if (entry->kind == ENTRY_CALIBRATE)
         calibration_say(recorder, entry, &before, answer);
     entry_say_decisions(recorder->feed.out->decisions, recorder->feed.out->count, answer);

@@ -127,7 +127,9 @@ void calibration_say(const struct recorder *recorder, const struct entry *entry,
                      const struct engine_check_view *before, struct entry_answer *answer);
 
 /* Fills the answer's words for an entry that was recorded. */
-void entry_say(const struct plan *plan, const struct entry *entry, struct entry_answer *answer);
+/* in_store: a move or end that concerns food in store, no running batch. */
+void entry_say(const struct plan *plan, const struct entry *entry, bool in_store,
+               struct entry_answer *answer);
 
 /* Adds what the engine decided because of it, and the deviation that it opened. */
 void entry_say_decisions(const struct decision *decisions, size_t count,

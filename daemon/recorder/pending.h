@@ -15,7 +15,7 @@
 
 #define PENDING_READINGS_MAX 65536
 #define PENDING_RECORDS_MAX  2048
-#define PENDING_DATA_MAX     8192 /* an entry with all its texts */
+#define PENDING_DATA_MAX     16384 /* an entry with all its texts */
 
 struct pending_record {
     const char *kind; /* a literal */

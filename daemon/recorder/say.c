@@ -26,7 +26,8 @@ subject_of(const struct entry *entry, char *buf, size_t size)
 }
 
 void
-entry_say(const struct plan *plan, const struct entry *entry, struct entry_answer *answer)
+entry_say(const struct plan *plan, const struct entry *entry, bool in_store,
+          struct entry_answer *answer)
 {
     char *say = answer->say;
     size_t size = sizeof answer->say;
@@ -42,11 +43,16 @@ entry_say(const struct plan *plan, const struct entry *entry, struct entry_answe
                        product == NULL ? entry->product : product->name, who);
         break;
     case ENTRY_MOVE:
-        (void)snprintf(say, size, "Batch %u moved to %s by %s.", entry->batch,
-                       entry->step[0] == '\0' ? "its next step" : entry->step, who);
+        if (in_store)
+            (void)snprintf(say, size, "Batch %u, in store, moved to %s by %s.", entry->batch,
+                           entry->place, who);
+        else
+            (void)snprintf(say, size, "Batch %u moved to %s by %s.", entry->batch,
+                           entry->step[0] == '\0' ? "its next step" : entry->step, who);
         break;
     case ENTRY_END:
-        (void)snprintf(say, size, "Batch %u ended by %s: %s.", entry->batch, who,
+        (void)snprintf(say, size, "Batch %u%s by %s: %s.", entry->batch,
+                       in_store ? ", in store, taken out" : " ended", who,
                        outcome_word(entry->outcome));
         break;
     case ENTRY_HAND:

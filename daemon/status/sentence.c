@@ -336,6 +336,22 @@ add_what_happened(struct text *text, const struct snapshot *snapshot,
     text_add(text, ".");
 }
 
+/* Of a place: the food that was in it. Of a batch it has been said already. */
+#define FOOD_TOLD 6
+
+static void
+add_food(struct text *text, const struct engine_deviation_view *view)
+{
+    if (view->opened.batch != 0 || view->food_count == 0)
+        return;
+    text_add(text, view->food_count == 1 ? " Food in it: batch" : " Food in it: batches");
+    for (size_t i = 0; i < view->food_count && i < FOOD_TOLD; i++)
+        text_add(text, "%s %u", i == 0 ? "" : ",", (unsigned)view->food[i]);
+    if (view->food_more || view->food_count > FOOD_TOLD)
+        text_add(text, " and more");
+    text_add(text, ".");
+}
+
 void
 tell_deviation(const struct snapshot *snapshot, struct snapshot_deviation *deviation)
 {
@@ -350,6 +366,11 @@ tell_deviation(const struct snapshot *snapshot, struct snapshot_deviation *devia
     else
         text_add(&text, " It ended at %s.",
                  snapshot_clock_text(snapshot, view->ended_ms, clock, sizeof clock));
+    add_food(&text, view);
+    tell_due(snapshot, deviation);
+    if (deviation->overdue)
+        text_add(&text, " OVERDUE since %s.",
+                 snapshot_clock_text(snapshot, deviation->due_ms, clock, sizeof clock));
     if (view->action_seq == 0)
         text_add(&text, " To do: act, then record what was found, what was done and what "
                         "became of the food.");

@@ -11,6 +11,8 @@ void tell_batch(const struct snapshot *snapshot, struct snapshot_batch *batch);
 void tell_ahead(const struct snapshot *snapshot, struct snapshot_batch *batch);
 void tell_place(const struct snapshot *snapshot, struct snapshot_place *place);
 void tell_deviation(const struct snapshot *snapshot, struct snapshot_deviation *deviation);
+/* By when it asks something of people, and whether that is overdue (duties.c). */
+void tell_due(const struct snapshot *snapshot, struct snapshot_deviation *deviation);
 
 /* ---- shared by the two files of sentences ---- */
 

@@ -29,6 +29,7 @@ snapshot_free(struct snapshot *snapshot)
     free(snapshot->places);
     free(snapshot->deviations);
     free(snapshot->undecided);
+    free(snapshot->stored);
     free(snapshot->buses);
     free(snapshot->checks);
     free(held(snapshot));
@@ -48,11 +49,12 @@ snapshot_new(const struct snapshot_counts *counts)
     snapshot->places = calloc(counts->places + 1, sizeof *snapshot->places);
     snapshot->deviations = calloc(counts->deviations + 1, sizeof *snapshot->deviations);
     snapshot->undecided = calloc(counts->undecided + 1, sizeof *snapshot->undecided);
+    snapshot->stored = calloc(counts->stored + 1, sizeof *snapshot->stored);
     snapshot->buses = calloc(counts->buses + 1, sizeof *snapshot->buses);
     snapshot->checks = calloc(counts->checks + 1, sizeof *snapshot->checks);
     if (snapshot->checks == NULL || snapshot->probes == NULL || snapshot->batches == NULL ||
         snapshot->places == NULL || snapshot->deviations == NULL ||
-        snapshot->undecided == NULL || snapshot->buses == NULL) {
+        snapshot->undecided == NULL || snapshot->stored == NULL || snapshot->buses == NULL) {
         snapshot_free(snapshot);
         return NULL;
     }
@@ -61,6 +63,7 @@ snapshot_new(const struct snapshot_counts *counts)
     snapshot->place_count = counts->places;
     snapshot->deviation_count = counts->deviations;
     snapshot->undecided_count = counts->undecided;
+    snapshot->stored_count = counts->stored;
     snapshot->bus_count = counts->buses;
     snapshot->check_count = counts->checks;
     snapshot->clock_trusted = true;
@@ -96,6 +99,7 @@ struct views {
     struct engine_deviation_view deviations[ENGINE_DEVIATIONS_MAX];
     struct engine_undecided_view undecided[ENGINE_UNDECIDED_MAX];
     struct engine_check_view checks[2 * PLAN_PROBES_MAX];
+    struct engine_stored_view stored[ENGINE_STORED_MAX];
 };
 
 static struct snapshot *
@@ -108,6 +112,7 @@ build_from(const struct engine *engine, struct views *views)
         .places = engine_view_places(engine, views->places, PLAN_PLACES_MAX),
         .deviations = engine_view_deviations(engine, views->deviations, ENGINE_DEVIATIONS_MAX),
         .undecided = engine_view_undecided(engine, views->undecided, ENGINE_UNDECIDED_MAX),
+        .stored = engine_view_stored(engine, views->stored, ENGINE_STORED_MAX),
         .buses = plan == NULL ? 0 : plan->bus_count,
         .checks = engine_view_checks(engine, views->checks, 2 * PLAN_PROBES_MAX),
     };
@@ -128,6 +133,8 @@ build_from(const struct engine *engine, struct views *views)
         snapshot->undecided[i].view = views->undecided[i];
     for (size_t i = 0; i < counts.checks; i++)
         snapshot->checks[i].view = views->checks[i];
+    for (size_t i = 0; i < counts.stored; i++)
+        snapshot->stored[i] = views->stored[i];
     return snapshot;
 }
 

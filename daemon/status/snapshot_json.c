@@ -218,6 +218,27 @@ write_deviation(struct json_out *out, const struct snapshot *snapshot,
     out_text(out, "action_by", view->action_by);
     out_int(out, "action_seq", (int64_t)view->action_seq);
     out_int(out, "verified_seq", (int64_t)view->verified_seq);
+    write_at(out, snapshot, "due", deviation->due_ms);
+    out_bool(out, "overdue", deviation->overdue);
+    out_array(out, "food");
+    for (size_t i = 0; i < view->food_count; i++)
+        out_int(out, NULL, view->food[i]);
+    out_array_end(out);
+    out_bool(out, "more_food", view->food_more);
+    out_object_end(out);
+}
+
+static void
+write_stored(struct json_out *out, const struct snapshot *snapshot,
+             const struct engine_stored_view *stored)
+{
+    const struct plan_product *product = plan_product(snapshot->plan, stored->product);
+    out_object(out, NULL);
+    out_int(out, "batch", stored->number);
+    out_text(out, "product", stored->product);
+    out_text(out, "product_name", product == NULL ? stored->product : product->name);
+    out_text(out, "place", stored->place);
+    write_at(out, snapshot, "since", stored->stored_ms);
     out_object_end(out);
 }
 
@@ -431,6 +452,10 @@ snapshot_json(const struct snapshot *snapshot, int64_t viewed_ms, char *buf, siz
     out_array(&out, "undecided");
     for (size_t i = 0; i < snapshot->undecided_count; i++)
         write_undecided(&out, snapshot, &snapshot->undecided[i]);
+    out_array_end(&out);
+    out_array(&out, "stored");
+    for (size_t i = 0; snapshot->plan != NULL && i < snapshot->stored_count; i++)
+        write_stored(&out, snapshot, &snapshot->stored[i]);
     out_array_end(&out);
     out_array(&out, "probes");
     for (size_t i = 0; i < snapshot->probe_count; i++)

@@ -66,6 +66,22 @@ corrected_by(const struct actions *actions, uint64_t seq)
     return 0;
 }
 
+char *
+food_text(char buf[FOOD_CELL_MAX], const struct entry *entry)
+{
+    size_t len = 0;
+
+    buf[0] = '\0';
+    for (size_t i = 0; i < entry->food_count; i++) {
+        const struct entry_food *food = &entry->food[i];
+        int n = snprintf(buf + len, FOOD_CELL_MAX - len, "%s%u %s%s%s", i == 0 ? "" : "; ",
+                         food->batch, disposition_word(food->disposition),
+                         food->quantity[0] == '\0' ? "" : " ", food->quantity);
+        len += n < 0 ? 0 : (size_t)n; /* fits: FOOD_CELL_MAX */
+    }
+    return buf;
+}
+
 static bool
 is_action(enum entry_kind kind)
 {
@@ -80,6 +96,7 @@ write_action(void *arg, const struct store_record *record)
     struct export_job *job = actions->job;
     struct cells *cells = &job->cells;
     const struct entry *entry = &actions->entry;
+    char food[FOOD_CELL_MAX];
 
     if (!is_action(entry_kind_from_word(record->kind)))
         return true;
@@ -107,6 +124,9 @@ write_action(void *arg, const struct store_record *record)
     cell_text(cells, entry->reason);
     cell_int_or_empty(cells, (int64_t)entry->refers);
     cell_int_or_empty(cells, (int64_t)corrected_by(actions, record->seq));
+    cell_text(cells, entry->control);
+    cell_text(cells, entry->safe);
+    cell_text(cells, food_text(food, entry));
     cells_row_end(cells);
     return !cells->stopped;
 }
@@ -196,7 +216,8 @@ export_actions(struct export_job *job, struct store_error *reterr)
 {
     return export_of(job,
                      "seq,time_utc,kind,deviation,batch,by,found,done,disposition,quantity,"
-                     "prevent,accepted,text,temp_degC,reason,corrects,corrected_by",
+                     "prevent,accepted,text,temp_degC,reason,corrects,corrected_by,control,"
+                     "safe,food",
                      write_action, reterr);
 }
 

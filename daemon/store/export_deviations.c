@@ -24,7 +24,7 @@ struct deviation {
     int32_t worst_mC;
     char action_by[PLAN_INITIALS_MAX + 1], verified_by[PLAN_INITIALS_MAX + 1];
     enum disposition disposition; /* of the last action, as the texts are */
-    struct long_text found, done, quantity, prevent;
+    struct long_text found, done, quantity, prevent, control, safe, food;
     const struct plan *plan;        /* it was judged under; NULL = not known */
     const struct plan_limit *limit; /* as its plan writes it; NULL = not known */
 };
@@ -50,6 +50,9 @@ forget(struct deviations *deviations, uint32_t number)
     free(row->done.chars);
     free(row->quantity.chars);
     free(row->prevent.chars);
+    free(row->control.chars);
+    free(row->safe.chars);
+    free(row->food.chars);
     rows_remove(&deviations->rows, number);
 }
 
@@ -146,8 +149,11 @@ take_action(struct deviations *deviations, enum entry_kind kind, int64_t at_ms)
     /* What was verified was the action before. */
     row->verified_by[0] = '\0';
     row->verified_ms = TIME_NONE;
-    return put(&row->found, entry->found) && put(&row->done, entry->done) &&
-           put(&row->quantity, entry->quantity) && put(&row->prevent, entry->prevent);
+    char food[FOOD_CELL_MAX];
+    return put(&row->control, entry->control) && put(&row->safe, entry->safe) &&
+           put(&row->food, food_text(food, entry)) && put(&row->found, entry->found) &&
+           put(&row->done, entry->done) && put(&row->quantity, entry->quantity) &&
+           put(&row->prevent, entry->prevent);
 }
 
 static bool
@@ -251,6 +257,9 @@ write_deviation(struct export_job *job, const struct deviation *row)
     cell_text(cells, row->prevent.chars);
     cell_text(cells, row->limit ? row->limit->ccp : NULL);
     cell_text(cells, row->limit ? row->limit->source : NULL);
+    cell_text(cells, row->control.chars);
+    cell_text(cells, row->safe.chars);
+    cell_text(cells, row->food.chars);
     cell_text(cells, explain_rule(opened).number);
     cell_explained(cells, opened, row->plan, row->limit);
     cells_row_end(cells);
@@ -276,7 +285,8 @@ export_deviations(struct export_job *job, struct store_error *reterr)
             "deviation,status,opened_utc,reason,batch,product,place,probe,step,stage,limit,"
             "applies_to,required,required_s,found_degC,found_s,since_utc,ended_utc,"
             "worst_degC,action_utc,action_by,disposition,verified_utc,verified_by,"
-            "found,done,quantity,prevent,critical_control_point,limit_source,rule,explained");
+            "found,done,quantity,prevent,critical_control_point,limit_source,control,safe,"
+            "food,rule,explained");
     for (size_t i = 0; status == STORE_OK && i < deviations->rows.count && !job->cells.stopped;
          i++)
         write_deviation(job, deviations->rows.items[i]);

@@ -5,6 +5,7 @@
 
 #include "export_cells.h"
 #include "read.h"
+#include "trivet/entry.h"
 #include "trivet/plan.h"
 
 struct clock_change {
@@ -45,5 +46,9 @@ enum store_status job_result(const struct export_job *job, enum store_status sta
 /* For records whose data cannot be read although the chain holds. */
 enum store_status job_unreadable(const struct export_job *job, uint64_t seq,
                                  struct store_error *reterr);
+
+/* What became of each batch, "3 discard 4 kg; 5 use". Returns buf. */
+#define FOOD_CELL_MAX (ENTRY_FOODS_MAX * (ENTRY_AMOUNT_MAX + 32) + 1)
+char *food_text(char buf[FOOD_CELL_MAX], const struct entry *entry);
 
 #endif

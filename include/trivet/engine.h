@@ -28,6 +28,8 @@
 #define ENGINE_DEVIATIONS_MAX 256 /* not yet closed at once */
 #define ENGINE_PLANS_MAX      16  /* in force or still used by an open batch */
 #define ENGINE_DECISIONS_MAX  512 /* of one input */
+#define ENGINE_AFFECTED_MAX   64  /* batches that one deviation lists */
+#define ENGINE_STORED_MAX     256 /* batches that have ended and are kept */
 #define ENGINE_UNDECIDED_MAX  128 /* verdicts that wait for a person, also of ended batches */
 
 enum engine_input_kind {
@@ -76,6 +78,10 @@ int64_t engine_due(const struct engine *engine);
  * what to do. Never changes the engine. */
 bool engine_check(const struct engine *engine, const struct entry *entry, char *reterr,
                   size_t err_size);
+
+/* Writes out what follows from an entry that was found sensible, for its record: of a
+ * corrective action, each batch that its deviation affects. */
+void engine_complete(const struct engine *engine, struct entry *entry);
 
 /* The numbers the next batch and the next deviation will get. */
 uint32_t engine_next_batch(const struct engine *engine);
@@ -160,10 +166,23 @@ struct engine_deviation_view {
     uint32_t number;
     struct decision opened; /* the decision that opened it */
     int64_t ended_ms;       /* TIME_NONE while it goes on */
+    int64_t action_ms;      /* of the corrective action, TIME_NONE */
     uint64_t action_seq;    /* record of the corrective action, 0 = none yet */
     uint64_t verified_seq;  /* a deviation that has ended, has its action and is verified is
                                closed and leaves the list */
     char action_by[PLAN_INITIALS_MAX + 1];
+    char product[PLAN_ID_MAX + 1]; /* of its own batch, "" = none */
+    bool food_more;                /* there was more food than is listed */
+    uint32_t food_count;
+    uint32_t food[ENGINE_AFFECTED_MAX]; /* numbers of the batches it concerns */
+};
+
+/* A batch that has ended and is kept somewhere. */
+struct engine_stored_view {
+    uint32_t number;
+    int64_t stored_ms;
+    char place[PLAN_ID_MAX + 1]; /* "" = not said */
+    char product[PLAN_ID_MAX + 1];
 };
 
 /* A verdict that waits for a person (ENTRY_DECIDE), oldest first. Its batch may have moved on
@@ -187,6 +206,8 @@ bool engine_view_check(const struct engine *engine, const struct entry *entry,
                        struct engine_check_view *ret);
 size_t engine_view_deviations(const struct engine *engine, struct engine_deviation_view *ret,
                               size_t max);
+size_t engine_view_stored(const struct engine *engine, struct engine_stored_view *ret,
+                          size_t max);
 /* Oldest first; a person's decision takes the oldest of its batch. */
 size_t engine_view_undecided(const struct engine *engine, struct engine_undecided_view *ret,
                              size_t max);

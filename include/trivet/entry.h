@@ -17,22 +17,26 @@
 
 #define ENTRY_TEXT_MAX   1000
 #define ENTRY_PROBES_MAX 8
+#define ENTRY_FOODS_MAX  64
+#define ENTRY_AMOUNT_MAX 39 /* bytes of a quantity of one batch */
 
 enum entry_kind {
     ENTRY_NONE,
     ENTRY_BEGIN,   /* begin a batch: who, product, [step], probes, [place], [mass_g],
                       [thickness_mm], [text] */
     ENTRY_MOVE,    /* move a batch to its next or a named step: who, batch, [step], [place],
-                      [probes] */
-    ENTRY_END,     /* end a batch: who, batch, outcome, [text: where stored, why discarded] */
+                      [probes]; food in store to another place: who, batch, place */
+    ENTRY_END,     /* end a batch: who, batch, outcome, [place: where stored], [text]; food in
+                      store: served or discarded */
     ENTRY_HAND,    /* a hand-held reading: who, thermometer, temp_mC, batch or place */
     ENTRY_COOKED,  /* when cooking ended, for a cooling whose probe did not see it: who, batch,
                       given_ms */
     ENTRY_NOTE,    /* who, text, [batch], [place] */
     ENTRY_CORRECT, /* correct an earlier entry: who, refers (seq), reason, and temp_mC and/or
                       text as they should read */
-    ENTRY_ACTION,  /* corrective action: who, deviation, found, done, disposition, [prevent],
-                      [quantity] */
+    ENTRY_ACTION,  /* corrective action: who, deviation, found, done, [control], [prevent],
+                      [safe]; the food: disposition and [quantity] of all of it, or food by
+                      batch, or both */
     ENTRY_VERIFY,  /* verification of the action on a deviation: who, deviation, [text] */
     ENTRY_DECIDE,  /* a person decides what the engine could not: who, batch, accept, reason */
     ENTRY_QUIET,   /* a place is quiet for a while: [who: absent = the plan's schedule], place,
@@ -44,15 +48,11 @@ enum entry_kind {
 
 enum batch_outcome { OUTCOME_NONE, OUTCOME_SERVED, OUTCOME_STORED, OUTCOME_DISCARDED };
 
-enum disposition {
-    DISPOSITION_NONE,
-    DISPOSITION_USE,
-    DISPOSITION_USE_AT_ONCE,
-    DISPOSITION_COOK_ON, /* cooked or reheated further */
-    DISPOSITION_COOL_AGAIN,
-    DISPOSITION_HOLD, /* set aside until decided */
-    DISPOSITION_DISCARD,
-    DISPOSITION_NO_FOOD, /* no food was affected */
+/* What became of one batch. */
+struct entry_food {
+    uint32_t batch;
+    enum disposition disposition;
+    char quantity[ENTRY_AMOUNT_MAX + 1]; /* "4 kg"; "" = not said */
 };
 
 struct entry {
@@ -90,7 +90,11 @@ struct entry {
     char reason[ENTRY_TEXT_MAX + 1];
     char found[ENTRY_TEXT_MAX + 1];
     char done[ENTRY_TEXT_MAX + 1];
-    char prevent[ENTRY_TEXT_MAX + 1];
+    char control[ENTRY_TEXT_MAX + 1]; /* how control was restored */
+    char prevent[ENTRY_TEXT_MAX + 1]; /* recurrence */
+    char safe[ENTRY_TEXT_MAX + 1];    /* how it is known that no unsafe food was served */
+    uint8_t food_count;
+    struct entry_food food[ENTRY_FOODS_MAX];
     char quantity[PLAN_NAME_MAX + 1];
     int64_t peer_uid; /* the system user who sent it, from the socket; -1 = unknown */
 };
@@ -100,9 +104,6 @@ const char *entry_kind_word(enum entry_kind kind);
 enum entry_kind entry_kind_from_word(const char *word); /* ENTRY_NONE when unknown */
 const char *outcome_word(enum batch_outcome outcome);
 enum batch_outcome outcome_from_word(const char *word);
-const char *disposition_word(enum disposition disposition);
-const char *disposition_phrase(enum disposition disposition); /* for people: "thrown away" */
-enum disposition disposition_from_word(const char *word);
 
 /* Empties an entry: no temperature, no time. */
 void entry_clear(struct entry *entry, enum entry_kind kind);

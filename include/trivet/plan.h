@@ -206,6 +206,30 @@ struct plan_row {
 
 struct lethal_rates;
 
+/* What became of food after a deviation. */
+enum disposition {
+    DISPOSITION_NONE,
+    DISPOSITION_USE,
+    DISPOSITION_USE_AT_ONCE,
+    DISPOSITION_COOK_ON, /* cooked further */
+    DISPOSITION_REHEAT,
+    DISPOSITION_COOL_AGAIN,
+    DISPOSITION_HOLD,   /* set aside until decided */
+    DISPOSITION_DIVERT, /* to a use in which it can do no harm */
+    DISPOSITION_DISCARD,
+    DISPOSITION_NO_FOOD, /* no food was affected */
+};
+
+#define PLAN_PREPARED_MAX 9
+
+/* A corrective action that the plan has ready, for a person to pick by its number. Texts NULL
+ * when the plan leaves them to the person. */
+struct plan_prepared {
+    const char *name;
+    const char *found, *done, *control, *prevent, *safe; /* as in struct entry */
+    enum disposition disposition;                        /* DISPOSITION_NONE: left open */
+};
+
 struct plan_limit {
     enum limit_kind kind;
     enum limit_subject subject;
@@ -228,7 +252,10 @@ struct plan_limit {
     int32_t z_mK;
     const struct lethal_rates *rates; /* of temp and z (trivet/lethal.h) */
     const char *validated_by;         /* who validated it for this plan, with the document */
-    const char *ccp;                  /* name of the critical control point, or NULL */
+    bool once;                        /* cool, reheat: food may have this once only */
+    const struct plan_prepared *prepared; /* corrective actions ready for this limit */
+    uint8_t prepared_count;
+    const char *ccp;    /* name of the critical control point, or NULL */
     const char *source; /* where the limit comes from, as the plan says; or NULL */
     /* For the HACCP table, each NULL where the plan does not say. */
     const char *hazard, *corrective_action, *verification;
@@ -299,6 +326,16 @@ struct plan_tolerances {
     int64_t quiet_max_ms; /* longest that a place may be quiet at a stretch; default 4 h */
 };
 
+/* What is asked of people, and by when. Working days and the end of a day are the site's. */
+struct plan_duties {
+    bool full_actions;           /* a corrective action has to state every element */
+    int64_t act_within_ms;       /* a corrective action is overdue after this; default 1 d */
+    uint8_t verify_days;         /* its verification, in working days; default 7 */
+    uint8_t review_days;         /* the review of a business day, likewise */
+    int32_t day_ends_min;        /* a business day ends at this many minutes after midnight */
+    const char *working_days[8]; /* "mon", ... NULL-terminated; none = Monday to Friday */
+};
+
 struct plan_hook {
     const char *args[PLAN_HOOK_ARGS_MAX + 1]; /* NULL-terminated; args[0] NULL = no hook */
     int64_t timeout_ms;                       /* default 10 s */
@@ -351,6 +388,7 @@ struct plan {
 
     struct plan_tolerances tolerances;
     struct plan_calibration calibration;
+    struct plan_duties duties;
     struct plan_hook hook;
     struct plan_web web;
     struct plan_records records;
@@ -389,9 +427,15 @@ int plan_place_index(const struct plan *plan, const char *id);
 int plan_probe_index(const struct plan *plan, const char *id);
 int plan_probe_by_number(const struct plan *plan, uint16_t number);
 
+/* Whether people work on this day of the week, 0 = Sunday. */
+bool plan_is_working_day(const struct plan *plan, int weekday);
+
 /* The words of the plan file: "cook", "hold_hot", ... "cook", "supervisor", "verifier". */
 const char *limit_kind_word(enum limit_kind kind);
 const char *person_role_word(enum person_role role);
+const char *disposition_word(enum disposition disposition);   /* "use", "use-at-once", ... */
+const char *disposition_phrase(enum disposition disposition); /* for people: "thrown away" */
+enum disposition disposition_from_word(const char *word); /* DISPOSITION_NONE when unknown */
 const char *quiet_why_word(enum quiet_why why); /* "off", "empty", "defrosting", "cleaning" */
 enum quiet_why quiet_why_from_word(const char *word); /* QUIET_NONE when unknown */
 

@@ -44,6 +44,8 @@ struct snapshot_place {
 
 struct snapshot_deviation {
     struct engine_deviation_view view;
+    int64_t due_ms; /* by when its action, then its verification is due; TIME_NONE = neither */
+    bool overdue;   /* at the instant of publication */
     char sentence[SENTENCE_MAX]; /* what happened, what is still to be done */
 };
 
@@ -94,12 +96,13 @@ struct snapshot {
     char plan_refused[PLAN_REFUSED_MAX];
     int64_t plan_refused_ms; /* when it was read; meaningful when refused */
     size_t probe_count, batch_count, place_count, deviation_count, bus_count, undecided_count;
-    size_t check_count;
+    size_t check_count, stored_count;
     struct engine_probe_view *probes;
     struct snapshot_batch *batches;
     struct snapshot_place *places;
     struct snapshot_deviation *deviations;
     struct snapshot_undecided *undecided; /* oldest first; their batches may have ended */
+    struct engine_stored_view *stored;    /* stored longest ago first */
     struct snapshot_bus *buses;           /* as in plan->buses */
     struct snapshot_check *checks;        /* the plan's probes, then its thermometers */
 };
@@ -114,7 +117,7 @@ struct snapshot *snapshot_build(const struct engine *engine, const struct advice
 /* An empty one with room for so many of each (its counts are set), to be filled by hand. The
  * caller holds the first reference; NULL when out of memory. */
 struct snapshot_counts {
-    size_t probes, batches, places, deviations, undecided, buses, checks;
+    size_t probes, batches, places, deviations, undecided, stored, buses, checks;
 };
 struct snapshot *snapshot_new(const struct snapshot_counts *counts);
 /* Writes the concerns and sentences from the views; before publication only. */

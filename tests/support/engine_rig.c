@@ -290,7 +290,7 @@ play_entry(struct rig *rig, int64_t at_ms, char *words[], size_t count)
     case ENTRY_ACTION:
         snprintf(entry.found, sizeof entry.found, "door ajar");
         snprintf(entry.done, sizeof entry.done, "closed it");
-        entry.disposition = DISPOSITION_NO_FOOD;
+        entry.disposition = DISPOSITION_DISCARD;
         /* fall through */
     case ENTRY_VERIFY:
         entry.batch = 0;

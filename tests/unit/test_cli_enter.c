@@ -37,7 +37,10 @@ static const char lists_text[] =
     "{\"number\":7,\"product\":\"leek-filling\",\"name\":\"Leek filling\",\"step\":\"cool\","
     "\"step_name\":\"Cool\","
     "\"steps\":[{\"id\":\"cool\",\"name\":\"Cool\"}]}],"
-    "\"deviations\":[{\"number\":1,\"state\":\"verify\",\"sentence\":\"Walk-in too warm.\"},"
+    "\"deviations\":[{\"number\":1,\"state\":\"verify\",\"sentence\":\"Walk-in too warm.\","
+    "\"food\":[{\"number\":3,\"name\":\"Leek filling\"},{\"number\":4,\"name\":\"\"}],"
+    "\"prepared\":[{\"name\":\"Door left open\",\"found\":\"door ajar\",\"done\":\"shut it\","
+    "\"disposition\":\"use\"},{\"name\":\"Compressor\",\"done\":\"food moved out\"}]},"
     "{\"number\":2,\"state\":\"action\",\"sentence\":\"Leek filling cooled too slowly.\"}],"
     /* Batch 3 has ended; its verdict still waits. */
     "\"undecided\":[{\"batch\":3,\"sentence\":\"Batch 3: cooling cannot be judged.\"}]}";
@@ -305,15 +308,66 @@ test_questions_follow_what_was_answered(void **state)
                  "\"who\":\"AB\"}");
     assert_sends("end", NOTHING, "4\nserved\nAB\n",
                  "{\"do\":\"end\",\"batch\":4,\"outcome\":\"served\",\"who\":\"AB\"}");
-    assert_sends("act", NOTHING,
-                 "2\npot too deep\nshallow pans\ndiscard\n4 kg\npans laid out\nAB\n",
-                 "{\"do\":\"action\",\"deviation\":2,\"found\":\"pot too deep\","
-                 "\"done\":\"shallow pans\",\"disposition\":\"discard\",\"quantity\":\"4 kg\","
-                 "\"prevent\":\"pans laid out\",\"who\":\"AB\"}");
+    assert_sends(
+        "act", NOTHING,
+        "2\npot too deep\nshallow pans\n\ndiscard\n4 kg\npans laid out\nnone left\nAB\n",
+        "{\"do\":\"action\",\"deviation\":2,\"found\":\"pot too deep\","
+        "\"done\":\"shallow pans\",\"disposition\":\"discard\",\"quantity\":\"4 kg\","
+        "\"prevent\":\"pans laid out\",\"safe\":\"none left\",\"who\":\"AB\"}");
     assert_sends(
         "correct", NOTHING, "812\n\nsecond tray\nwrong tray\nAB\n",
         "{\"do\":\"correct\",\"refers\":812,\"text\":\"second tray\",\"reason\":\"wrong "
         "tray\",\"who\":\"AB\"}");
+}
+
+/* Several batches were in it: each is asked for. An action that the plan has ready says the
+ * rest. */
+static void
+test_food_is_asked_for_by_batch_and_a_prepared_action_is_picked(void **state)
+{
+    (void)state;
+    assert_sends(
+        "act", NOTHING, "1\n2\nfan broken\n\ndiscard\n4 kg\nuse\n\n\n\nAB\n",
+        "{\"do\":\"action\",\"deviation\":1,\"found\":\"fan broken\","
+        "\"done\":\"food moved out\",\"food\":[{\"batch\":3,\"disposition\":\"discard\","
+        "\"quantity\":\"4 kg\"},{\"batch\":4,\"disposition\":\"use\"}],\"who\":\"AB\"}");
+}
+
+static void
+test_food_by_batch_is_read_from_one_line(void **state)
+{
+    (void)state;
+    assert_sends("act",
+                 GIVEN({"deviation", "1"}, {"prepared", "1"}, {"done", "shut, waited"},
+                       {"food", "3 discard 4 kg, 4 use"}, {"who", "AB"}),
+                 NULL,
+                 "{\"do\":\"action\",\"deviation\":1,\"found\":\"door ajar\","
+                 "\"done\":\"shut, waited\",\"food\":[{\"batch\":3,\"disposition\":\"discard\","
+                 "\"quantity\":\"4 kg\"},{\"batch\":4,\"disposition\":\"use\"}],"
+                 "\"disposition\":\"use\",\"who\":\"AB\"}");
+    static const char *const wrong[] = {"",
+                                        ",",
+                                        "3",
+                                        "x use",
+                                        "3 eat",
+                                        "0 use",
+                                        "3 use 0123456789012345678901234567890123456789"};
+    for (size_t i = 0; i < sizeof wrong / sizeof *wrong; i++) {
+        struct scene scene;
+        play(&scene, "act",
+             GIVEN({"deviation", "1"}, {"found", "a"}, {"done", "b"}, {"food", wrong[i]},
+                   {"who", "AB"}),
+             NULL, NULL);
+        assert_int_equal(scene.code, CLI_USAGE);
+        assert_non_null(strstr(scene.said, "--food"));
+        end(&scene);
+    }
+    struct scene scene;
+    play(&scene, "act", GIVEN({"deviation", "2"}, {"prepared", "1"}, {"who", "AB"}), NULL,
+         NULL);
+    assert_int_equal(scene.code, CLI_USAGE);
+    assert_non_null(strstr(scene.said, "no action ready"));
+    end(&scene);
 }
 
 static void
@@ -493,6 +547,8 @@ main(void)
         cmocka_unit_test(test_only_free_food_probes_are_offered),
         cmocka_unit_test(test_enter_takes_what_stands_in_brackets),
         cmocka_unit_test(test_questions_follow_what_was_answered),
+        cmocka_unit_test(test_food_is_asked_for_by_batch_and_a_prepared_action_is_picked),
+        cmocka_unit_test(test_food_by_batch_is_read_from_one_line),
         cmocka_unit_test(test_only_undecided_batches_are_offered_for_a_decision),
         cmocka_unit_test(test_likely_deviation_comes_first),
         cmocka_unit_test(test_input_that_ends_records_nothing),

@@ -35,6 +35,11 @@ full_entry(enum entry_kind kind)
     (void)snprintf(entry.done, sizeof entry.done, "shallow pans");
     (void)snprintf(entry.prevent, sizeof entry.prevent, "pans laid out");
     (void)snprintf(entry.quantity, sizeof entry.quantity, "4 kg");
+    (void)snprintf(entry.control, sizeof entry.control, "below 5 C since");
+    (void)snprintf(entry.safe, sizeof entry.safe, "none had left");
+    entry.food_count = 2;
+    entry.food[0] = (struct entry_food){3, DISPOSITION_DISCARD, "4 kg"};
+    entry.food[1] = (struct entry_food){4294967295u, DISPOSITION_DIVERT, ""};
     entry.probe_count = 2;
     entry.batch = 7;
     entry.deviation = 3;
@@ -83,6 +88,8 @@ test_every_kind_reads_back_as_written(void **state)
 
 #define ICE             "{\"found_mC\":0,\"method\":\"ice\",\"reference_mC\":0,\"uncertainty_mK\":100}"
 #define CHECKED(points) "{\"who\":\"AB\",\"correction\":\"keep\",\"points\":[" points "]}"
+#define ACT(food)                                                                              \
+    "{\"who\":\"AB\",\"deviation\":1,\"found\":\"a\",\"done\":\"b\",\"food\":" food "}"
 
 static void
 test_a_wrong_message_is_refused_with_its_key(void **state)
@@ -103,6 +110,21 @@ test_a_wrong_message_is_refused_with_its_key(void **state)
         {ENTRY_NOTE, "{\"who\":\"AB\",\"text\":\"a\\u0000b\"}", "not a JSON object"},
         {ENTRY_NOTE, "{\"who\":\"ABCDEFGH\",\"text\":\"a\"}", "\"who\" is too long"},
         {ENTRY_NOTE, "{\"who\":\"AB\",\"who\":\"LM\",\"text\":\"a\"}", "not a JSON object"},
+        {ENTRY_ACTION, ACT("3"), "\"food\" must be a list"},
+        {ENTRY_ACTION, ACT("[]"), "\"food\" must be a list"},
+        {ENTRY_ACTION, ACT("[{\"batch\":0,\"disposition\":\"use\"}]"), "\"food\" must be"},
+        {ENTRY_ACTION, ACT("[{\"batch\":4294967296,\"disposition\":\"use\"}]"),
+         "\"food\" must be"},
+        {ENTRY_ACTION, ACT("[{\"batch\":3,\"disposition\":\"eat\"}]"), "\"food\" must be"},
+        {ENTRY_ACTION, ACT("[{\"batch\":3}]"), "\"food\" must be"},
+        {ENTRY_ACTION, ACT("[{\"batch\":3,\"disposition\":\"use\",\"what\":\"x\"}]"),
+         "\"food\" must be"},
+        {ENTRY_ACTION,
+         ACT("[{\"batch\":3,\"disposition\":\"use\",\"quantity\":\"0123456789012345678901234567"
+             "89012345678901\"}]"),
+         "\"food\" must be"},
+        {ENTRY_ACTION, ACT("[{\"batch\":3,\"disposition\":\"use\",\"quantity\":\"\"}]"),
+         "\"food\" must be"},
         {ENTRY_NOTE, "[1]", "not a JSON object"},
         {ENTRY_NOTE, "{\"who\":", "not a JSON object"},
         {ENTRY_HAND, "{\"who\":\"AB\",\"thermometer\":\"red-pen\",\"temp_mC\":63.4}",

@@ -206,7 +206,7 @@ test_export_empty_store_is_a_header(void **state)
     expect(
         EXPORT_ACTIONS, TIME_NONE, TIME_NEVER,
         "seq,time_utc,kind,deviation,batch,by,found,done,disposition,quantity,prevent,accepted,"
-        "text,temp_degC,reason,corrects,corrected_by\n");
+        "text,temp_degC,reason,corrects,corrected_by,control,safe,food\n");
 }
 
 /* ---- readings ---- */
@@ -393,6 +393,12 @@ act(uint32_t deviation, int64_t at_ms, const char *who, const char *found, const
     (void)strcpy(entry.found, found);
     (void)strcpy(entry.done, done);
     (void)strcpy(entry.quantity, "4 kg");
+    (void)strcpy(entry.control, "cold since");
+    (void)strcpy(entry.prevent, "pans laid out");
+    (void)strcpy(entry.safe, "none left");
+    entry.food[0] = (struct entry_food){7, DISPOSITION_DISCARD, "3 kg"};
+    entry.food[1] = (struct entry_food){9, DISPOSITION_USE, ""};
+    entry.food_count = 2;
     (void)put_entry(at_ms, &entry);
 }
 
@@ -486,7 +492,7 @@ test_export_batches_tells_steps_and_ends(void **state)
     "required,required_s,found_degC,found_s,since_utc,ended_utc,worst_degC,action_utc,action_" \
     "by,"                                                                                      \
     "disposition,verified_utc,verified_by,found,done,quantity,prevent,critical_control_point," \
-    "limit_source,rule,explained\n"
+    "limit_source,control,safe,food,rule,explained\n"
 
 /* The last two cells of a second stage that was late by a quarter of a second; 9.375 degC is
  * 48.875 degF. */
@@ -528,14 +534,14 @@ test_export_deviations_follow_action_and_verification(void **state)
     open_deviation(3, minute(420));
     commit();
     (void)snprintf(expected, sizeof(expected),
-                   DEVIATION_HEADER "3,open%s,,,,,,,,,,,," LATE_CELLS, row_begin);
+                   DEVIATION_HEADER "3,open%s,,,,,,,,,,,,,,," LATE_CELLS, row_begin);
     expect(EXPORT_DEVIATIONS, TIME_NONE, TIME_NEVER, expected);
 
     end_deviation(3, minute(430), 9500);
     commit();
     (void)snprintf(expected, sizeof(expected),
                    DEVIATION_HEADER
-                   "3,action due%s2026-03-03T17:10:00.000Z,9.5,,,,,,,,,,," LATE_CELLS,
+                   "3,action due%s2026-03-03T17:10:00.000Z,9.5,,,,,,,,,,,,,," LATE_CELLS,
                    row_begin);
     expect(EXPORT_DEVIATIONS, TIME_NONE, TIME_NEVER, expected);
 
@@ -546,7 +552,8 @@ test_export_deviations_follow_action_and_verification(void **state)
     (void)snprintf(expected, sizeof(expected),
                    DEVIATION_HEADER "3,verification due%s2026-03-03T17:10:00.000Z,9.5,"
                                     "2026-03-03T17:13:00.000Z,AB,discard,,,pot too deep,"
-                                    "all thrown away,4 kg,,," LATE_CELLS,
+                                    "all thrown away,4 kg,pans laid out,,,cold since,none "
+                                    "left,7 discard 3 kg; 9 use" LATE_CELLS,
                    row_begin);
     expect(EXPORT_DEVIATIONS, TIME_NONE, TIME_NEVER, expected);
 
@@ -560,12 +567,13 @@ test_export_deviations_follow_action_and_verification(void **state)
         expected, sizeof(expected),
         DEVIATION_HEADER
         "3,closed%s2026-03-03T17:10:00.000Z,9.5,2026-03-03T17:13:00.000Z,AB,"
-        "discard,2026-03-03T17:15:00.000Z,EF,pot too deep,all thrown away,4 kg,,," LATE_CELLS,
+        "discard,2026-03-03T17:15:00.000Z,EF,pot too deep,all thrown away,4 kg,pans laid out,,,"
+        "cold since,none left,7 discard 3 kg; 9 use" LATE_CELLS,
         row_begin);
     expect(EXPORT_DEVIATIONS, TIME_NONE, minute(440), expected);
     expect(EXPORT_DEVIATIONS, minute(431), TIME_NEVER,
            DEVIATION_HEADER "4,open,2026-03-03T17:20:00.000Z,no-good-reading,,,walk-in,#12,,,,,"
-                            ",,,,,,,,,,,,,,,,," GAP_CELLS
+                            ",,,,,,,,,,,,,,,,,,,," GAP_CELLS
                             " Found: no good reading of probe #12.\n");
 }
 
@@ -588,8 +596,8 @@ test_export_deviation_names_control_point_and_source(void **state)
     put_decision(walk_in);
     commit();
     text = export(EXPORT_DEVIATIONS, TIME_NONE, TIME_NEVER);
-    assert_non_null(strstr(text.chars, ",,,,,CCP 2 Cooling,Code A,E38,"));
-    assert_non_null(strstr(text.chars, ",,,,,CCP 9 Renamed,Code B,E22,"));
+    assert_non_null(strstr(text.chars, ",,,,,CCP 2 Cooling,Code A,,,,E38,"));
+    assert_non_null(strstr(text.chars, ",,,,,CCP 9 Renamed,Code B,,,,E22,"));
     free(text.chars);
 }
 
@@ -636,11 +644,12 @@ test_export_gap_is_a_deviation_of_its_batch(void **state)
     put_decision(gap);
     put_decision(back);
     commit();
-    expect(EXPORT_DEVIATIONS, TIME_NONE, TIME_NEVER,
-           DEVIATION_HEADER
-           "5,action due,2026-03-03T10:20:00.000Z,no-good-reading,7,pork-loin,,#1,"
-           "cook,,,,,,,,2026-03-03T10:14:00.000Z,2026-03-03T10:30:00.000Z,,,,,,,,,,,," GAP_CELLS
-           " Found: no good reading of probe #1.\n");
+    expect(
+        EXPORT_DEVIATIONS, TIME_NONE, TIME_NEVER,
+        DEVIATION_HEADER
+        "5,action due,2026-03-03T10:20:00.000Z,no-good-reading,7,pork-loin,,#1,"
+        "cook,,,,,,,,2026-03-03T10:14:00.000Z,2026-03-03T10:30:00.000Z,,,,,,,,,,,,,,," GAP_CELLS
+        " Found: no good reading of probe #1.\n");
     expect(EXPORT_BATCHES, TIME_NONE, TIME_NEVER,
            BATCH_HEADER
            "7,pork-loin,2026-03-03T10:02:00.000Z,AB,1800,90,roast-core-a roast-core,oven,,"
@@ -672,20 +681,20 @@ test_export_actions_keep_old_and_corrected(void **state)
     expect(
         EXPORT_ACTIONS, TIME_NONE, TIME_NEVER,
         "seq,time_utc,kind,deviation,batch,by,found,done,disposition,quantity,prevent,accepted,"
-        "text,temp_degC,reason,corrects,corrected_by\n"
+        "text,temp_degC,reason,corrects,corrected_by,control,safe,food\n"
         "2,2026-03-03T10:01:00.000Z,action,3,,AB,\"'-18 shown, \"\"warm\"\" felt\nby "
         "hand\",'@home,"
-        "discard,4 kg,,,,,,,4\n"
-        "3,2026-03-03T10:02:00.000Z,verify,3,,EF,,,,,,,,,,,\n"
+        "discard,4 kg,pans laid out,,,,,,4,cold since,none left,7 discard 3 kg; 9 use\n"
+        "3,2026-03-03T10:02:00.000Z,verify,3,,EF,,,,,,,,,,,,,,\n"
         "4,2026-03-03T10:03:00.000Z,correct,,,AB,,,,,,,\xc3\xbc"
-        "ber 5,,'+ misread,2,\n"
-        "5,2026-03-03T10:04:00.000Z,decide,,7,EF,,,,,,yes,,,logger was read by hand,,\n");
+        "ber 5,,'+ misread,2,,,,\n"
+        "5,2026-03-03T10:04:00.000Z,decide,,7,EF,,,,,,yes,,,logger was read by hand,,,,,\n");
     /* A correction after the range still marks what it corrects. */
     expect(
         EXPORT_ACTIONS, minute(2), minute(3),
         "seq,time_utc,kind,deviation,batch,by,found,done,disposition,quantity,prevent,accepted,"
-        "text,temp_degC,reason,corrects,corrected_by\n"
-        "3,2026-03-03T10:02:00.000Z,verify,3,,EF,,,,,,,,,,,\n");
+        "text,temp_degC,reason,corrects,corrected_by,control,safe,food\n"
+        "3,2026-03-03T10:02:00.000Z,verify,3,,EF,,,,,,,,,,,,,,\n");
 }
 
 /* A hand-held reading is a measurement that an inspector asks for: with its thermometer, its

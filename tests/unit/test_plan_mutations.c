@@ -269,6 +269,8 @@ number_of(const struct pair *pair, struct number *ret)
         return split_number(node, ret->digits, ret->unit);
     const yaml_node_item_t *items = node->data.sequence.items.start;
     size_t count = (size_t)(node->data.sequence.items.top - items);
+    if (!split_number(node_at(items[0]), ret->digits, ret->unit))
+        return false; /* a list of words */
     assert_true(count == 1 || count == 2);
     if (count == 2)
         (void)snprintf(ret->rest, sizeof(ret->rest), ", %s",
@@ -358,6 +360,16 @@ may_be_left_out(const struct pair *pair)
         "largest_correction",
         "warn_before",
         "altitude_m",
+        "prepared",
+        "done",
+        "control",
+        "safe",
+        "disposition",
+        "duties",
+        "act_within",
+        "verify_within_days",
+        "working_days",
+        "day_ends",
     };
     for (size_t i = 0; i < COUNT(keys); i++)
         if (strcmp(pair->key, keys[i]) == 0)

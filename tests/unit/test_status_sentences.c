@@ -423,6 +423,58 @@ test_deviation_until_verified(void **state)
     snapshot_release(snapshot);
 }
 
+/* What is late is said in its sentence, from the millisecond after it was due. */
+static void
+test_what_is_overdue_is_said(void **state)
+{
+    struct fixture *f = *state;
+    struct snapshot *snapshot = sample_snapshot_with_deviation(&f->kitchen);
+    struct snapshot_deviation *deviation = &snapshot->deviations[0];
+    struct plan_duties *duties = &f->kitchen.plan.duties;
+    duties->act_within_ms = 2 * MINUTES; /* it opened two minutes ago: exactly in time */
+    duties->verify_days = 1;
+    snapshot_tell(snapshot);
+    assert_int_equal(deviation->due_ms, SAMPLE_NOW_MS);
+    assert_false(deviation->overdue);
+    snapshot->at_ms++;
+    snapshot_tell(snapshot);
+    assert_true(deviation->overdue);
+    assert_non_null(
+        strstr(deviation->sentence, " It goes on. OVERDUE since 13:44. To do: act"));
+    /* Its verification is due at the end of the next working day. */
+    deviation->view.action_seq = 110;
+    deviation->view.action_ms = SAMPLE_NOW_MS;
+    snapshot_tell(snapshot);
+    assert_false(deviation->overdue);
+    assert_true(deviation->due_ms > SAMPLE_NOW_MS + 10 * 60 * MINUTES);
+    snapshot->at_ms = deviation->due_ms + 1;
+    snapshot_tell(snapshot);
+    assert_true(deviation->overdue);
+    deviation->view.verified_seq = 111;
+    snapshot_tell(snapshot);
+    assert_false(deviation->overdue);
+    assert_int_equal(deviation->due_ms, TIME_NONE);
+    snapshot_release(snapshot);
+}
+
+static void
+test_food_in_a_place_is_named(void **state)
+{
+    struct fixture *f = *state;
+    struct snapshot *snapshot = sample_snapshot_with_deviation(&f->kitchen);
+    struct engine_deviation_view *view = &snapshot->deviations[0].view;
+    view->food_count = 2;
+    view->food[0] = 3;
+    view->food[1] = 12;
+    snapshot_tell(snapshot);
+    assert_non_null(strstr(snapshot->deviations[0].sentence, " Food in it: batches 3, 12. To"));
+    view->food_count = 1;
+    view->food_more = true;
+    snapshot_tell(snapshot);
+    assert_non_null(strstr(snapshot->deviations[0].sentence, " batch 3 and more. To"));
+    snapshot_release(snapshot);
+}
+
 /* 5.0 °C with "limit at most 5.0 °C" would contradict itself. */
 static void
 test_deviation_of_a_strict_limit_says_so(void **state)
@@ -518,6 +570,8 @@ main(void)
                                         tear_down),
         cmocka_unit_test_setup_teardown(test_place_without_probe_or_reading, set_up, tear_down),
         cmocka_unit_test_setup_teardown(test_deviation_until_verified, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(test_what_is_overdue_is_said, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(test_food_in_a_place_is_named, set_up, tear_down),
         cmocka_unit_test_setup_teardown(test_deviation_of_a_strict_limit_says_so, set_up,
                                         tear_down),
         cmocka_unit_test_setup_teardown(test_summer_time_is_the_sites, set_up, tear_down),

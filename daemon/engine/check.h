@@ -1,0 +1,35 @@
+/* What the checks of entries share: check.c, and check_deviation.c for what is entered about
+ * deviations. */
+#ifndef ENGINE_CHECK_H
+#define ENGINE_CHECK_H
+
+#include "daemon/engine/judge.h"
+
+struct check {
+    const struct engine *engine;
+    const struct plan *plan; /* in force */
+    const struct entry *entry;
+    char *reterr;
+    size_t err_size;
+};
+
+/* Says what is wrong and what to do; always false. */
+bool wrong(const struct check *c, const char *format, ...)
+    __attribute__((format(printf, 2, 3)));
+
+/* A list of known words, "a, b, c", cut with "..." when there are more than fit. */
+struct list {
+    char text[400];
+    size_t len;
+};
+
+void list_add(struct list *list, const char *word);
+const char *or_none(const struct list *list);
+
+/* The engine for its finders, which do not change it. */
+struct engine *looked_at(const struct check *c);
+
+bool check_action(const struct check *c);
+bool check_verify(const struct check *c);
+
+#endif

@@ -1,0 +1,93 @@
+"""What people have to do about a deviation, over a living daemon: the food it concerns, actions that the plan has ready,
+every element of a corrective action, and how all of it is shown, exported and replayed."""
+import datetime
+import unittest
+import urllib.request
+
+import rig
+
+PREPARED = """limit:
+      kind: hold_cold
+      applies_to: air
+      at_most: 5 °C
+      tolerance: 1 s
+      back_for: 1 s
+      prepared:
+        - {name: Door left open, found: The door was not shut., done: Shut the door., disposition: use}
+        - {name: Fan stopped, done: Moved the food out., safe: Nothing had left.}"""
+
+
+class People(unittest.TestCase):
+    def setUp(self):
+        self.kitchen = rig.Kitchen()
+        self.addCleanup(self.kitchen.close)
+        self.port, self.peer = self.kitchen.tcp_peer([1])
+        self.peer.set(1, 0, 30, 200)  # 3.0 °C in the fridge, 20.0 °C in the pot
+        text = rig.small_plan(self.port, web="{port: 0}")
+        text = text.replace("limit: {kind: hold_cold, applies_to: air, at_most: 5 °C, tolerance: 1 s, back_for: 1 s}", PREPARED)
+        self.kitchen.write_plan(text + "duties: {full_actions: yes, act_within: 1 h, working_days: [mon, sun]}\n")
+        self.kitchen.start()
+        self.kitchen.await_readings(4)
+
+    def say(self, *words, code=rig.DONE):
+        answer = self.kitchen.trivet(*words, "--json")
+        self.assertEqual(answer.code, code, answer)
+        return answer.json if code == rig.DONE else answer
+
+    def page(self, path):
+        root = self.kitchen.trivet("where", "--json").json["page"]
+        with urllib.request.urlopen(root.rstrip("/") + path, timeout=rig.PATIENCE_S) as shown:
+            return " ".join(shown.read().decode().split())
+
+    def test_all_food_in_a_place_has_its_disposition(self):
+        first, second, other = (self.say("begin", "soup", "--step", "rest", "--place", place, "--who", "AB")["batch"]
+                                for place in ("walk-in", "stove", "stove"))
+        self.say("end", second, "stored", "--place", "walk-in", "--who", "AB")
+        self.peer.set(1, 0, 90)
+        number = self.kitchen.await_decision(decision="deviation-opened", place="walk-in")["deviation"]
+        shown = self.say("deviations")[0]
+        self.assertEqual((shown["food"], shown["overdue"]), ([first, second], False))
+        opened, due = (datetime.datetime.fromisoformat(shown[key].replace("Z", "+00:00")) for key in ("opened", "due"))
+        self.assertEqual((due - opened).total_seconds(), 3600)
+        self.assertEqual([one["batch"] for one in self.say("now")["stored"]], [second])
+
+        act = ("act", number, "--prepared", "1", "--who", "AB")
+        self.assertIn("--control", self.say(*act, code=rig.REFUSED).err)
+        act += ("--control", "back below 5 C", "--prevent", "spring on the door", "--safe", "nothing had left")
+        self.assertIn(f"did not affect batch {other}", self.say(*act, "--food", f"{other} use", code=rig.REFUSED).err)
+        self.assertIn("what becomes of batch", self.say("act", number, "--found", "a", "--done", "b", "--food",
+                                                        f"{first} discard", "--control", "c", "--prevent", "d", "--safe",
+                                                        "e", "--who", "AB", code=rig.REFUSED).err)
+        seq = self.say(*act, "--food", f"{first} discard 4 kg")["seq"]
+        data = self.kitchen.records("action")[-1]["data"]
+        self.assertEqual(data["food"], [{"batch": first, "disposition": "discard", "quantity": "4 kg"},
+                                        {"batch": second, "disposition": "use"}])
+        self.assertEqual((data["found"], data["done"]), ("The door was not shut.", "Shut the door."))
+        # Its verification falls due at the end of the seventh working day; this kitchen works two days a week.
+        shown = self.say("deviations")[0]
+        due = datetime.datetime.fromisoformat(shown["due"].replace("Z", "+00:00"))
+        self.assertGreater(due - opened, datetime.timedelta(days=20))
+        self.assertLess(due - opened, datetime.timedelta(days=30))
+
+        row = self.kitchen.trivet("export", "deviations").rows[-1]
+        self.assertEqual(row["food"], f"{first} discard 4 kg; {second} use")
+        self.assertEqual((row["control"], row["safe"]), ("back below 5 C", "nothing had left"))
+        self.assertEqual(self.kitchen.trivet("export", "actions").rows[-1]["food"], row["food"])
+        page = self.page("/deviations")
+        for text in (f"batch {first}</a>: thrown away, 4 kg", f"batch {second}</a>: used as planned", "Control restored",
+                     "back below 5 C", "nothing had left"):
+            self.assertIn(text, page)
+
+        self.assertIn("in store, moved to stove", self.say("next", second, "--place", "stove", "--who", "AB")["say"])
+        self.assertIn("taken out", self.say("end", second, "served", "--who", "AB")["say"])
+        self.assertEqual(self.say("now")["stored"], [])
+        self.say("verify", number, "--who", "RS")
+        self.assertGreater(seq, 0)
+        self.kitchen.stop()
+        for verb in ("chain", "replay"):
+            answer = self.kitchen.trivet(verb)
+            self.assertEqual(answer.code, rig.DONE, answer)
+
+
+if __name__ == "__main__":
+    unittest.main(verbosity=1)

@@ -1,0 +1,250 @@
+/* Which food a deviation concerns, food in store, and what becomes of it: docs/engine.md E190
+ * to E195. What a corrective action has to state is that of 21 CFR 117.150(a)(2) and 9 CFR
+ * 417.3(a); from memory, in our words. */
+#include "tests/support/check.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "tests/support/engine_rig.h"
+
+#define NONE "{kind: none}"
+#define FRIDGE                                                                                 \
+    "{kind: hold_cold, applies_to: air, at_most: 5 °C, tolerance: 10 min, back_for: 1 min}"
+#define REHEAT_ONCE "{kind: reheat, applies_to: food, at_least: 74 °C, within: 2 h, once: yes}"
+
+/* An entry as a person makes it, some seconds after the rig's last input; false when refused.
+ */
+static bool
+enter(struct rig *rig, const char *at, struct entry *entry)
+{
+    if (!entry->who[0])
+        (void)strcpy(entry->who, "AB");
+    struct engine_input input = {.kind = ENGINE_TICK, .at_ms = rig_time(at)};
+    rig_feed(rig, &input);
+    rig->refusal[0] = '\0';
+    if (!engine_check(rig->engine, entry, rig->refusal, sizeof rig->refusal))
+        return false;
+    engine_complete(rig->engine, entry);
+    input = (struct engine_input){
+        .kind = ENGINE_ENTRY, .at_ms = rig_time(at), .seq = ++rig->seq, .is.entry = entry};
+    rig_feed(rig, &input);
+    return true;
+}
+
+static bool
+put(struct rig *rig, const char *at, enum entry_kind kind, uint32_t batch, const char *place,
+    enum batch_outcome outcome)
+{
+    struct entry entry;
+    entry_clear(&entry, kind);
+    entry.batch = batch;
+    entry.outcome = outcome;
+    if (kind == ENTRY_BEGIN)
+        (void)strcpy(entry.product, "dish");
+    (void)snprintf(entry.place, sizeof entry.place, "%s", place);
+    return enter(rig, at, &entry);
+}
+
+static struct entry
+action_on(uint32_t deviation, enum disposition disposition)
+{
+    struct entry entry;
+    entry_clear(&entry, ENTRY_ACTION);
+    entry.deviation = deviation;
+    entry.disposition = disposition;
+    (void)strcpy(entry.found, "door ajar");
+    (void)strcpy(entry.done, "shut it");
+    return entry;
+}
+
+/* "1 2 5", with "+" when there is more. */
+static char *
+food_of(const struct rig *rig, uint32_t number, char *buf, size_t size)
+{
+    static struct engine_deviation_view views[ENGINE_DEVIATIONS_MAX];
+    size_t count = engine_view_deviations(rig->engine, views, ENGINE_DEVIATIONS_MAX), len = 0;
+    (void)snprintf(buf, size, "none such");
+    for (size_t i = 0; i < count; i++) {
+        if (views[i].number != number)
+            continue;
+        buf[0] = '\0';
+        for (size_t k = 0; k < views[i].food_count; k++)
+            len += (size_t)snprintf(buf + len, size - len, "%s%u", k == 0 ? "" : " ",
+                                    views[i].food[k]);
+        (void)snprintf(buf + len, size - len, "%s", views[i].food_more ? "+" : "");
+    }
+    return buf;
+}
+
+/* A fridge with batches 1 (stays), 2 (stored there), 3 (leaves within the tolerance, after the
+ * first breach), 4 (comes during the deviation), 5 (left before), 6 (elsewhere). */
+static struct rig *
+warm_fridge(void)
+{
+    struct rig *rig = rig_new(NONE, FRIDGE);
+    for (uint32_t i = 0; i < 6; i++)
+        assert_true(put(rig, "0:00:00", ENTRY_BEGIN, 0, i < 3 || i == 4 ? "fridge" : "", 0));
+    assert_true(put(rig, "0:00:20", ENTRY_END, 2, "", OUTCOME_STORED));
+    assert_true(put(rig, "0:00:30", ENTRY_END, 5, "", OUTCOME_SERVED));
+    rig_play(rig, "0:00:40 a1 4.0\n0:01:00-0:05:00 a1 8.0\n");
+    assert_true(put(rig, "0:05:05", ENTRY_END, 3, "", OUTCOME_SERVED));
+    rig_play(rig, "0:05:10-0:12:00 a1 8.0\n");
+    assert_true(put(rig, "0:12:05", ENTRY_END, 4, "fridge", OUTCOME_STORED));
+    return rig;
+}
+
+static void
+test_a_deviation_of_a_place_lists_all_food_in_it_meanwhile(void **state)
+{
+    char food[200];
+    (void)state;
+    struct rig *rig = warm_fridge();
+    assert_string_equal(food_of(rig, 1, food, sizeof food), "3 1 2 4");
+    rig_reload(rig); /* saved and loaded it is the same */
+    assert_string_equal(food_of(rig, 1, food, sizeof food), "3 1 2 4");
+    /* What comes after its end is not concerned. */
+    rig_play(rig, "0:12:10-0:13:20 a1 4.0\n");
+    assert_true(put(rig, "0:13:30", ENTRY_END, 6, "fridge", OUTCOME_STORED));
+    assert_string_equal(food_of(rig, 1, food, sizeof food), "3 1 2 4");
+    rig_free(rig);
+}
+
+static void
+test_food_in_store_is_moved_and_taken_out(void **state)
+{
+    char food[200];
+    static struct engine_stored_view stored[ENGINE_STORED_MAX];
+    (void)state;
+    struct rig *rig = rig_new(NONE, FRIDGE);
+    assert_true(put(rig, "0:00:00", ENTRY_BEGIN, 0, "", 0));
+    assert_true(put(rig, "0:00:10", ENTRY_END, 1, "", OUTCOME_STORED));
+    assert_int_equal(engine_view_stored(rig->engine, stored, ENGINE_STORED_MAX), 1);
+    assert_string_equal(stored[0].place, "");
+    assert_false(put(rig, "0:00:11", ENTRY_MOVE, 1, "", 0));
+    assert_non_null(strstr(rig->refusal, "name the place"));
+    assert_false(put(rig, "0:00:12", ENTRY_MOVE, 1, "attic", 0));
+    assert_non_null(strstr(rig->refusal, "no place 'attic'"));
+    assert_false(put(rig, "0:00:13", ENTRY_END, 1, "", OUTCOME_STORED));
+    assert_non_null(strstr(rig->refusal, "in store already"));
+    rig_play(rig, "0:01:00-0:11:10 a1 8.0\n");
+    assert_true(put(rig, "0:11:20", ENTRY_MOVE, 1, "fridge", 0));
+    assert_string_equal(food_of(rig, 1, food, sizeof food), "1");
+    assert_true(put(rig, "0:11:30", ENTRY_END, 1, "", OUTCOME_DISCARDED));
+    assert_int_equal(engine_view_stored(rig->engine, stored, ENGINE_STORED_MAX), 0);
+    assert_false(put(rig, "0:11:40", ENTRY_END, 1, "", OUTCOME_DISCARDED));
+    assert_non_null(strstr(rig->refusal, "not open"));
+    rig_free(rig);
+}
+
+static void
+test_each_affected_batch_has_its_disposition(void **state)
+{
+    (void)state;
+    struct rig *rig = warm_fridge();
+    struct entry act = action_on(1, DISPOSITION_NONE);
+    assert_false(enter(rig, "0:13:00", &act));
+    assert_non_null(strstr(rig->refusal, "what becomes of batch 3"));
+    act.food[act.food_count++] = (struct entry_food){3, DISPOSITION_DISCARD, "2 kg"};
+    assert_false(enter(rig, "0:13:01", &act));
+    assert_non_null(strstr(rig->refusal, "what becomes of batch 1"));
+    act.food[act.food_count++] = (struct entry_food){6, DISPOSITION_USE, ""};
+    assert_false(enter(rig, "0:13:02", &act));
+    assert_non_null(strstr(rig->refusal, "did not affect batch 6"));
+    act.food[1].batch = 3;
+    assert_false(enter(rig, "0:13:03", &act));
+    assert_non_null(strstr(rig->refusal, "named twice"));
+    act.food_count = 1;
+    act.disposition = DISPOSITION_NO_FOOD;
+    assert_false(enter(rig, "0:13:04", &act));
+    assert_non_null(strstr(rig->refusal, "no-food cannot be"));
+    act.disposition = DISPOSITION_USE; /* of the rest */
+    assert_true(enter(rig, "0:13:05", &act));
+    /* On record each stands by itself. */
+    assert_int_equal(act.food_count, 4);
+    assert_int_equal(act.food[0].disposition, DISPOSITION_DISCARD);
+    assert_int_equal(act.food[3].batch, 4);
+    assert_int_equal(act.food[3].disposition, DISPOSITION_USE);
+    rig_free(rig);
+}
+
+static void
+test_a_second_reheating_is_refused_where_the_plan_lets_it_be_once(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(REHEAT_ONCE, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-2:00:10 p1 40.0\n");
+    struct entry act = action_on(1, DISPOSITION_REHEAT);
+    assert_false(enter(rig, "2:00:20", &act));
+    assert_non_null(strstr(rig->refusal, "reheated already"));
+    act.disposition = DISPOSITION_DISCARD;
+    assert_true(enter(rig, "2:00:21", &act));
+    rig_play(rig, "2:00:30 move after\n2:00:31 move first\n");
+    assert_non_null(strstr(rig->refusal, "reheated already"));
+    /* Food in store remembers it. */
+    assert_true(put(rig, "2:00:40", ENTRY_END, 1, "", OUTCOME_STORED));
+    act = action_on(1, DISPOSITION_REHEAT);
+    assert_false(enter(rig, "2:00:41", &act));
+    assert_non_null(strstr(rig->refusal, "reheated already"));
+    rig_free(rig);
+    /* Without `once` nobody forbids it; nor a first one. */
+    rig = rig_new("{kind: reheat, applies_to: food, at_least: 74 °C, within: 2 h}", NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-2:00:10 p1 40.0\n");
+    act = action_on(1, DISPOSITION_REHEAT);
+    assert_true(enter(rig, "2:00:20", &act));
+    rig_free(rig);
+}
+
+static void
+test_the_plan_can_ask_for_every_element(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NONE, FRIDGE);
+    rig->plans[0]->duties.full_actions = true;
+    rig_play(rig, "0:01:00-0:12:00 a1 8.0\n");
+    struct entry act = action_on(1, DISPOSITION_NO_FOOD);
+    static const char *const asked[] = {"--control", "--prevent", "--safe"};
+    char *const texts[] = {act.control, act.prevent, act.safe};
+    for (size_t i = 0; i < 3; i++) {
+        assert_false(enter(rig, "0:12:10", &act));
+        assert_non_null(strstr(rig->refusal, asked[i]));
+        (void)strcpy(texts[i], "said");
+    }
+    assert_true(enter(rig, "0:12:20", &act));
+    rig_free(rig);
+}
+
+/* The store keeps the last 256; the one stored longest ago makes room. */
+static void
+test_the_store_is_bounded(void **state)
+{
+    static struct engine_stored_view stored[ENGINE_STORED_MAX];
+    char at[16];
+    (void)state;
+    struct rig *rig = rig_new(NONE, NULL);
+    for (uint32_t i = 0; i <= 256; i++) {
+        (void)snprintf(at, sizeof at, "0:%02u:%02u", i / 60, i % 60);
+        assert_true(put(rig, at, ENTRY_BEGIN, 0, "", 0));
+        assert_true(put(rig, at, ENTRY_END, i + 1, "", OUTCOME_STORED));
+    }
+    assert_int_equal(engine_view_stored(rig->engine, stored, ENGINE_STORED_MAX), 256);
+    assert_int_equal(stored[0].number, 2);
+    assert_int_equal(stored[255].number, 257);
+    rig_reload(rig);
+    assert_int_equal(engine_view_stored(rig->engine, stored, ENGINE_STORED_MAX), 256);
+    rig_free(rig);
+}
+
+int
+main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_a_deviation_of_a_place_lists_all_food_in_it_meanwhile),
+        cmocka_unit_test(test_food_in_store_is_moved_and_taken_out),
+        cmocka_unit_test(test_each_affected_batch_has_its_disposition),
+        cmocka_unit_test(test_a_second_reheating_is_refused_where_the_plan_lets_it_be_once),
+        cmocka_unit_test(test_the_plan_can_ask_for_every_element),
+        cmocka_unit_test(test_the_store_is_bounded),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
