@@ -60,7 +60,8 @@ def count(text):
 def main(paths):
     passed = failed = 0
     with concurrent.futures.ThreadPoolExecutor(max_workers=2) as pool:
-        for path, good, bad, text, took_s in pool.map(run, paths):
+        for done in concurrent.futures.as_completed([pool.submit(run, path) for path in paths]):
+            path, good, bad, text, took_s = done.result()
             print(f"{'FAILED' if bad else 'ok':6} {good:4d} {took_s:6.1f} s  {path}", flush=True)
             if bad:
                 print(text)

@@ -4,7 +4,9 @@
 # against the debug build, and each fuzz target for a slice over its corpus.
 THREADED := $(wildcard tests/unit/test_*thread*.c tests/unit/test_queue.c tests/unit/test_control*.c tests/unit/test_web*.c)
 PEERS    := $(sort $(wildcard tests/peers/test_*.py))
-SYSTEM   := $(sort $(wildcard tests/system/test_*.py))
+# The longest first, so that nothing runs on alone at the end.
+LONGEST  := tests/system/test_replay_matrix.py
+SYSTEM   := $(LONGEST) $(filter-out $(LONGEST),$(sort $(wildcard tests/system/test_*.py)))
 FUZZ_BIN := $(patsubst %.c,build/fuzz/%,$(FUZZ))
 
 # Rounds and seconds of the campaigns; the programs' own defaults are the short ones.
@@ -13,27 +15,30 @@ LONG_ROUNDS  ?= 20000
 LONG_EXCHANGES ?= 1000000
 LONG_FUZZ_S  ?= 300
 
+# Whoever gave no -j still gets all of the machine: building is half of the whole.
+JOBS = $(if $(findstring -j,$(MAKEFLAGS)),,-j$(shell nproc))
+
 check: deps-test
-	$(MAKE) VARIANT=debug programs build/debug/trivet-kitchen build/debug/trivet-past
-	$(MAKE) VARIANT=asan tests programs
-	$(MAKE) VARIANT=tsan $(patsubst %.c,build/tsan/%,$(THREADED))
-	$(MAKE) VARIANT=fuzz CC=clang fuzz-programs
-	$(PYTHON) tests/run.py $(patsubst %.c,build/asan/%,$(UNIT)) $(patsubst %.c,build/tsan/%,$(THREADED)) \
-	    $(PEERS) $(FUZZ_BIN:%=%:$(FUZZ_SLICE_S)) $(SYSTEM)
+	$(MAKE) $(JOBS) VARIANT=debug programs build/debug/trivet-kitchen build/debug/trivet-past
+	$(MAKE) $(JOBS) VARIANT=asan tests programs
+	$(MAKE) $(JOBS) VARIANT=tsan $(patsubst %.c,build/tsan/%,$(THREADED))
+	$(MAKE) $(JOBS) VARIANT=fuzz CC=clang fuzz-programs
+	$(PYTHON) tests/run.py $(SYSTEM) $(PEERS) $(FUZZ_BIN:%=%:$(FUZZ_SLICE_S)) \
+	    $(patsubst %.c,build/asan/%,$(UNIT)) $(patsubst %.c,build/tsan/%,$(THREADED))
 
 check-long: deps-test
-	$(MAKE) VARIANT=debug programs build/debug/trivet-kitchen
-	$(MAKE) VARIANT=asan tests
-	$(MAKE) VARIANT=fuzz CC=clang fuzz-programs
+	$(MAKE) $(JOBS) VARIANT=debug programs build/debug/trivet-kitchen
+	$(MAKE) $(JOBS) VARIANT=asan tests
+	$(MAKE) $(JOBS) VARIANT=fuzz CC=clang fuzz-programs
 	TRIVET_ROUNDS=$(LONG_ROUNDS) TRIVET_EXCHANGES=$(LONG_EXCHANGES) TRIVET_LIMIT_S=14400 $(PYTHON) tests/run.py \
 	    $(patsubst %.c,build/asan/%,$(wildcard tests/fault/test_*.c)) tests/system/test_crash.py $(FUZZ_BIN:%=%:$(LONG_FUZZ_S))
 
 asan: deps-test
-	$(MAKE) VARIANT=asan tests
+	$(MAKE) $(JOBS) VARIANT=asan tests
 	$(PYTHON) tests/run.py $(patsubst %.c,build/asan/%,$(UNIT))
 
 tsan: deps-test
-	$(MAKE) VARIANT=tsan tests
+	$(MAKE) $(JOBS) VARIANT=tsan tests
 	$(PYTHON) tests/run.py $(patsubst %.c,build/tsan/%,$(UNIT))
 
 fuzz-programs: $(patsubst %.c,$(BUILD)/%,$(FUZZ))
@@ -43,5 +48,5 @@ $(patsubst %.c,$(BUILD)/%,$(FUZZ)): $(BUILD)/%: $(BUILD)/%.o $(LIBTRIVET)
 	$(Q)$(LINK) -fsanitize=fuzzer -o $@ $^ $(LIBS)
 
 bench: deps-test
-	$(MAKE) VARIANT=release programs build/release/trivet-kitchen build/release/trivet-past $(patsubst %.c,build/release/%,$(BENCH))
+	$(MAKE) $(JOBS) VARIANT=release programs build/release/trivet-kitchen build/release/trivet-past $(patsubst %.c,build/release/%,$(BENCH))
 	$(PYTHON) tests/bench/run.py build/release

@@ -9,6 +9,7 @@ import io
 import json
 import os
 import pathlib
+import random
 import re
 import shutil
 import signal
@@ -51,10 +52,17 @@ def await_that(condition, what, patience_s=PATIENCE_S):
 
 
 def free_port():
-    with socket.socket() as probe:
-        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        probe.bind(("127.0.0.1", 0))
-        return probe.getsockname()[1]
+    """A port for somebody else to listen on. Not one of those that the system gives to whoever connects: with a crowd at
+    work beside us it would be taken before it is used."""
+    first = int(pathlib.Path("/proc/sys/net/ipv4/ip_local_port_range").read_text(encoding="ascii").split()[0])
+    while True:
+        port = random.randrange(10000, max(first, 20000))
+        with socket.socket() as probe:
+            try:
+                probe.bind(("127.0.0.1", port))
+            except OSError:
+                continue
+            return port
 
 
 def answers(port):
@@ -146,6 +154,27 @@ class Simulated:
         self.process.terminate()
         self.process.wait(timeout=PATIENCE_S)
         self.process.stdout.close()
+
+
+class Witness:
+    """Asks a device of ours by the clock, as the daemon does, and tells how late it got its answers. See witness.py."""
+
+    def __init__(self, port):
+        self.process = subprocess.Popen([sys.executable, "-B", str(ROOT / "tests/system/witness.py"), str(port)],
+                                        stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+        assert self.process.stdout.readline() == "ready\n"
+        self.suffered = None
+
+    def close(self):
+        if not self.process.stdin.closed:
+            self.process.stdin.close()
+            self.suffered = json.loads(self.process.stdout.readline() or "null")
+            self.process.wait(timeout=PATIENCE_S)
+            self.process.stdout.close()
+
+    def most_ms(self, from_ms, to_ms):
+        """The latest that it was between two instants, by the wall clock; once it is closed."""
+        return max((late_ms for due_ms, late_ms in self.suffered if due_ms <= to_ms and due_ms + late_ms >= from_ms), default=0)
 
 
 class Answer:

@@ -13,7 +13,6 @@ import resource
 import select
 import socket
 import subprocess
-import sys
 import threading
 import time
 import unittest
@@ -95,21 +94,15 @@ class Living(unittest.TestCase):
     @contextlib.contextmanager
     def readings_in_time(self, least=15):
         """No reading is LATE_MS late while something is done inside."""
-        witness = subprocess.Popen([sys.executable, "-B", str(rig.ROOT / "tests/system/witness.py"), str(self.device_port)],
-                                   stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
-        with witness:
-            self.assertEqual(witness.stdout.readline(), "ready\n")
+        with contextlib.closing(rig.Witness(self.device_port)) as witness:
             began_ms = self.newest_ms()
             rig.await_that(lambda: self.newest_ms() > began_ms + 1000, "a second without a crowd")
             crowd_ms = self.newest_ms()
             yield
             rig.await_that(lambda: self.newest_ms() > crowd_ms + least * EVERY_MS, "readings in a crowd")
-            witness.stdin.close()
-            suffered = json.loads(witness.stdout.readline())
         late = lateness(self.instants(began_ms))
         for due_ms, late_ms in late:
-            allowed_ms = max((its_ms for its_due_ms, its_ms in suffered
-                              if its_due_ms <= due_ms + late_ms and its_due_ms + its_ms >= due_ms), default=0)
+            allowed_ms = witness.most_ms(due_ms, due_ms + late_ms)
             self.assertLessEqual(late_ms, LATE_MS + allowed_ms, f"the witness: {allowed_ms} ms; all: {late}")
 
     def page(self, path=""):
