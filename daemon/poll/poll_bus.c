@@ -10,6 +10,7 @@
 #include <poll.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/prctl.h>
 
 #include "trivet/reading.h"
 #include "trivet/units.h"
@@ -174,6 +175,7 @@ void *
 poll_bus_run(void *arg)
 {
     struct poll_bus *bus = arg;
+    (void)prctl(PR_SET_NAME, bus->plan->buses[bus->bus].id); /* for top -H; cut at 15 bytes */
     poll_schedule_init(&bus->schedule, bus->slots, bus->requests, bus->request_count,
                        now_ms(bus));
     for (;;) {

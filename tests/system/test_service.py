@@ -124,6 +124,36 @@ class Service(unittest.TestCase):
         self.assertEqual(self.manager.hear(), {"WATCHDOG": "1"})
         self.assertEqual(self.kitchen.stop(), 0)
 
+    def bus_thread(self, bus):
+        """It bears the name of its bus."""
+        tasks = pathlib.Path(f"/proc/{self.kitchen.daemon.pid}/task")
+        (tid,) = [int(task.name) for task in tasks.iterdir() if (task / "comm").read_text().strip() == bus]
+        return tid
+
+    def test_thread_of_a_bus_that_stands_still_is_a_gap_of_its_probes_and_of_no_others(self):
+        port, peer = self.kitchen.tcp_peer([1])
+        peer.set(1, 0, 30, 210)
+        plan = rig.small_plan(port).replace("silent_for: 30 s", "silent_for: 2 s")
+        plan = plan.replace("probes:\n", f"  - {{id: stove-line, driver: modbus-tcp, host: localhost, port: {port}}}\nprobes:\n", 1)
+        plan = plan.replace("kind: food, bus: rack", "kind: food, bus: stove-line")
+        self.start(plan, watchdog_s=60)
+        self.assertEqual(self.manager.hear()["READY"], "1", self.kitchen.log_text())
+        numbers = self.kitchen.records("plan")[0]["data"]["probes"]
+        self.kitchen.await_readings(6)
+        with stopped_thread(self.bus_thread("rack")):
+            opened = self.kitchen.await_decision(decision="gap-opened", probe=numbers["walk-in-air"])
+            other = "SELECT count(*) FROM reading WHERE probe = ? AND at_ms > ? AND quality = 0"
+            rig.await_that(lambda: self.kitchen.query(other, numbers["pot-core"], opened["at_ms"])[0][0] >= 10,
+                           "readings of the other bus")
+            self.assertEqual(self.kitchen.query(other, numbers["walk-in-air"], opened["at_ms"])[0][0], 0)
+            said = rig.Socket(self.kitchen.socket)
+            said.ask(do="note", who="AB", text="the fridge does not show")
+            said.close()
+        self.kitchen.await_decision(decision="gap-ended", probe=numbers["walk-in-air"])
+        self.assertEqual([gap["probe"] for gap in self.kitchen.decisions(decision="gap-opened")], [numbers["walk-in-air"]])
+        self.assertEqual(self.kitchen.stop(), 0)
+        self.assertEqual(self.kitchen.trivet("replay").code, rig.DONE)
+
 
 if __name__ == "__main__":
     unittest.main(verbosity=1)
