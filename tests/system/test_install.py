@@ -170,6 +170,84 @@ class System(Installed):
         self.assertTrue(all(name.startswith("trivet/") for name in re.findall(r'SYMLINK\+="([^"]+)"', text)))
 
 
+ADAPTER = """\
+P: /devices/pci0000:00/0000:00:14.0
+E: SUBSYSTEM=pci
+E: PCI_SLOT_NAME=0000:00:14.0
+
+P: /devices/pci0000:00/0000:00:14.0/usb1
+E: SUBSYSTEM=usb
+E: DEVTYPE=usb_device
+
+P: /devices/pci0000:00/0000:00:14.0/usb1/1-3
+E: SUBSYSTEM=usb
+E: DEVTYPE=usb_device
+A: idVendor=1234
+A: idProduct=5678
+A: manufacturer=Maker
+A: product=Serial adapter
+{serial}
+P: /devices/pci0000:00/0000:00:14.0/usb1/1-3/1-3:1.{interface}
+E: SUBSYSTEM=usb
+E: DEVTYPE=usb_interface
+A: bInterfaceNumber=0{interface}
+A: bInterfaceClass=ff
+A: bInterfaceSubClass=ff
+A: bInterfaceProtocol=ff
+
+P: /devices/pci0000:00/0000:00:14.0/usb1/1-3/1-3:1.{interface}/ttyUSB7
+E: SUBSYSTEM=usb-serial
+A: port_number={port}
+
+P: /devices/pci0000:00/0000:00:14.0/usb1/1-3/1-3:1.{interface}/ttyUSB7/tty/ttyUSB7
+N: ttyUSB7
+E: SUBSYSTEM=tty
+E: DEVNAME=/dev/ttyUSB7
+E: MAJOR=188
+E: MINOR=7
+"""
+
+# A machine of its own as far as udev looks and writes: /run, /etc/udev and /dev are empty.
+APART = """\
+set -e
+mount -t tmpfs t /mnt && cp -a /dev/null /dev/urandom /mnt && mount --move /mnt /dev
+mkdir /dev/pts && mount -t devpts -o newinstance,ptmxmode=666 p /dev/pts && ln -s pts/ptmx /dev/ptmx
+mount -t tmpfs t /run
+mount -t tmpfs t /etc/udev && mkdir /etc/udev/rules.d && cp "$1" /etc/udev/rules.d
+exec umockdev-run -d "$2" -- udevadm test --action=add "$3"
+"""
+
+
+@needs("umockdev-run")
+@needs("udevadm")
+class Adapters(Installed):
+    """What the rule calls an adapter, by udev itself, on an adapter that another program makes up."""
+
+    def setUp(self):
+        if subprocess.run(["unshare", "--mount", "true"], stderr=subprocess.DEVNULL).returncode != 0:
+            self.skipTest("this user may not mount")
+
+    def names(self, serial="", interface=0, port=0):
+        path = self.root / "adapter.umockdev"
+        path.write_text(ADAPTER.format(serial=f"A: serial={serial}\n" if serial else "", interface=interface, port=port),
+                        encoding="ascii")
+        device = re.findall(r"^P: (.*)$", path.read_text(encoding="ascii"), re.M)[-1]
+        said = run("unshare", "--mount", "sh", "-c", APART, "sh", self.usr / "lib/udev/rules.d/60-trivet.rules", path,
+                   "/sys" + device)
+        links = re.search(r"^DEVLINKS=(.*)$", said, re.M)
+        return sorted(name for name in (links[1].split() if links else []) if name.startswith("/dev/trivet/"))
+
+    def test_adapter_with_a_serial_number_is_named_by_it(self):
+        self.assertEqual(self.names(serial="AB01CD23"), ["/dev/trivet/AB01CD23-00"])
+
+    def test_ports_of_one_adapter_have_names_of_their_own(self):
+        self.assertEqual(self.names(serial="AB01CD23", interface=1), ["/dev/trivet/AB01CD23-01"])
+        self.assertEqual(self.names(serial="AB01CD23", port=1), ["/dev/trivet/AB01CD23-00.1"])
+
+    def test_adapter_without_a_serial_number_is_named_by_its_socket(self):
+        self.assertEqual(self.names(), ["/dev/trivet/at-pci-0000:00:14.0-usb-0:3:1.0-00"])
+
+
 class Completion(Installed):
     def complete(self, *words):
         """What bash would offer for the last of the words."""
