@@ -31,7 +31,7 @@ static double
 now_s(void)
 {
     struct timespec now;
-    clock_gettime(CLOCK_MONOTONIC, &now);
+    clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &now); /* what else runs is no matter */
     return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
 }
 

@@ -1,12 +1,12 @@
 /* How well a serial line is used: the time that the frames and their silences take on the wire,
  * against what polls through our driver take, on a pseudo-terminal whose other end gives out
- * each byte when a wire would have.
+ * each byte when a wire would have. One register each of 16 units, and 16 neighbours of one.
  *
  *   bench_rtu [polls] [repeats]
  *
  * MODBUS over Serial Line V1.02: 11 bits a character (2.5.1), at least 3.5 characters of
- * silence between frames (2.5.1.1), so also before the device's reply. A device that thinks
- * longer is slower by that much. */
+ * silence between frames (2.5.1.1), 1.75 ms above 19200 baud, so also before the device's
+ * reply. A device that thinks longer is slower by that much. */
 #define _GNU_SOURCE /* ptsname_r, cfmakeraw */
 
 #include <fcntl.h>
@@ -19,11 +19,29 @@
 #include "tests/bench/bench.h"
 #include "trivet/probe_driver.h"
 
-#define REGISTERS     8
-#define REQUEST_BYTES 8
-#define REPLY_BYTES   (3 + 2 * REGISTERS + 2)
-#define SILENCE       3.5 /* characters */
-#define BITS          11.0
+#define PROBES          16
+#define REQUEST_BYTES   8
+#define REPLY_BYTES(n)  (3 + 2 * (n) + 2)
+#define SILENCE         3.5 /* characters, up to 19200 baud */
+#define SILENCE_LEAST_S 0.00175
+#define BITS            11.0
+
+/* A line at a speed, and how many registers of each unit are asked together. */
+struct wire {
+    int baud, registers;
+};
+
+static double
+character_s(const struct wire *wire)
+{
+    return BITS / wire->baud;
+}
+
+static double
+silence_s(const struct wire *wire)
+{
+    return wire->baud > 19200 ? SILENCE_LEAST_S : SILENCE * character_s(wire);
+}
 
 static void
 sleep_until(double at_s)
@@ -47,16 +65,12 @@ check_sum(const uint8_t *bytes, size_t len)
     return sum;
 }
 
-/* A device that answers every request for eight input registers, at the pace of the wire. */
+/* Devices that answer every request for input registers, at the pace of the wire. */
 static void
-be_device(int line, double character_s)
+be_devices(int line, const struct wire *wire)
 {
-    uint8_t request[REQUEST_BYTES], reply[REPLY_BYTES] = {1, 4, 2 * REGISTERS};
-    for (int i = 0; i < REGISTERS; i++)
-        reply[4 + 2 * i] = (uint8_t)(30 + i);
-    const uint16_t sum = check_sum(reply, REPLY_BYTES - 2);
-    reply[REPLY_BYTES - 2] = (uint8_t)(sum & 0xff);
-    reply[REPLY_BYTES - 1] = (uint8_t)(sum >> 8);
+    uint8_t request[REQUEST_BYTES], reply[REPLY_BYTES(PROBES)];
+    const size_t len = REPLY_BYTES((size_t)wire->registers);
     for (;;) {
         size_t have = 0;
         double at_s = 0.0;
@@ -65,11 +79,21 @@ be_device(int line, double character_s)
             if (got <= 0)
                 _exit(0);
             if (have == 0)
-                at_s = bench_now_s() + (REQUEST_BYTES + SILENCE) * character_s;
+                at_s = bench_now_s() + REQUEST_BYTES * character_s(wire) + silence_s(wire);
             have += (size_t)got;
         }
-        for (size_t i = 0; i < REPLY_BYTES; i++) {
-            at_s += character_s;
+        reply[0] = request[0];
+        reply[1] = 4;
+        reply[2] = (uint8_t)(2 * wire->registers);
+        for (int i = 0; i < wire->registers; i++) {
+            reply[3 + 2 * i] = 0;
+            reply[4 + 2 * i] = (uint8_t)(30 + i);
+        }
+        const uint16_t sum = check_sum(reply, len - 2);
+        reply[len - 2] = (uint8_t)(sum & 0xff);
+        reply[len - 1] = (uint8_t)(sum >> 8);
+        for (size_t i = 0; i < len; i++) {
+            at_s += character_s(wire);
             sleep_until(at_s);
             if (write(line, &reply[i], 1) != 1)
                 _exit(1);
@@ -78,7 +102,7 @@ be_device(int line, double character_s)
 }
 
 static pid_t
-start_device(double character_s, char *ret_path, size_t size, int *ret_held)
+start_device(const struct wire *wire, char *ret_path, size_t size, int *ret_held)
 {
     struct termios raw;
     const int line = posix_openpt(O_RDWR | O_NOCTTY);
@@ -98,29 +122,29 @@ start_device(double character_s, char *ret_path, size_t size, int *ret_held)
         /* A real device is not held up by what else this machine does; where this is not
          * allowed, it is. */
         (void)sched_setscheduler(0, SCHED_FIFO, &(struct sched_param){.sched_priority = 1});
-        be_device(line, character_s);
+        be_devices(line, wire);
     }
     (void)close(line);
     return child;
 }
 
 static struct plan *
-serial_plan(const char *device, int baud)
+serial_plan(const char *device, const struct wire *wire)
 {
     static struct plan_faults faults;
-    static char text[4000];
+    static char text[6000];
     size_t len = 0;
 #define ADD(...) len += (size_t)snprintf(text + len, sizeof text - len, __VA_ARGS__)
     ADD("site: {name: Bench}\npeople:\n  - {initials: AB, name: Ana Brandt, role: cook}\n"
         "  - {initials: JO, name: Jun Okada, role: supervisor}\nbuses:\n"
         "  - {id: line, driver: modbus-rtu, device: %s, baud: %d, parity: even, longest_delay: "
         "50 ms}\nprobes:\n",
-        device, baud);
-    for (int i = 0; i < REGISTERS; i++)
-        ADD("  - {id: probe-%d, name: Probe %d, kind: air, bus: line, unit: 1, function: 4, "
+        device, wire->baud);
+    for (int i = 0; i < PROBES; i++)
+        ADD("  - {id: probe-%d, name: Probe %d, kind: air, bus: line, unit: %d, function: 4, "
             "register: %d, type: int16, scale: 0.1 °C, plausible: [-40 °C, 200 °C], every: 1 "
             "s}\n",
-            i, i, i);
+            i, i, 1 + i / wire->registers, i % wire->registers);
     ADD("records: {directory: records}\n");
 #undef ADD
     struct plan *plan = plan_load_text("bench.yaml", text, len, &faults);
@@ -130,23 +154,24 @@ serial_plan(const char *device, int baud)
 }
 
 static double
-poll_seconds(const struct plan *plan, int64_t polls)
+poll_seconds(const struct plan *plan, const struct wire *wire, int64_t polls)
 {
     const struct clock clock = clock_machine();
     const struct probe_driver *driver = probe_driver_for(BUS_MODBUS_RTU);
+    const size_t count = PROBES / (size_t)wire->registers;
     struct driver_sample samples[DRIVER_REQUEST_PROBES_MAX];
-    struct driver_request requests[REGISTERS];
+    struct driver_request requests[PROBES];
     struct driver_error error = {""};
     void *state = NULL;
     double began_s = 0.0;
-    if (driver->requests(plan, 0, requests, REGISTERS) != 1)
-        bench_give_up("eight neighbouring registers should be one request");
+    if (driver->requests(plan, 0, requests, PROBES) != count)
+        bench_give_up("neighbouring registers of a unit should be one request");
     if (!driver->open(plan, 0, &clock, &state, &error))
         bench_give_up("%s", error.text);
     for (int64_t i = -1; i < polls; i++) { /* the first waits for a line just opened */
         if (i == 0)
             began_s = bench_now_s();
-        if (!driver->read(state, &requests[0], samples, &error) ||
+        if (!driver->read(state, &requests[(size_t)(i + 1) % count], samples, &error) ||
             samples[0].quality != READING_GOOD || samples[0].temp_mC != 3000)
             bench_give_up("%s", error.text);
     }
@@ -156,18 +181,20 @@ poll_seconds(const struct plan *plan, int64_t polls)
 }
 
 static void
-measure(int baud, int64_t polls, int repeats)
+measure(int baud, int registers, int64_t polls, int repeats)
 {
-    char path[64], what[80];
+    const struct wire wire = {.baud = baud, .registers = registers};
+    char path[64], what[100];
     double use[BENCH_REPEATS_MAX];
     int held = -1;
-    const double character_s = BITS / baud;
-    const pid_t device = start_device(character_s, path, sizeof path, &held);
-    struct plan *plan = serial_plan(path, baud);
+    const double poll_s =
+        (REQUEST_BYTES + REPLY_BYTES(registers)) * character_s(&wire) + 2 * silence_s(&wire);
+    const pid_t device = start_device(&wire, path, sizeof path, &held);
+    struct plan *plan = serial_plan(path, &wire);
     for (int i = 0; i < repeats; i++)
-        use[i] = (double)polls * (REQUEST_BYTES + SILENCE + REPLY_BYTES + SILENCE) *
-                 character_s / poll_seconds(plan, polls);
-    (void)snprintf(what, sizeof what, "Modbus RTU at %d baud, use of the line", baud);
+        use[i] = (double)polls * poll_s / poll_seconds(plan, &wire, polls);
+    (void)snprintf(what, sizeof what, "Modbus RTU at %d baud, %s, use of the line", baud,
+                   registers == 1 ? "a register of each unit" : "16 neighbouring registers");
     bench_row(what, use, repeats, "of wire time", BENCH_LEAST, 0.95);
     plan_free(plan);
     (void)close(held);
@@ -182,7 +209,10 @@ main(int argc, char **argv)
     const int repeats = (int)bench_argument(argc, argv, 2, 5);
     if (repeats > BENCH_REPEATS_MAX)
         bench_give_up("at most %d repeats", BENCH_REPEATS_MAX);
-    measure(9600, polls, repeats);
-    measure(19200, polls, repeats);
+    static const int bauds[] = {9600, 19200, 115200};
+    for (size_t i = 0; i < sizeof bauds / sizeof *bauds; i++) {
+        measure(bauds[i], 1, polls, repeats);
+        measure(bauds[i], PROBES, polls, repeats);
+    }
     return 0;
 }

@@ -1,7 +1,7 @@
 """Runs every benchmark and prints one table: medians of repeated runs with their spread, ratios against the raw library
 measured in the same run, and where an aim is missed, by how much and what bounds it.
 
-    run.py BUILD_DIRECTORY [NAME...]        NAME: only these, of: daemon engine recorder store export modbus rtu path web convert
+    run.py BUILD_DIRECTORY [NAME...]        NAME: only these, of: daemon jitter engine recorder store export modbus rtu path web convert
 
 Needs a quiet machine: whatever else runs is in the numbers. Ends with 1 only when a benchmark could not be run.
 """
@@ -11,6 +11,7 @@ import pathlib
 import re
 import signal
 import socket
+import sqlite3
 import statistics
 import subprocess
 import sys
@@ -29,6 +30,7 @@ BOUNDS = (
     ("store alone", "sealing: each reading is written as a line of text, hashed, and read again for its seal"),
     ("Modbus TCP", "one more look at the line before each request, for bytes that nobody asked for"),
     ("Modbus RTU", "how exactly the machine wakes whoever waits for the last character and for the silence after it"),
+    ("sampling", "the scheduling of the machine: the export and whoever reads it take a core each"),
     ("1000 probes", "the recorder's thread: judging, writing and hashing each reading"),
     ("10 000 probes", "the system calls of an exchange: each probe is a request of its own, ten thousand a second"),
     ("500 probes", "the scheduling of the machine: one thread a bus, woken by the clock"),
@@ -174,8 +176,68 @@ def starts(build, directory, rows):
             measure(f"start, {hours * 3600 / 1e6:.1f} million readings on record")
 
 
-def daemon(build, rows):
-    for part in (memory, starts):
+def lateness(store, since_ms, until_ms, every_ms):
+    """Of every good reading against its probe's schedule, in ms, sorted: the earliest one is in time."""
+    late = []
+    with sqlite3.connect(f"file:{store / 'trivet.db'}?mode=ro", uri=True) as database:
+        for probe, in database.execute("SELECT DISTINCT probe FROM reading WHERE at_ms > ?", (since_ms,)).fetchall():
+            times = [at for at, in database.execute(
+                "SELECT at_ms FROM reading WHERE probe = ? AND at_ms > ? AND at_ms <= ? AND quality = 0",
+                (probe, since_ms, until_ms))]
+            off = [(at - times[0] + every_ms // 2) % every_ms for at in times]
+            late += [ms - min(off) for ms in off]
+    return sorted(late)
+
+
+def jitter(build, directory, rows):
+    """The demo's seven probes read twice a second over TCP and a serial line, while ten million readings are exported."""
+    every_ms, web = 500, free_port()
+    line = directory / "line"
+    devices = subprocess.Popen([build / "trivet-kitchen", "--rtu-link", line, "--tcp-port", "0"], stdin=subprocess.DEVNULL,
+                               stdout=subprocess.PIPE, text=True)
+    try:
+        port = re.search(r"tcp=[^ ]*:(\d+)", devices.stdout.readline())[1]
+        text = (ROOT / "config/harbour-lane.yaml").read_text(encoding="utf-8")
+        text = text.replace("port: 8470", f"port: {web}").replace("port: 15020", f"port: {port}")
+        text = text.replace("/run/trivet-demo/oven-line", str(line))
+        plan, store = directory / "plan.yaml", directory / "records"
+        plan.write_text(text, encoding="utf-8")
+        subprocess.run([build / "trivet-past", "--hours", "2800", plan], check=True, stdout=subprocess.DEVNULL)
+        plan.write_text(re.sub(r"every: \d+ s", f"every: {every_ms} ms", text), encoding="utf-8")
+        daemon = Daemon(build, plan, directory)
+
+        def newest():
+            with sqlite3.connect(f"file:{store / 'trivet.db'}?mode=ro", uri=True) as database:
+                return database.execute("SELECT max(at_ms) FROM reading").fetchone()[0]
+
+        def note(what, seconds_or_export):
+            began_ms = newest()
+            lines = seconds_or_export()
+            time.sleep(1.5)  # the last commit
+            late = lateness(store, began_ms, newest(), every_ms)
+            rows.add(f"sampling, late at the 99th percentile, {what.format(lines / 1e6)}", [late[len(late) * 99 // 100]], "ms",
+                     *(("most", 20) if lines else ("-", 0)))
+
+        def export():
+            days = [time.strftime("%Y-%m-%d", time.gmtime(time.time() - back * 86400)) for back in (200, 0)]
+            address = f"http://127.0.0.1:{web}/export/readings.csv?from={days[0]}&to={days[1]}"
+            with urllib.request.urlopen(address, timeout=300) as answer:
+                return sum(part.count(b"\n") for part in iter(lambda: answer.read(1 << 20), b""))
+
+        time.sleep(2)
+        note("nothing else to do", lambda: time.sleep(20) or 0)
+        note("while {:.0f} million rows are exported", export)
+        daemon.stop()
+    finally:
+        devices.terminate()
+        devices.wait()
+
+
+PARTS = {"daemon": (memory, starts), "jitter": (jitter,)}
+
+
+def daemon(build, parts, rows):
+    for part in parts:
         with tempfile.TemporaryDirectory(prefix="trivet-bench-") as directory:
             part(build, pathlib.Path(directory), rows)
 
@@ -220,14 +282,14 @@ def show(rows):
 
 def main(words):
     build = pathlib.Path(words[0]).resolve()
-    names = words[1:] or ["daemon", *PROGRAMS]
+    names = words[1:] or [*PARTS, *PROGRAMS]
     rows, rest = Rows(), []
     print(f"{os.cpu_count()} cores, load before {os.getloadavg()[0]:.1f}", flush=True)
     for name in names:
         began_s = time.monotonic()
         print(f"  {name} ...", end="", flush=True)
-        if name == "daemon":
-            daemon(build, rows)
+        if name in PARTS:
+            daemon(build, PARTS[name], rows)
         else:
             rest += run_program(build, name, PROGRAMS[name], rows)
         print(f" {time.monotonic() - began_s:.0f} s", flush=True)
