@@ -258,6 +258,9 @@ tell_entry(struct html *html, const struct view *view, const struct entry *entry
     case ENTRY_DECIDE:
         html_raw(html, entry->accept ? " decided: accepted" : " decided: not accepted");
         break;
+    case ENTRY_REVIEW:
+        tell_more(html, " reviewed the records of ", entry->day);
+        break;
     case ENTRY_CALIBRATE:
         tell_more(html, " checked ", entry->probe);
         tell_more(html, " checked ", entry->thermometer);

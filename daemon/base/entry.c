@@ -65,6 +65,7 @@ static const struct field fields[] = {
                 KIND(MOVE) | KIND(END) | KIND(COOKED) | KIND(DECIDE), "12"),
     TEXT_FIELD(control, FIELD_LINES, KIND(ACTION), 0, "\"two readings below 5 C since\""),
     PLAIN_FIELD(correction, FIELD_CORRECTION, KIND(CALIBRATE), KIND(CALIBRATE), "\"keep\""),
+    TEXT_FIELD(day, FIELD_TEXT, KIND(REVIEW), KIND(REVIEW), "\"2026-03-01\""),
     PLAIN_FIELD(deviation, FIELD_U32, KIND(ACTION) | KIND(VERIFY), KIND(ACTION) | KIND(VERIFY),
                 "3"),
     PLAIN_FIELD(disposition, FIELD_DISPOSITION, KIND(ACTION), 0, "\"discard\""),
@@ -99,7 +100,7 @@ static const struct field fields[] = {
     PLAIN_FIELD(temp_mC, FIELD_TEMP, KIND(HAND) | KIND(CORRECT), KIND(HAND), "63400"),
     TEXT_FIELD(text, FIELD_LINES,
                KIND(BEGIN) | KIND(END) | KIND(NOTE) | KIND(CORRECT) | KIND(VERIFY) |
-                   KIND(CALIBRATE),
+                   KIND(CALIBRATE) | KIND(REVIEW),
                KIND(NOTE), "\"second tray\""),
     TEXT_FIELD(thermometer, FIELD_TEXT, KIND(HAND) | KIND(CALIBRATE), KIND(HAND),
                "\"red-pen\""),
@@ -118,7 +119,7 @@ static const char *const kind_words[] = {
     [ENTRY_NOTE] = "note",           [ENTRY_CORRECT] = "correct",
     [ENTRY_ACTION] = "action",       [ENTRY_VERIFY] = "verify",
     [ENTRY_DECIDE] = "decide",       [ENTRY_QUIET] = "quiet",
-    [ENTRY_CALIBRATE] = "calibrate",
+    [ENTRY_CALIBRATE] = "calibrate", [ENTRY_REVIEW] = "review",
 };
 
 static const char *const outcome_words[] = {

@@ -259,6 +259,11 @@ check_open(struct checks *checks, const json_t *now)
                    "%zu corrective action%s or verification%s overdue; `trivet deviations` "
                    "says which",
                    overdue, overdue == 1 ? "" : "s", overdue == 1 ? " is" : "s are");
+    int64_t reviews = json_integer_value(json_object_get(now, "reviews_overdue"));
+    if (reviews > 0)
+        checks_add(checks, false, "reviews",
+                   "the records of %" PRId64 " day%s are overdue for review; `trivet review`",
+                   reviews, reviews == 1 ? "" : "s");
     checks_add(checks, undecided == 0, "decisions",
                undecided == 0 ? "none waits for a person"
                               : "%zu wait for a person; see `trivet now` and `trivet decide`",

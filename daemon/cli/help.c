@@ -69,7 +69,8 @@ static const struct page record[] = {
 static const struct page keep[] = {
     {"export", "write a CSV table for an inspection",
      "usage: trivet export WHAT [--from WHEN] [--to WHEN] [--out FILE]\n\n"
-     "WHAT is readings, batches, deviations, actions, entries, decisions or records.\n"
+     "WHAT is readings, batches, deviations, actions, entries, decisions, people or "
+     "records.\n"
      "Entries are all that people entered, hand-held readings and notes among it;\n"
      "decisions come each with its rule and why. WHEN is today,\n"
      "yesterday, \"3 days ago\", 2026-03-01 or \"2026-03-01 14:05\", in the time of the\n"
@@ -93,6 +94,14 @@ static const struct page keep[] = {
      "  --html        a page to be printed\n"
      "  --out FILE    it appears whole or not at all; without it, it is printed\n" STORE_OPTION
      "\n  trivet haccp kitchen.yaml --html --out haccp.html\n"},
+    {"review", "a business day's records, to look through and sign off",
+     "usage: trivet review [DAY] [--who INITIALS] [--text TEXT] [--store DIR]\n\n"
+     "Shows what people entered on a business day, what was decided, and the lowest\n"
+     "and highest reading of each probe. DAY is 2026-03-01; without it, the oldest\n"
+     "day that waits. With --who, a supervisor or verifier signs it off; at a\n"
+     "terminal that is asked for. When a day ends, the plan says (duties: day_ends).\n\n"
+     "  --who, -w INITIALS  who signs it off\n"
+     "  --text, -n TEXT     a remark\n" STORE_OPTION "\n  trivet review 2026-03-01 --who JO\n"},
     {"chain", "check that no record was altered",
      "usage: trivet chain [--store DIR] [--json]\n\n"
      "Checks every record and every sealed reading from the first on.\n"

@@ -20,6 +20,7 @@
 #include "daemon/cli/now.h"
 #include "daemon/cli/plan_verb.h"
 #include "daemon/cli/records.h"
+#include "daemon/cli/review.h"
 #include "daemon/cli/series.h"
 #include "daemon/cli/typed.h"
 #include "daemon/cli/why.h"
@@ -44,6 +45,7 @@ static const struct {
     {"plan-series", cli_plan_series},
     {"calibrate", cli_calibrate},
     {"haccp", cli_haccp},
+    {"review", cli_review},
 };
 
 /* The verbs that need neither daemon nor store. */

@@ -198,6 +198,20 @@ show_lines_down(const struct cli *cli, const json_t *buses)
     }
 }
 
+/* Only what is late: a day or two always wait. */
+static void
+show_reviews(const struct cli *cli, const json_t *now)
+{
+    int64_t overdue = lists_int(now, "reviews_overdue");
+    const char *painted = paint(cli, "act");
+    if (overdue > 0)
+        (void)fprintf(cli->out,
+                      "\n%s!!%s Review OVERDUE: the records of %" PRId64
+                      " day%s, the oldest %.10s.\n      sign it off with: trivet review\n",
+                      painted, unpaint(cli, painted), overdue, overdue == 1 ? "" : "s",
+                      lists_text(now, "review_oldest"));
+}
+
 void
 now_show(const struct cli *cli, const json_t *now)
 {
@@ -211,6 +225,7 @@ now_show(const struct cli *cli, const json_t *now)
                 cli->out);
     show_deviations(cli, deviations);
     show_undecided(cli, json_object_get(now, "undecided"));
+    show_reviews(cli, now);
     (void)fputs(json_array_size(batches) == 0 ? "\nNo batch is running.\n" : "\nBatches\n",
                 cli->out);
     show_batches(cli, batches);

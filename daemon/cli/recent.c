@@ -60,11 +60,10 @@ verb_of(enum entry_kind kind)
 }
 
 /* "812  14:05 AB take, 63.4 °C, batch 4". */
-static void
-write_line(const struct recent *recent, const struct store_record *record, const json_t *data,
-           char *line, size_t size)
+void
+recent_line(const json_t *lists, const struct store_record *record, const json_t *data,
+            char *line, size_t size)
 {
-    const json_t *lists = recent->lists;
     int64_t offset_ms = lists_int(lists, "offset_ms");
     char clock[40], temp[AMOUNT_TEMP_MAX];
     (void)zone_clock_text(zone_shared(lists_text(lists, "time_zone")),
@@ -93,7 +92,7 @@ see_record(void *arg, const struct store_record *record)
         return true;
     json_t *data = json_loadb(record->data, record->data_len, 0, NULL);
     size_t at = recent->count++ % SHOWN_MAX;
-    write_line(recent, record, data, recent->line[at], sizeof recent->line[at]);
+    recent_line(recent->lists, record, data, recent->line[at], sizeof recent->line[at]);
     json_decref(data);
     return true;
 }

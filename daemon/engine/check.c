@@ -436,6 +436,8 @@ engine_check(const struct engine *engine, const struct entry *entry, char *reter
         return check_decide(&c);
     case ENTRY_QUIET:
         return check_quiet(&c);
+    case ENTRY_REVIEW:
+        return check_review(&c);
     case ENTRY_CALIBRATE:
         return calibration_check(engine, entry, reterr, err_size);
     case ENTRY_NONE:

@@ -31,5 +31,6 @@ struct engine *looked_at(const struct check *c);
 
 bool check_action(const struct check *c);
 bool check_verify(const struct check *c);
+bool check_review(const struct check *c);
 
 #endif

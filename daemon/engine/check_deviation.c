@@ -166,6 +166,27 @@ check_verify(const struct check *c)
     return true;
 }
 
+/* E196: a cook does not review, unless one person works alone. Whether the day exists and is
+ * over the recorder knows. */
+bool
+check_review(const struct check *c)
+{
+    const struct plan_person *person = plan_person(c->plan, c->entry->who);
+    if (!c->entry->day[0])
+        return wrong(c, "the day is missing; name the business day, such as 2026-03-01");
+    if (engine_reviewed(c->engine, c->entry->day))
+        return wrong(c,
+                     "the records of %s have been reviewed already; add a note if there is "
+                     "more to say",
+                     c->entry->day);
+    if (person->role == ROLE_COOK && !c->plan->sole_operator)
+        return wrong(c,
+                     "%s is a cook in the plan and cannot review records; a supervisor or "
+                     "verifier can",
+                     person->initials);
+    return true;
+}
+
 /* E193: on record each affected batch stands by itself. */
 void
 engine_complete(const struct engine *engine, struct entry *entry)

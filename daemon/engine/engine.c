@@ -26,7 +26,8 @@ engine_new(void)
     if (!engine)
         return NULL;
     struct engine_state *state = &engine->state;
-    state->now_ms = state->outage_from_ms = state->outage_to_ms = TIME_NONE;
+    state->now_ms = state->first_ms = TIME_NONE;
+    state->outage_from_ms = state->outage_to_ms = TIME_NONE;
     state->next_batch = state->next_deviation = 1;
     state->in_force = -1;
     due_clear(engine);
@@ -137,6 +138,8 @@ engine_step(struct engine *engine, const struct engine_input *input, struct engi
     struct engine_state *state = &engine->state;
     assert(state->now_ms == TIME_NONE || input->at_ms >= state->now_ms);
     state->now_ms = input->at_ms;
+    if (state->first_ms == TIME_NONE)
+        state->first_ms = input->at_ms;
     ret->quality = READING_GOOD;
     ret->count = 0;
     switch (input->kind) {

@@ -210,6 +210,18 @@ take_verification(struct engine *engine, const struct engine_input *input)
     deviation_close_if_done(engine, deviation);
 }
 
+/* E196: the last ones are remembered. */
+static void
+take_review(struct engine *engine, const struct entry *entry)
+{
+    struct engine_state *state = &engine->state;
+    struct review_state *review = &state->reviews[state->review_next];
+    keep_word(review->day, sizeof review->day, entry->day);
+    state->review_next = (state->review_next + 1) % ENGINE_REVIEWS_MAX;
+    if (state->counts.reviews < ENGINE_REVIEWS_MAX)
+        state->counts.reviews++;
+}
+
 void
 entry_take(struct engine *engine, struct engine_output *out, const struct engine_input *input)
 {
@@ -243,6 +255,9 @@ entry_take(struct engine *engine, struct engine_output *out, const struct engine
         break;
     case ENTRY_QUIET:
         place_quiet(engine, out, input->at_ms, input->is.entry);
+        break;
+    case ENTRY_REVIEW:
+        take_review(engine, input->is.entry);
         break;
     case ENTRY_CALIBRATE:
         calibration_take(engine, out, input);

@@ -16,7 +16,7 @@ struct saved_head {
     uint64_t sum;  /* FNV-1a of everything after this head */
 };
 
-#define PARTS 13
+#define PARTS 14
 
 struct part {
     void *data;
@@ -39,6 +39,7 @@ list_parts(struct engine_state *s, const struct engine_counts *counts, struct pa
     ret[n++] = (struct part){s->hands, counts->hands * sizeof s->hands[0]};
     ret[n++] = (struct part){s->held, counts->held * sizeof s->held[0]};
     ret[n++] = (struct part){s->stored, counts->stored * sizeof s->stored[0]};
+    ret[n++] = (struct part){s->reviews, counts->reviews * sizeof s->reviews[0]};
     ret[n++] = (struct part){s->departures, counts->departures * sizeof s->departures[0]};
     ret[n++] = (struct part){s->probe_due_ms, counts->probes * sizeof s->probe_due_ms[0]};
     ret[n++] = (struct part){s->batch_due_ms, counts->batches * sizeof s->batch_due_ms[0]};
@@ -73,6 +74,7 @@ engine_layout(void)
         sizeof(struct held_state),
         sizeof(struct stored_state),
         sizeof(struct departure),
+        sizeof(struct review_state),
         sizeof(struct decision),
         offsetof(struct run, of),
         offsetof(struct engine_state, probes),
@@ -132,7 +134,7 @@ counts_fit(const struct engine_counts *counts)
            counts->places <= PLAN_PLACES_MAX && counts->deviations <= ENGINE_DEVIATIONS_MAX &&
            counts->undecided <= UNDECIDED_MAX && counts->hands <= HANDS_MAX &&
            counts->held <= PLAN_PROBES_MAX && counts->stored <= ENGINE_STORED_MAX &&
-           counts->departures <= DEPARTURES_MAX;
+           counts->departures <= DEPARTURES_MAX && counts->reviews <= ENGINE_REVIEWS_MAX;
 }
 
 /* The same bytes of the same engine with the right sum were written by engine_save; nothing

@@ -222,6 +222,11 @@ struct stored_state {
     char product[PLAN_ID_MAX + 1];
 };
 
+/* A business day whose records were reviewed. */
+struct review_state {
+    char day[ENTRY_DAY_MAX + 2];
+};
+
 /* A batch left a place. */
 struct departure {
     uint32_t batch;
@@ -253,16 +258,17 @@ struct plan_use {
 /* Counts of what is in use; saved first. */
 struct engine_counts {
     uint32_t probes; /* one more than the highest slot in use; likewise batches */
-    uint32_t batches, places, deviations, undecided, hands, held, stored, departures;
+    uint32_t batches, places, deviations, undecided, hands, held, stored, departures, reviews;
 };
 
 struct engine_state {
     int64_t now_ms;                       /* of the last input, TIME_NONE */
+    int64_t first_ms;                     /* of the first, TIME_NONE */
     int64_t outage_from_ms, outage_to_ms; /* the last outage, TIME_NONE */
     uint32_t next_batch, next_deviation;
     int32_t in_force;   /* plan index, -1 before the first */
-    uint32_t hand_next; /* ring position; likewise departure_next */
-    uint32_t departure_next;
+    uint32_t hand_next; /* ring position; likewise those that follow */
+    uint32_t departure_next, review_next;
     struct engine_counts counts;
     struct plan_use plans[ENGINE_PLANS_MAX];
     struct probe_state probes[PROBE_SLOTS_MAX];
@@ -274,6 +280,7 @@ struct engine_state {
     struct held_state held[PLAN_PROBES_MAX]; /* as the plan in force lists them */
     struct stored_state stored[ENGINE_STORED_MAX];
     struct departure departures[DEPARTURES_MAX];
+    struct review_state reviews[ENGINE_REVIEWS_MAX];
     int64_t probe_due_ms[PROBE_SLOTS_MAX];
     int64_t batch_due_ms[ENGINE_BATCHES_MAX];
     int64_t place_due_ms[PLAN_PLACES_MAX];

@@ -262,6 +262,21 @@ engine_view_deviations(const struct engine *engine, struct engine_deviation_view
     return count;
 }
 
+int64_t
+engine_first_ms(const struct engine *engine)
+{
+    return engine->state.first_ms;
+}
+
+bool
+engine_reviewed(const struct engine *engine, const char *day)
+{
+    for (size_t i = 0; i < engine->state.counts.reviews; i++)
+        if (strcmp(engine->state.reviews[i].day, day) == 0)
+            return true;
+    return false;
+}
+
 size_t
 engine_view_stored(const struct engine *engine, struct engine_stored_view *ret, size_t max)
 {

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "daemon/recorder/inside.h"
+#include "trivet/business_day.h"
 #include "trivet/crash_point.h"
 #include "trivet/log.h"
 
@@ -33,6 +34,34 @@ read_referred(void *arg, const struct store_record *record)
     return false;
 }
 
+/* A business day can be reviewed when it is over. */
+static bool
+day_is_over(const struct recorder *recorder, const struct entry *entry, int64_t at_ms,
+            struct entry_answer *answer)
+{
+    struct business_day day;
+    char *rest = NULL;
+    long year = strtol(entry->day, &rest, 10), month = 0, date = 0;
+    if (*rest == '-')
+        month = strtol(rest + 1, &rest, 10);
+    if (*rest == '-')
+        date = strtol(rest + 1, &rest, 10);
+    char again[32] = "";
+    if (year >= 1 && year <= 9999 && month >= 1 && month <= 12 && date >= 1 && date <= 31)
+        (void)snprintf(again, sizeof again, "%04ld-%02ld-%02ld", year, month, date);
+    if (recorder->plan == NULL || strcmp(again, entry->day) != 0 ||
+        !business_day_named(recorder->plan, (int32_t)year, (int)month, (int)date, &day)) {
+        refuse(answer, 400, "There is no such day; write it as 2026-03-01.");
+        return false;
+    }
+    if (at_ms + recorder->line.offset_ms < day.to_ms) {
+        refuse(answer, 409,
+               "That business day is not over yet (duties: day_ends); review it when it is.");
+        return false;
+    }
+    return true;
+}
+
 /* What only the store and the clock can tell about an entry; the engine checks the rest. */
 static bool
 check_against_records(struct recorder *recorder, const struct entry *entry, int64_t at_ms,
@@ -44,6 +73,8 @@ check_against_records(struct recorder *recorder, const struct entry *entry, int6
                "passed.");
         return false;
     }
+    if (entry->kind == ENTRY_REVIEW)
+        return day_is_over(recorder, entry, at_ms, answer);
     if (entry->kind == ENTRY_CALIBRATE)
         return calibration_sound(recorder, entry, at_ms, answer);
     if (entry->kind != ENTRY_CORRECT)

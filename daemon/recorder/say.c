@@ -90,6 +90,9 @@ entry_say(const struct plan *plan, const struct entry *entry, bool in_store,
                            entry->place, duration_text(temp, sizeof temp, entry->for_ms),
                            quiet_why_word(entry->why), who);
         break;
+    case ENTRY_REVIEW:
+        (void)snprintf(say, size, "The records of %s reviewed by %s.", entry->day, who);
+        break;
     case ENTRY_CALIBRATE:
         (void)snprintf(say, size, "%s checked by %s.",
                        entry->probe[0] != '\0' ? entry->probe : entry->thermometer, who);

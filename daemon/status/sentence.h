@@ -14,6 +14,9 @@ void tell_deviation(const struct snapshot *snapshot, struct snapshot_deviation *
 /* By when it asks something of people, and whether that is overdue (duties.c). */
 void tell_due(const struct snapshot *snapshot, struct snapshot_deviation *deviation);
 
+/* Which business days wait for their review (duties.c). */
+void tell_reviews(struct snapshot *snapshot, const struct engine *engine);
+
 /* ---- shared by the two files of sentences ---- */
 
 /* "at least 63.0 °C", "above 63.0 °C" (strict), "at most 5.0 °C", "below 5.0 °C". */

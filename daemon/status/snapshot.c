@@ -8,6 +8,7 @@
 #include <stdatomic.h>
 #include <stdlib.h>
 
+#include "daemon/status/sentence.h"
 #include "trivet/zone.h"
 
 struct held_snapshot {
@@ -175,6 +176,7 @@ snapshot_build(const struct engine *engine, const struct advice_list *advice, in
         snapshot->buses[i] = (struct snapshot_bus){.up = true, .since_ms = at_ms};
     if (advice != NULL)
         add_advice(snapshot, advice);
+    tell_reviews(snapshot, engine);
     snapshot_tell(snapshot);
     return snapshot;
 }

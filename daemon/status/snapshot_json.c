@@ -411,6 +411,9 @@ write_top(struct json_out *out, const struct snapshot *snapshot, int64_t viewed_
     out_text(out, "plan_digest", plan == NULL ? "" : plan->digest);
     out_int(out, "plan_seq", (int64_t)snapshot->plan_seq);
     write_plan(out, snapshot);
+    out_int(out, "reviews_waiting", snapshot->reviews_waiting);
+    out_int(out, "reviews_overdue", snapshot->reviews_overdue);
+    out_text(out, "review_oldest", snapshot->review_oldest);
 }
 
 static void

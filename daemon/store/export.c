@@ -18,7 +18,7 @@ static const char *const words[] = {
     [EXPORT_READINGS] = "readings",     [EXPORT_BATCHES] = "batches",
     [EXPORT_DEVIATIONS] = "deviations", [EXPORT_ACTIONS] = "actions",
     [EXPORT_ENTRIES] = "entries",       [EXPORT_DECISIONS] = "decisions",
-    [EXPORT_RECORDS] = "records",
+    [EXPORT_PEOPLE] = "people",         [EXPORT_RECORDS] = "records",
 };
 
 #define WORD_COUNT (sizeof(words) / sizeof(words[0]))
@@ -191,6 +191,8 @@ write_kind(struct export_job *job, enum export_kind kind, struct store_error *re
         return export_entries(job, reterr);
     case EXPORT_DECISIONS:
         return export_decisions(job, reterr);
+    case EXPORT_PEOPLE:
+        return export_people(job, reterr);
     case EXPORT_RECORDS:
         return export_records(job, reterr);
     }

@@ -143,10 +143,13 @@ write_probes(struct cells *cells, const struct entry *entry)
     cell_text(cells, text);
 }
 
-/* Why a limit was suspended, or that it is over, is a reason like any other. */
+/* Why a limit was suspended, or that it is over, is a reason like any other; a review tells its
+ * day there. */
 static const char *
 reason_of(const struct entry *entry)
 {
+    if (entry->kind == ENTRY_REVIEW)
+        return entry->day;
     if (entry->kind == ENTRY_QUIET && entry->end)
         return "over";
     return entry->kind == ENTRY_QUIET && entry->why != QUIET_NONE ? quiet_why_word(entry->why)

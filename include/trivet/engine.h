@@ -30,6 +30,7 @@
 #define ENGINE_DECISIONS_MAX  512 /* of one input */
 #define ENGINE_AFFECTED_MAX   64  /* batches that one deviation lists */
 #define ENGINE_STORED_MAX     256 /* batches that have ended and are kept */
+#define ENGINE_REVIEWS_MAX    128 /* reviewed business days that are remembered */
 #define ENGINE_UNDECIDED_MAX  128 /* verdicts that wait for a person, also of ended batches */
 
 enum engine_input_kind {
@@ -206,6 +207,10 @@ bool engine_view_check(const struct engine *engine, const struct entry *entry,
                        struct engine_check_view *ret);
 size_t engine_view_deviations(const struct engine *engine, struct engine_deviation_view *ret,
                               size_t max);
+/* Since when there are records, TIME_NONE; and whether a business day ("2026-03-01") is among
+ * those last reviewed. */
+int64_t engine_first_ms(const struct engine *engine);
+bool engine_reviewed(const struct engine *engine, const char *day);
 size_t engine_view_stored(const struct engine *engine, struct engine_stored_view *ret,
                           size_t max);
 /* Oldest first; a person's decision takes the oldest of its batch. */

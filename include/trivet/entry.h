@@ -18,6 +18,7 @@
 #define ENTRY_TEXT_MAX   1000
 #define ENTRY_PROBES_MAX 8
 #define ENTRY_FOODS_MAX  64
+#define ENTRY_DAY_MAX    10
 #define ENTRY_AMOUNT_MAX 39 /* bytes of a quantity of one batch */
 
 enum entry_kind {
@@ -44,6 +45,7 @@ enum entry_kind {
     ENTRY_CALIBRATE, /* a thermometer checked against known temperatures: who, probe or
                         thermometer, points (as found), correction, [left (as left, where it was
                         adjusted)], [reference], [pressure_Pa], [basis], [text] */
+    ENTRY_REVIEW,    /* a business day's records were reviewed: who, day, [text] */
 };
 
 enum batch_outcome { OUTCOME_NONE, OUTCOME_SERVED, OUTCOME_STORED, OUTCOME_DISCARDED };
@@ -58,9 +60,10 @@ struct entry_food {
 struct entry {
     enum entry_kind kind;
     char who[PLAN_INITIALS_MAX + 1];
-    uint32_t batch;     /* number, 0 = none; for ENTRY_BEGIN set by the recorder */
-    uint32_t deviation; /* number, 0 = none */
-    uint64_t refers;    /* sequence number of the record corrected, 0 = none */
+    uint32_t batch;              /* number, 0 = none; for ENTRY_BEGIN set by the recorder */
+    uint32_t deviation;          /* number, 0 = none */
+    uint64_t refers;             /* sequence number of the record corrected, 0 = none */
+    char day[ENTRY_DAY_MAX + 1]; /* ENTRY_REVIEW, "2026-03-01" */
     char product[PLAN_ID_MAX + 1];
     char step[PLAN_ID_MAX + 1];
     char place[PLAN_ID_MAX + 1];

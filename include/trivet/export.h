@@ -16,6 +16,7 @@ enum export_kind {
     EXPORT_ACTIONS,
     EXPORT_ENTRIES,   /* all that people entered: hand-held readings, notes, ... */
     EXPORT_DECISIONS, /* all that was decided, each with its rule and why */
+    EXPORT_PEOPLE,    /* initials, names and roles, by plan */
     EXPORT_RECORDS
 };
 

@@ -16,6 +16,7 @@
 #include "trivet/engine_quiet.h"
 #include "trivet/json_out.h"
 
+#define REVIEW_LOOK_BACK 60 /* days */
 #define SENTENCE_MAX     400
 #define AHEAD_MAX        700
 #define PLAN_FILE_MAX    1024
@@ -95,6 +96,10 @@ struct snapshot {
      */
     char plan_refused[PLAN_REFUSED_MAX];
     int64_t plan_refused_ms; /* when it was read; meaningful when refused */
+    /* Business days that are over and not reviewed, of the last REVIEW_LOOK_BACK; those whose
+     * review is overdue; and the oldest of them, "" = none. */
+    unsigned reviews_waiting, reviews_overdue;
+    char review_oldest[ENTRY_DAY_MAX + 1];
     size_t probe_count, batch_count, place_count, deviation_count, bus_count, undecided_count;
     size_t check_count, stored_count;
     struct engine_probe_view *probes;

@@ -304,6 +304,7 @@ play_entry(struct rig *rig, int64_t at_ms, char *words[], size_t count)
         entry.for_ms = entry.end ? 0 : rig_time(b) - RIG_BASE_MS;
         entry.why = entry.end ? QUIET_NONE : QUIET_DEFROSTING;
         break;
+    case ENTRY_REVIEW:    /* likewise */
     case ENTRY_CALIBRATE: /* has too many fields for a line: test_engine_calibration.c */
     case ENTRY_NOTE:
     case ENTRY_NONE:

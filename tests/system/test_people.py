@@ -3,6 +3,7 @@ every element of a corrective action, and how all of it is shown, exported and r
 import datetime
 import unittest
 import urllib.request
+import zoneinfo
 
 import rig
 
@@ -83,6 +84,39 @@ class People(unittest.TestCase):
         self.assertEqual(self.say("now")["stored"], [])
         self.say("verify", number, "--who", "RS")
         self.assertGreater(seq, 0)
+        self.kitchen.stop()
+        for verb in ("chain", "replay"):
+            answer = self.kitchen.trivet(verb)
+            self.assertEqual(answer.code, rig.DONE, answer)
+
+    def test_a_business_day_is_shown_and_signed_off(self):
+        zone = zoneinfo.ZoneInfo("Europe/London")
+        today = datetime.datetime.now(zone).date()
+        yesterday = str(today - datetime.timedelta(days=1))
+        seq = self.say("note", "door sticks", "--who", "AB")["seq"]
+        shown = self.kitchen.trivet("review", today)
+        self.assertEqual(shown.code, rig.DONE, shown)
+        self.assertRegex(shown.out, rf"{seq} \d\d:\d\d AB note, door sticks")
+        self.assertRegex(shown.out, r"Walk-in air: 3\.0 to 3\.0 °C, \d+ good")
+        self.assertEqual(self.kitchen.records("review"), [])
+        for words, code, told in (((today, "--who", "JO"), rig.REFUSED, "not over yet"),
+                                  ((yesterday, "--who", "AB"), rig.REFUSED, "AB is a cook"),
+                                  (("2026-02-30", "--who", "JO"), rig.USAGE, "2026-03-01"),
+                                  (("yesterday",), rig.USAGE, "2026-03-01")):
+            answer = self.kitchen.trivet("review", *words)
+            self.assertEqual(answer.code, code, answer)
+            self.assertIn(told, answer.err)
+        answer = self.kitchen.trivet("review", yesterday, "--who", "JO", "--text", "all seen")
+        self.assertEqual(answer.code, rig.DONE, answer)
+        self.assertIn(f"The records of {yesterday} reviewed by Jun Okada.", answer.out)
+        data = self.kitchen.records("review")[-1]["data"]
+        self.assertEqual((data["day"], data["who"], data["text"]), (yesterday, "JO", "all seen"))
+        self.assertIn("reviewed already", self.kitchen.trivet("review", yesterday, "--who", "RS").err)
+        row = [row for row in self.kitchen.trivet("export", "entries").rows if row["kind"] == "review"][0]
+        self.assertEqual((row["by"], row["reason"], row["text"]), ("JO", yesterday, "all seen"))
+        people = [(row["initials"], row["name"], row["role"]) for row in self.kitchen.trivet("export", "people").rows]
+        self.assertEqual(people, [("AB", "Ana Brandt", "cook"), ("LM", "Luis Marchetti", "cook"),
+                                  ("JO", "Jun Okada", "supervisor"), ("RS", "Ruth Sandoval", "verifier")])
         self.kitchen.stop()
         for verb in ("chain", "replay"):
             answer = self.kitchen.trivet(verb)

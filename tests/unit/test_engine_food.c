@@ -1,5 +1,5 @@
 /* Which food a deviation concerns, food in store, and what becomes of it: docs/engine.md E190
- * to E195. What a corrective action has to state is that of 21 CFR 117.150(a)(2) and 9 CFR
+ * to E196. What a corrective action has to state is that of 21 CFR 117.150(a)(2) and 9 CFR
  * 417.3(a); from memory, in our words. */
 #include "tests/support/check.h"
 
@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "tests/support/engine_rig.h"
+#include "trivet/snapshot.h"
 
 #define NONE "{kind: none}"
 #define FRIDGE                                                                                 \
@@ -235,6 +236,73 @@ test_the_store_is_bounded(void **state)
     rig_free(rig);
 }
 
+/* ---- reviews ---- */
+
+static bool
+review(struct rig *rig, const char *at, const char *who, const char *day)
+{
+    struct entry entry;
+    entry_clear(&entry, ENTRY_REVIEW);
+    (void)strcpy(entry.who, who);
+    (void)strcpy(entry.day, day);
+    return enter(rig, at, &entry);
+}
+
+static void
+test_a_day_is_reviewed_once_and_not_by_a_cook(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NONE, NULL);
+    assert_false(review(rig, "0:00:01", "AB", "2026-03-01"));
+    assert_non_null(strstr(rig->refusal, "AB is a cook"));
+    assert_false(review(rig, "0:00:02", "SB", ""));
+    assert_non_null(strstr(rig->refusal, "day is missing"));
+    assert_true(review(rig, "0:00:03", "SB", "2026-03-01"));
+    rig_reload(rig);
+    assert_false(review(rig, "0:00:04", "SB", "2026-03-01"));
+    assert_non_null(strstr(rig->refusal, "reviewed already"));
+    assert_true(review(rig, "0:00:05", "SB", "2026-03-02"));
+    rig_free(rig);
+}
+
+/* The rig begins on Tuesday 3 March 2026, 09:26:40 UTC. */
+static void
+test_days_wait_for_their_review_and_become_overdue(void **state)
+{
+    (void)state;
+    static const struct {
+        int days; /* after the beginning */
+        unsigned waiting, overdue;
+        const char *oldest;
+    } cases[] = {
+        {0, 0, 0, ""},
+        {1, 1, 0, "2026-03-03"},
+        /* Tuesday's seventh working day is Thursday the 12th: due by its end. */
+        {9, 9, 0, "2026-03-03"},
+        {10, 10, 1, "2026-03-03"},
+        {100, 60, 50, "2026-04-12"}, /* 60 are looked at */
+    };
+    struct rig *rig = rig_new(NONE, NULL);
+    for (size_t i = 0; i < COUNT_OF(cases); i++) {
+        struct snapshot *snapshot = snapshot_build(
+            rig->engine, NULL, RIG_BASE_MS + cases[i].days * INT64_C(86400000), 0);
+        assert_non_null(snapshot);
+        assert_int_equal(snapshot->reviews_waiting, cases[i].waiting);
+        if (cases[i].days < 100)
+            assert_int_equal(snapshot->reviews_overdue, cases[i].overdue);
+        assert_string_equal(snapshot->review_oldest, cases[i].oldest);
+        snapshot_release(snapshot);
+    }
+    assert_true(review(rig, "0:00:05", "SB", "2026-03-03"));
+    struct snapshot *snapshot =
+        snapshot_build(rig->engine, NULL, RIG_BASE_MS + 10 * INT64_C(86400000), 0);
+    assert_int_equal(snapshot->reviews_waiting, 9);
+    assert_int_equal(snapshot->reviews_overdue, 0);
+    assert_string_equal(snapshot->review_oldest, "2026-03-04");
+    snapshot_release(snapshot);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -245,6 +313,8 @@ main(void)
         cmocka_unit_test(test_a_second_reheating_is_refused_where_the_plan_lets_it_be_once),
         cmocka_unit_test(test_the_plan_can_ask_for_every_element),
         cmocka_unit_test(test_the_store_is_bounded),
+        cmocka_unit_test(test_a_day_is_reviewed_once_and_not_by_a_cook),
+        cmocka_unit_test(test_days_wait_for_their_review_and_become_overdue),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
