@@ -20,13 +20,13 @@ print_of(const uint8_t *frame, size_t len)
 
 bool
 mbus_copies_may_be(const struct mbus_copies *copies, const struct driver_request *request,
-                   const uint8_t *frame, size_t len, int64_t now_ms, int64_t while_ms)
+                   const uint8_t *frame, size_t len, int64_t quiet_ms, int64_t while_ms)
 {
     const uint64_t print = print_of(frame, len);
     for (size_t i = 1; i <= copies->count; i++) {
         const struct mbus_heard *heard =
             &copies->heard[(copies->next + MBUS_COPIES_MAX - i) % MBUS_COPIES_MAX];
-        if (now_ms - heard->at_ms > while_ms)
+        if (quiet_ms - heard->at_ms > while_ms)
             return false; /* as are all before it */
         if (heard->print == print && heard->first_reg != request->first_reg)
             return true;

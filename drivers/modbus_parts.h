@@ -91,9 +91,11 @@ struct mbus_copies {
     struct mbus_heard heard[MBUS_COPIES_MAX];
 };
 
-/* True when the reply equals one to another request of no more than while_ms ago. */
+/* True when the reply equals one to another request that was heard no more than while_ms before
+ * quiet_ms. That is when the line was last found empty, before the question: a copy of what is
+ * older than that would have been found then, however late this machine gets to look now. */
 bool mbus_copies_may_be(const struct mbus_copies *copies, const struct driver_request *request,
-                        const uint8_t *frame, size_t len, int64_t now_ms, int64_t while_ms);
+                        const uint8_t *frame, size_t len, int64_t quiet_ms, int64_t while_ms);
 /* Remembers a reply. False when one of the last while_ms had to be forgotten for it. */
 bool mbus_copies_keep(struct mbus_copies *copies, const struct driver_request *request,
                       const uint8_t *frame, size_t len, int64_t now_ms, int64_t while_ms);
@@ -109,6 +111,7 @@ struct mbus_line {
     bool exclusive;       /* RTU: TIOCEXCL is set */
     bool unsettled;       /* something went wrong: a late reply may still come */
     int64_t unsettled_ms; /* since when nothing has been heard */
+    int64_t quiet_ms;     /* serial frames: the line was empty until then, before the request */
     uint16_t transaction; /* TCP: of the last request */
     int owed;             /* TCP: requests in a row that got no reply on this connection */
     int64_t unit_ms[256]; /* when the last exchange with it ended; TIME_NONE */

@@ -179,6 +179,8 @@ settle(struct mbus_line *line)
         const int64_t at_ms = now_ms(line);
         const int64_t left_ms = line->unsettled ? line->unsettled_ms + quiet_ms - at_ms : 0;
         line->frame_len = 0;
+        /* Until then at least, if nothing comes: not when this thread gets to run again. */
+        line->quiet_ms = at_ms + (left_ms > 0 ? left_ms : 0);
         const enum mbus_wait got = take_bytes(line, left_ms * 1000);
         if (got == MBUS_GONE)
             return MBUS_GONE;
@@ -265,7 +267,7 @@ static bool
 may_be_copy(const struct mbus_line *line, const struct driver_request *request)
 {
     return mbus_copies_may_be(&line->copies, request, line->frame, line->frame_len,
-                              now_ms(line), quiet_ms_of(line->bus));
+                              line->quiet_ms, quiet_ms_of(line->bus));
 }
 
 bool

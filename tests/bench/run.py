@@ -203,7 +203,7 @@ def jitter(build, directory, rows):
         plan, store = directory / "plan.yaml", directory / "records"
         plan.write_text(text, encoding="utf-8")
         subprocess.run([build / "trivet-past", "--hours", "2800", plan], check=True, stdout=subprocess.DEVNULL)
-        plan.write_text(re.sub(r"every: \d+ s", f"every: {every_ms} ms", text), encoding="utf-8")
+        plan.write_text(re.sub(r"\bevery: \d+ s", f"every: {every_ms} ms", text), encoding="utf-8")
         daemon = Daemon(build, plan, directory)
 
         def newest():
