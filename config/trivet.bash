@@ -73,7 +73,7 @@ _trivet_positional()
 {
     local page=$1 verb=$2 number=$3 usage=${1%%$'\n'*} name
     if [[ $verb == export && $number == 0 && $page =~ 'WHAT is '([^.]*)'.' ]]; then
-        _trivet_choices "${BASH_REMATCH[1]}"
+        _trivet_choices "${BASH_REMATCH[1]//$'\n'/ }"
         return
     fi
     while [[ $usage =~ '['([a-z]+)']' ]]; do

@@ -51,8 +51,8 @@ curve_fill(struct curve *curve, const struct view *view, struct store_reader *re
     if (filling.line == NULL)
         return STORE_OK; /* more probes than colours: the rest are in the export */
     int64_t to_ms = curve->to_ms < view->snapshot->at_ms ? curve->to_ms : view->snapshot->at_ms;
-    return store_each_reading(reader, probe, curve->from_ms - 1, to_ms, take_reading, &filling,
-                              reterr);
+    return store_each_corrected(reader, probe, curve->from_ms - 1, to_ms, take_reading,
+                                &filling, reterr);
 }
 
 void

@@ -176,11 +176,9 @@ watched_follow(struct watched *watched, const struct snapshot *snapshot,
 
 #define BINS 60 /* taken from the store at a time: ten minutes */
 
-/* The last good reading of each bin, corrected as the probe is now: one in a batch is not
- * checked meanwhile (E124). */
+/* The last good reading of each bin. */
 struct bins {
     int64_t from_ms;
-    const struct probe_correction *correction; /* NULL = none */
     int32_t temp_mC[BINS];
 };
 
@@ -190,25 +188,21 @@ into_bin(void *arg, const struct reading *reading)
     struct bins *bins = arg;
     int64_t bin = (reading->at_ms - bins->from_ms - 1) / BIN_MS;
     if (reading_is_good(reading->quality) && bin >= 0 && bin < BINS)
-        bins->temp_mC[bin] = bins->correction == NULL
-                                 ? reading->temp_mC
-                                 : correction_apply(bins->correction, reading->temp_mC);
+        bins->temp_mC[bin] = reading->temp_mC;
     return true;
 }
 
 static enum store_status
-read_bins(struct store_reader *reader, const struct snapshot *snapshot, uint16_t probe,
-          int64_t from_ms, struct bins *ret, struct store_error *reterr)
+read_bins(struct store_reader *reader, uint16_t probe, int64_t from_ms, struct bins *ret,
+          struct store_error *reterr)
 {
-    const struct engine_probe_view *view = snapshot_probe(snapshot, probe);
     ret->from_ms = from_ms;
-    ret->correction = view == NULL ? NULL : &view->correction;
     for (size_t i = 0; i < BINS; i++)
         ret->temp_mC[i] = TEMP_NONE;
     if (probe == 0)
         return STORE_OK;
-    return store_each_reading(reader, probe, from_ms, from_ms + BINS * BIN_MS, into_bin, ret,
-                              reterr);
+    return store_each_corrected(reader, probe, from_ms, from_ms + BINS * BIN_MS, into_bin, ret,
+                                reterr);
 }
 
 /* The coldest probe governs heating, the warmest cooling, as in the engine. */
@@ -258,12 +252,11 @@ watched_feed(struct watched *watched, struct store_reader *reader,
     while (watched->fed_to_ms + BIN_MS <= until_ms) {
         struct bins core, air, one;
         int64_t from_ms = watched->fed_to_ms;
-        enum store_status status =
-            read_bins(reader, snapshot, watched->air, from_ms, &air, reterr);
+        enum store_status status = read_bins(reader, watched->air, from_ms, &air, reterr);
         if (status == STORE_OK)
-            status = read_bins(reader, snapshot, watched->food[0], from_ms, &core, reterr);
+            status = read_bins(reader, watched->food[0], from_ms, &core, reterr);
         for (size_t i = 1; status == STORE_OK && i < watched->food_count; i++) {
-            status = read_bins(reader, snapshot, watched->food[i], from_ms, &one, reterr);
+            status = read_bins(reader, watched->food[i], from_ms, &one, reterr);
             govern(watched, &one, &core);
         }
         if (status != STORE_OK)

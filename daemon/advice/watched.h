@@ -4,7 +4,6 @@
 #define ADVICE_WATCHED_H
 
 #include "trivet/advice.h"
-#include "trivet/calibration.h"
 #include "trivet/forecast.h"
 #include "trivet/snapshot.h"
 #include "trivet/store.h"

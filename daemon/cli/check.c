@@ -142,6 +142,7 @@ check_reached(const struct cli *cli, struct checks *checks, const json_t *where,
     check_plan(checks, now, plan, faults);
     check_buses(checks, now);
     check_probes(checks, now);
+    check_thermometers(checks, now);
     check_recording(checks, now);
     check_clock(checks, now, kernel_clock_synced());
     check_socket_mode(checks, cli->socket);

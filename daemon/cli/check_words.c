@@ -242,6 +242,40 @@ check_clock(struct checks *checks, const json_t *now, bool kernel_synced)
 
 /* ---- what waits for people ---- */
 
+/* Due dates and certificates (E129), told as lines of their own. */
+void
+check_thermometers(struct checks *checks, const json_t *now)
+{
+    const json_t *all = json_object_get(now, "thermometers");
+    const json_t *references = json_object_get(now, "references");
+    size_t wrong = 0, found_right = 0;
+    for (size_t i = 0; i < json_array_size(all); i++) {
+        const json_t *one = json_array_get(all, i);
+        if (json_is_string(json_object_get(one, "found_right")))
+            found_right++;
+        if (strcmp(lists_text(one, "concern"), "none") == 0)
+            continue;
+        checks_add(checks, false, "calibration", "%s: %s", lists_text(one, "id"),
+                   lists_text(one, "sentence"));
+        wrong++;
+    }
+    for (size_t i = 0; i < json_array_size(references); i++) {
+        const json_t *one = json_array_get(references, i);
+        if (strcmp(lists_text(one, "state"), "good") == 0)
+            continue;
+        checks_add(
+            checks, false, "calibration",
+            "%s: its certificate holds until %s. Have it renewed, and write the new date "
+            "into the plan",
+            lists_text(one, "id"), lists_text(one, "due"));
+        wrong++;
+    }
+    if (wrong == 0 && json_is_array(all))
+        checks_add(checks, true, "calibration",
+                   "%zu of %zu were found right by a check; none is overdue", found_right,
+                   json_array_size(all));
+}
+
 void
 check_open(struct checks *checks, const json_t *now)
 {

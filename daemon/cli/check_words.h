@@ -60,6 +60,7 @@ void check_plan(struct checks *checks, const json_t *now, const struct plan *fil
                 const struct plan_faults *faults);
 void check_buses(struct checks *checks, const json_t *now);
 void check_probes(struct checks *checks, const json_t *now);
+void check_thermometers(struct checks *checks, const json_t *now);
 void check_recording(struct checks *checks, const json_t *now);
 /* kernel_synced: the kernel says that a time source keeps its clock. */
 void check_clock(struct checks *checks, const json_t *now, bool kernel_synced);

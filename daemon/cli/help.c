@@ -69,8 +69,9 @@ static const struct page record[] = {
 static const struct page keep[] = {
     {"export", "write a CSV table for an inspection",
      "usage: trivet export WHAT [--from WHEN] [--to WHEN] [--out FILE]\n\n"
-     "WHAT is readings, batches, deviations, actions, entries, decisions, people or "
-     "records.\n"
+     "WHAT is readings, batches, deviations, actions, entries, decisions, people,\n"
+     "calibrations or records. Temperatures of readings are corrected, with the raw\n"
+     "ones beside them.\n"
      "Entries are all that people entered, hand-held readings and notes among it;\n"
      "decisions come each with its rule and why. WHEN is today,\n"
      "yesterday, \"3 days ago\", 2026-03-01 or \"2026-03-01 14:05\", in the time of the\n"
@@ -79,6 +80,11 @@ static const struct page keep[] = {
      "  --out FILE    it appears whole or not at all; without it, the table is "
      "printed\n" STORE_OPTION
      "\n  trivet export readings --from yesterday --to yesterday --out readings.csv\n"},
+    {"calibrations", "the checks of thermometers so far, and how they drift",
+     "usage: trivet calibrations [THERMOMETER] [--store DIR] [--json]\n\n"
+     "Each check with its points: what was shown, what was right, how far it was off,\n"
+     "as found and as left, and whether it passes. Works without the daemon.\n\n" STORE_OPTION
+     "\n  trivet calibrations walk-in-air\n"},
     {"why", "why something was decided: rule, readings, who was told",
      "usage: trivet why ID [--store DIR] [--json]\n\n"
      "ID is what you have: d3 for a deviation, b12 for a batch, 214 for a record.\n"

@@ -7,6 +7,7 @@
 #include <unistd.h>
 
 #include "daemon/cli/calibrate.h"
+#include "daemon/cli/calibrations.h"
 #include "daemon/cli/check.h"
 #include "daemon/cli/cli.h"
 #include "daemon/cli/convert.h"
@@ -46,6 +47,7 @@ static const struct {
     {"calibrate", cli_calibrate},
     {"haccp", cli_haccp},
     {"review", cli_review},
+    {"calibrations", cli_calibrations},
 };
 
 /* The verbs that need neither daemon nor store. */

@@ -4,6 +4,7 @@
 #include <inttypes.h>
 #include <string.h>
 
+#include "daemon/cli/calibrations.h"
 #include "daemon/cli/client.h"
 #include "daemon/cli/help.h"
 #include "daemon/cli/lists.h"
@@ -152,6 +153,7 @@ show_deviations(const struct cli *cli, const json_t *deviations)
         if (next != NULL)
             (void)fprintf(cli->out, "      %s %" PRId64 "\n", next,
                           lists_int(deviation, "number"));
+        calibrations_show_doubt(cli, deviation);
     }
 }
 
@@ -181,6 +183,43 @@ show_batches(const struct cli *cli, const json_t *batches)
                        lists_int(batch, "number"), lists_text(batch, "product_name"),
                        lists_text(batch, "step_name"));
         show_item(cli, batch, title);
+    }
+}
+
+/* Thermometers that somebody has to look after, and certificates that run out; nothing else. */
+static void
+show_thermometers(const struct cli *cli, const json_t *now)
+{
+    const json_t *all = json_object_get(now, "thermometers");
+    const json_t *references = json_object_get(now, "references");
+    bool begun = false;
+    for (size_t i = 0; i < json_array_size(all); i++) {
+        const json_t *one = json_array_get(all, i);
+        const char *concern = lists_text(one, "concern");
+        if (strcmp(concern, "none") == 0)
+            continue;
+        const char *painted = paint(cli, concern);
+        char text[400];
+        (void)snprintf(text, sizeof text, "%.120s: %.250s", lists_text(one, "name"),
+                       lists_text(one, "sentence"));
+        (void)fprintf(cli->out, "%s%s%s%s ", begun ? "" : "\nThermometers\n", painted,
+                      mark_of(concern), unpaint(cli, painted));
+        cli_print_wrapped(cli->out, text, 3, 6);
+        begun = true;
+    }
+    for (size_t i = 0; i < json_array_size(references); i++) {
+        const json_t *one = json_array_get(references, i);
+        char text[300];
+        if (strcmp(lists_text(one, "state"), "good") == 0)
+            continue;
+        (void)snprintf(text, sizeof text, "%.120s: its certificate holds until %.10s; %s",
+                       lists_text(one, "name"), lists_text(one, "due"),
+                       strcmp(lists_text(one, "state"), "overdue") == 0
+                           ? "nothing can be checked against it now."
+                           : "have it renewed.");
+        (void)fputs(begun ? "!  " : "\nThermometers\n!  ", cli->out);
+        cli_print_wrapped(cli->out, text, 3, 6);
+        begun = true;
     }
 }
 
@@ -235,6 +274,7 @@ now_show(const struct cli *cli, const json_t *now)
         const json_t *place = json_array_get(places, i);
         show_item(cli, place, lists_text(place, "name"));
     }
+    show_thermometers(cli, now);
 }
 
 /* ---- the subcommands ---- */
@@ -289,7 +329,9 @@ cli_deviations(struct cli *cli, int argc, char **argv)
     int code = ask_plain(cli, argc, argv, "now", &answer);
     if (answer == NULL)
         return code;
-    const json_t *open = json_object_get(json_object_get(answer, "now"), "deviations");
+    json_t *open = json_object_get(json_object_get(answer, "now"), "deviations");
+    if (!cli->quiet)
+        calibrations_add_doubt(cli, open);
     if (cli->quiet) {
         code = json_array_size(open) == 0 ? CLI_DONE : CLI_NO;
     } else if (cli->json) {

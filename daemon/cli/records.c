@@ -47,12 +47,6 @@ records_find_store(const struct cli *cli, char ret[DIRECTORY_MAX])
 
 /* ---- the site's clock, from the records ---- */
 
-struct site_time {
-    const struct zone *zone; /* UTC when no plan is recorded */
-    int64_t offset_ms;       /* shown time = at_ms + offset_ms */
-    bool demo;               /* nothing in the records was measured in food */
-};
-
 static bool
 see_plan(void *arg, const struct store_record *record)
 {
@@ -83,8 +77,9 @@ see_clock(void *arg, const struct store_record *record)
 }
 
 /* The last plan and the last step of the clock are in force. */
-static enum store_status
-read_site_time(struct store_reader *reader, struct site_time *ret, struct store_error *reterr)
+enum store_status
+records_site_time(struct store_reader *reader, struct site_time *ret,
+                  struct store_error *reterr)
 {
     *ret = (struct site_time){.zone = zone_shared("UTC")};
     struct store_head head;
@@ -175,7 +170,7 @@ export_what(const struct cli *cli, const struct options_read *read, enum export_
         return CLI_DONE;
     return cli_fail(cli, CLI_USAGE,
                     "%s%s: say readings, batches, deviations, actions, entries, decisions, "
-                    "people or records, for example: "
+                    "people, calibrations or records, for example: "
                     "trivet export readings --from yesterday --out readings.csv",
                     read->word_count == 1 ? "there is no table " : "say one table to export",
                     read->word_count == 1 ? typed_shown(shown, sizeof shown, read->word[0])
@@ -200,7 +195,7 @@ cli_export(struct cli *cli, int argc, char **argv)
     struct store_error trouble = {.text = ""};
     struct store_reader *reader = store_reader_open(directory, &trouble);
     struct site_time site;
-    if (reader == NULL || read_site_time(reader, &site, &trouble) != STORE_OK) {
+    if (reader == NULL || records_site_time(reader, &site, &trouble) != STORE_OK) {
         store_reader_close(reader);
         return cli_fail(cli, CLI_UNREACHABLE, "%s", trouble.text);
     }

@@ -225,16 +225,16 @@ gather_around(struct gathering *g, uint16_t probe, int64_t at_ms, int64_t period
     g->older = 0;
     g->keep = before;
     enum store_status status =
-        store_each_reading(g->reader, probe, from_ms > listed_ms ? from_ms : listed_ms, at_ms,
-                           take_reading, g, g->error);
+        store_each_corrected(g->reader, probe, from_ms > listed_ms ? from_ms : listed_ms, at_ms,
+                             take_reading, g, g->error);
     listed_ms = to->reading_count == 0 ? TIME_NONE : to->readings[to->reading_count - 1].at_ms;
     g->keep = AFTER;
     for (size_t i = 0; i < to->reading_count; i++)
         if (to->readings[i].at_ms > at_ms && g->keep > 0)
             g->keep--; /* listed around the instant before */
     if (status == STORE_OK)
-        status = store_each_reading(g->reader, probe, at_ms > listed_ms ? at_ms : listed_ms,
-                                    at_ms + LOOK_AHEAD * period_ms, take_next, g, g->error);
+        status = store_each_corrected(g->reader, probe, at_ms > listed_ms ? at_ms : listed_ms,
+                                      at_ms + LOOK_AHEAD * period_ms, take_next, g, g->error);
     return status;
 }
 

@@ -18,7 +18,8 @@ static const char *const words[] = {
     [EXPORT_READINGS] = "readings",     [EXPORT_BATCHES] = "batches",
     [EXPORT_DEVIATIONS] = "deviations", [EXPORT_ACTIONS] = "actions",
     [EXPORT_ENTRIES] = "entries",       [EXPORT_DECISIONS] = "decisions",
-    [EXPORT_PEOPLE] = "people",         [EXPORT_RECORDS] = "records",
+    [EXPORT_PEOPLE] = "people",         [EXPORT_CALIBRATIONS] = "calibrations",
+    [EXPORT_RECORDS] = "records",
 };
 
 #define WORD_COUNT (sizeof(words) / sizeof(words[0]))
@@ -193,6 +194,8 @@ write_kind(struct export_job *job, enum export_kind kind, struct store_error *re
         return export_decisions(job, reterr);
     case EXPORT_PEOPLE:
         return export_people(job, reterr);
+    case EXPORT_CALIBRATIONS:
+        return export_calibrations(job, reterr);
     case EXPORT_RECORDS:
         return export_records(job, reterr);
     }

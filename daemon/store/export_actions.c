@@ -137,6 +137,10 @@ write_probes(struct cells *cells, const struct entry *entry)
     char text[ENTRY_PROBES_MAX * (PLAN_ID_MAX + 1) + 1] = "";
     size_t len = 0;
 
+    if (entry->probe[0]) { /* of a check */
+        cell_text(cells, entry->probe);
+        return;
+    }
     for (size_t i = 0; i < entry->probe_count; i++)
         len += (size_t)snprintf(text + len, sizeof(text) - len, "%s%s", i == 0 ? "" : " ",
                                 entry->probes[i]);

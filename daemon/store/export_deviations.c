@@ -3,6 +3,7 @@
  *
  * One pass over the records from the first; only deviations that can still touch the range are
  * kept, and the plans, for what they say about the limit. */
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -12,6 +13,7 @@
 #include "export_judged.h"
 #include "export_rows.h"
 #include "text.h"
+#include "trivet/check_history.h"
 #include "trivet/decision.h"
 #include "trivet/entry.h"
 #include "trivet/units.h"
@@ -222,8 +224,27 @@ write_limit(struct cells *cells, const struct decision *opened)
     cell_seconds(cells, opened->required_ms);
 }
 
+/* The batches' numbers, and the span of readings. */
 static void
-write_deviation(struct export_job *job, const struct deviation *row)
+write_doubt(struct export_job *job, const struct doubt *doubt)
+{
+    struct long_text batches = {0};
+    char number[16];
+
+    for (size_t i = 0; i < doubt->batch_count; i++) {
+        (void)snprintf(number, sizeof(number), "%s%u", i == 0 ? "" : " ",
+                       (unsigned)doubt->batches[i].number);
+        job->no_memory = !long_text_add(&batches, number) || job->no_memory;
+    }
+    cell_text(&job->cells, batches.chars);
+    cell_int_or_empty(&job->cells, (int64_t)doubt->readings);
+    job_time(job, doubt->first_ms);
+    job_time(job, doubt->last_ms);
+    free(batches.chars);
+}
+
+static void
+write_deviation(struct export_job *job, const struct deviation *row, const struct doubt *doubt)
 {
     const struct decision *opened = &row->opened;
     struct cells *cells = &job->cells;
@@ -262,7 +283,23 @@ write_deviation(struct export_job *job, const struct deviation *row)
     cell_text(cells, row->food.chars);
     cell_text(cells, explain_rule(opened).number);
     cell_explained(cells, opened, row->plan, row->limit);
+    write_doubt(job, doubt);
     cells_row_end(cells);
+}
+
+/* E125: what a failed check puts in doubt stands beside it. */
+static enum store_status
+write_row(struct export_job *job, const struct deviation *row, struct store_error *reterr)
+{
+    struct doubt doubt = {.first_ms = TIME_NONE, .last_ms = TIME_NONE};
+    enum store_status status = STORE_OK;
+
+    if (row->opened.reason == REASON_FAILED_CHECK)
+        status = doubt_read(job->reader, &row->opened, &doubt, reterr);
+    if (status == STORE_OK)
+        write_deviation(job, row, &doubt);
+    doubt_done(&doubt);
+    return status;
 }
 
 enum store_status
@@ -286,10 +323,12 @@ export_deviations(struct export_job *job, struct store_error *reterr)
             "applies_to,required,required_s,found_degC,found_s,since_utc,ended_utc,"
             "worst_degC,action_utc,action_by,disposition,verified_utc,verified_by,"
             "found,done,quantity,prevent,critical_control_point,limit_source,control,safe,"
-            "food,rule,explained");
+            "food,rule,explained,doubted_batches,doubted_readings,doubted_from_utc,"
+            "doubted_to_utc");
     for (size_t i = 0; status == STORE_OK && i < deviations->rows.count && !job->cells.stopped;
          i++)
-        write_deviation(job, deviations->rows.items[i]);
+        status = write_row(job, deviations->rows.items[i], reterr);
+    status = job_result(job, status, reterr);
     forget_all(deviations);
     return status;
 }

@@ -39,6 +39,7 @@ enum store_status export_actions(struct export_job *job, struct store_error *ret
 enum store_status export_entries(struct export_job *job, struct store_error *reterr);
 enum store_status export_decisions(struct export_job *job, struct store_error *reterr);
 enum store_status export_people(struct export_job *job, struct store_error *reterr);
+enum store_status export_calibrations(struct export_job *job, struct store_error *reterr);
 enum store_status export_records(struct export_job *job, struct store_error *reterr);
 
 /* What a visitor that ran out of memory ends with. */

@@ -11,10 +11,11 @@ write_reading(void *arg, const struct reading *reading)
 
     job_time(job, reading->at_ms);
     cell_text(cells, job_probe(job, reading->probe, number));
-    cell_temp(cells, reading->temp_mC);
+    cell_temp(cells, store_corrected_mC(job->reader, reading));
     cell_text(cells, reading_quality_word(reading->quality));
     cell_text(cells, reading->at_ms <= job->head.sealed_to_ms ? "yes" : "no");
     cell_int(cells, reading->at_ms);
+    cell_temp(cells, reading->temp_mC);
     cells_row_end(cells);
     return !cells->stopped;
 }
@@ -29,7 +30,10 @@ export_readings(struct export_job *job, struct store_error *reterr)
 
     if (to_ms > job->head.at_ms)
         to_ms = job->head.at_ms;
-    cells_header(&job->cells, "time_utc,probe,temp_degC,quality,sealed,at_ms");
+    enum store_status status = store_corrections_read(job->reader, reterr);
+    if (status != STORE_OK)
+        return status;
+    cells_header(&job->cells, "time_utc,probe,temp_degC,quality,sealed,at_ms,raw_degC");
     return store_each_reading(job->reader, 0, after_ms, to_ms, write_reading, job, reterr);
 }
 

@@ -7,8 +7,11 @@
 #define PAGE_RECORDS 256
 #define PAGE_BYTES   131072 /* a page ends after the row that crosses this */
 
+struct corrections;
+
 struct store_reader {
     struct db db;
+    struct corrections *corrections; /* NULL until they are asked for */
 };
 
 struct record_row {

@@ -9,6 +9,7 @@
 #include <string.h>
 
 #include "body.h"
+#include "corrections.h"
 #include "hash.h"
 #include "head.h"
 #include "merge.h"
@@ -38,6 +39,7 @@ store_reader_close(struct store_reader *reader)
 {
     if (!reader)
         return;
+    corrections_free(reader->corrections);
     db_close(&reader->db);
     free(reader);
 }

@@ -14,9 +14,10 @@ enum export_kind {
     EXPORT_BATCHES,
     EXPORT_DEVIATIONS,
     EXPORT_ACTIONS,
-    EXPORT_ENTRIES,   /* all that people entered: hand-held readings, notes, ... */
-    EXPORT_DECISIONS, /* all that was decided, each with its rule and why */
-    EXPORT_PEOPLE,    /* initials, names and roles, by plan */
+    EXPORT_ENTRIES,      /* all that people entered: hand-held readings, notes, ... */
+    EXPORT_DECISIONS,    /* all that was decided, each with its rule and why */
+    EXPORT_PEOPLE,       /* initials, names and roles, by plan */
+    EXPORT_CALIBRATIONS, /* checks of thermometers, a row for each point */
     EXPORT_RECORDS
 };
 

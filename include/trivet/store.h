@@ -112,6 +112,16 @@ enum store_status store_each_reading(struct store_reader *reader, uint16_t probe
                                      int64_t from_ms, int64_t to_ms,
                                      store_reading_visitor *visit, void *arg,
                                      struct store_error *reterr);
+/* The same with temp_mC corrected, as they were judged (docs/calibration.md). For whoever needs
+ * both: store_corrections_read, which learns of the corrections recorded by now, then
+ * store_corrected_mC for each raw reading. */
+enum store_status store_each_corrected(struct store_reader *reader, uint16_t probe,
+                                       int64_t from_ms, int64_t to_ms,
+                                       store_reading_visitor *visit, void *arg,
+                                       struct store_error *reterr);
+enum store_status store_corrections_read(struct store_reader *reader,
+                                         struct store_error *reterr);
+int32_t store_corrected_mC(const struct store_reader *reader, const struct reading *raw);
 /* Records with from_seq < seq <= to_seq, in order; kind NULL = all. */
 enum store_status store_each_record(struct store_reader *reader, uint64_t from_seq,
                                     uint64_t to_seq, const char *kind,

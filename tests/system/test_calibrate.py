@@ -173,6 +173,57 @@ class Checks(KitchenCase):
         self.assertEqual(probe["temp_mC"], corrected(points, 120000))
 
 
+class Told(KitchenCase):
+    def test_history_due_dates_and_doubt(self):
+        begun = self.kitchen.trivet("--json", "begin", "soup", "--who", "AB", "--probes", "pot-core").json["batch"]
+        self.assertEqual(self.kitchen.trivet("end", begun, "served", "--who", "AB").code, rig.DONE)
+        self.calibrate("pot-core", "ice=0.3C", "boiling=99.3C", "-p", "1013hPa")
+        self.assertEqual(self.kitchen.trivet("--json", "calibrations", "red-pen").json, [])
+        second = self.kitchen.trivet("--json", "begin", "soup", "--who", "AB", "--probes", "pot-core").json["batch"]
+        before = self.kitchen.query("SELECT count(*) FROM reading")[0][0]
+        self.kitchen.await_readings(before + 10)
+        self.assertIn("in batch", self.calibrate("pot-core", "ice=1.3C", code=rig.REFUSED).err)
+        self.assertEqual(self.kitchen.trivet("end", second, "served", "--who", "AB").code, rig.DONE)
+        self.calibrate("pot-core", "ice=1.3C")
+        looks = self.kitchen.trivet("--json", "calibrations", "pot-core").json
+        boiling_mc = round((iapws.iapws97._TSat_P(0.1013) - 273.15) * 1000)
+        self.assertEqual([(look["look"], look["within"], [point["error_mK"] for point in look["points"]]) for look in looks],
+                         [("as found", True, [300, 99300 - boiling_mc]), ("as found", False, [1300])])
+        listed = self.kitchen.trivet("calibrations").out
+        self.assertIn("1.3 where 0.0 was right, off by 1.3", listed)
+        self.assertIn("FAILS, tolerance 1.0", listed)
+        doubt = next(one["in_doubt"] for one in self.kitchen.trivet("--json", "deviations").json if one["reason"] == "failed-check")
+        self.assertEqual(doubt["batches"], [{"number": second, "product": "soup"}], "the first ended before the good check")
+        self.assertGreaterEqual(doubt["readings"], 5)
+        self.assertIn(f"batches: {second} soup", " ".join(self.kitchen.trivet("deviations").out.split()))
+        row = next(one for one in self.kitchen.trivet("export", "deviations").rows if one["reason"] == "failed-check")
+        self.assertEqual((row["doubted_batches"], row["doubted_readings"]), (str(second), str(doubt["readings"])))
+        said = " ".join(self.kitchen.trivet("now").out.split())
+        self.assertIn("Pot core: Found outside its tolerance; last found right on", said)
+        self.assertIn("Walk-in air: Never checked, and the plan asks for it: trivet calibrate walk-in-air", said)
+        self.assertIn("Old stick: its certificate holds until 2020-12-31; nothing can be checked against it", said)
+        checked = {(line["check"], line["ok"]) for line in self.kitchen.trivet("--json", "check").json["checks"]}
+        self.assertIn(("calibration", False), checked)
+
+    def test_export_of_readings_by_fractions(self):
+        """Every reading of an export, corrected again from the points of its record."""
+        self.calibrate("walk-in-air", "ice=-1.234C", "boiling=99.111C", "-p", "1013hPa", "-c", "adopt")
+        record = self.kitchen.records("calibrate")[-1]
+        points = [(point["found_mC"], point["reference_mC"]) for point in record["data"]["points"]]
+        for raw in (-100, -13, 0, 7, 40, 333):
+            self.peer.set(1, 0, raw)
+            self.kitchen.await_readings(self.kitchen.query("SELECT count(*) FROM reading")[0][0] + 6)
+        rows = [row for row in self.kitchen.trivet("export", "readings").rows if row["probe"] == "walk-in-air"]
+        after = [row for row in rows if int(row["at_ms"]) >= record["at_ms"]]
+        before = [row for row in rows if int(row["at_ms"]) < record["at_ms"]]
+        self.assertTrue(len(before) > 0 and len({row["raw_degC"] for row in after}) >= 6)
+        milli = lambda text: int(fractions.Fraction(text) * 1000)
+        for row in before:
+            self.assertEqual(row["temp_degC"], row["raw_degC"])
+        for row in after:
+            self.assertEqual(milli(row["temp_degC"]), corrected(points, milli(row["raw_degC"])), row)
+
+
 class AtATerminal(KitchenCase):
     def test_a_cook_with_wet_hands(self):
         terminal = Terminal("calibrate", *SETTLE, socket_path=self.kitchen.socket)

@@ -53,7 +53,7 @@ class Well(CheckCase):
         self.start_well()
         found = {name: ok for name, ok, _ in self.lines()}
         self.assertEqual(len(found), len(self.lines()))
-        expected = ["daemon", "plan", "buses", "probes", "recording", "clock", "time source", "socket", "disk", "permissions",
+        expected = ["daemon", "plan", "buses", "probes", "calibration", "recording", "clock", "time source", "socket", "disk", "permissions",
                     "chain", "seals", "deviations", "decisions"]
         self.assertEqual(list(found), expected)
         self.assertEqual(found["time source"], clock_has_source())

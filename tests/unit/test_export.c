@@ -201,7 +201,7 @@ test_export_empty_store_is_a_header(void **state)
 {
     (void)state;
     expect(EXPORT_READINGS, TIME_NONE, TIME_NEVER,
-           "time_utc,probe,temp_degC,quality,sealed,at_ms\n");
+           "time_utc,probe,temp_degC,quality,sealed,at_ms,raw_degC\n");
     expect(EXPORT_RECORDS, TIME_NONE, TIME_NEVER, "seq,time_utc,kind,body,hash\n");
     expect(
         EXPORT_ACTIONS, TIME_NONE, TIME_NEVER,
@@ -230,18 +230,18 @@ test_export_readings_is_exact(void **state)
     put_reading(1, minute(3), 90010, READING_GOOD);
     commit();
     expect(EXPORT_READINGS, TIME_NONE, TIME_NEVER,
-           "time_utc,probe,temp_degC,quality,sealed,at_ms\n"
-           "2026-03-03T10:00:00.000Z,roast-core,63.0,good,yes,1772532000000\n"
-           "2026-03-03T10:00:00.000Z,walk-in-air,-18.25,good,yes,1772532000000\n"
-           "2026-03-03T10:01:00.000Z,roast-core,63.125,left-food,no,1772532060000\n"
-           "2026-03-03T10:01:00.000Z,walk-in-air,,timeout,no,1772532060000\n"
-           "2026-03-03T10:01:00.000Z,#3,-0.005,good,no,1772532060000\n"
-           "2026-03-03T10:02:00.007Z,roast-core,0.1,good,no,1772532120007\n"
-           "2026-03-03T10:03:00.000Z,roast-core,90.01,good,no,1772532180000\n");
+           "time_utc,probe,temp_degC,quality,sealed,at_ms,raw_degC\n"
+           "2026-03-03T10:00:00.000Z,roast-core,63.0,good,yes,1772532000000,63.0\n"
+           "2026-03-03T10:00:00.000Z,walk-in-air,-18.25,good,yes,1772532000000,-18.25\n"
+           "2026-03-03T10:01:00.000Z,roast-core,63.125,left-food,no,1772532060000,63.125\n"
+           "2026-03-03T10:01:00.000Z,walk-in-air,,timeout,no,1772532060000,\n"
+           "2026-03-03T10:01:00.000Z,#3,-0.005,good,no,1772532060000,-0.005\n"
+           "2026-03-03T10:02:00.007Z,roast-core,0.1,good,no,1772532120007,0.1\n"
+           "2026-03-03T10:03:00.000Z,roast-core,90.01,good,no,1772532180000,90.01\n");
     /* from <= at < to */
     expect(EXPORT_READINGS, minute(2) + 7, minute(3),
-           "time_utc,probe,temp_degC,quality,sealed,at_ms\n"
-           "2026-03-03T10:02:00.007Z,roast-core,0.1,good,no,1772532120007\n");
+           "time_utc,probe,temp_degC,quality,sealed,at_ms,raw_degC\n"
+           "2026-03-03T10:02:00.007Z,roast-core,0.1,good,no,1772532120007,0.1\n");
 }
 
 /* The clock was an hour behind until a record says so; the midnight of the shown clock falls in
@@ -261,10 +261,10 @@ test_export_times_are_those_of_the_shown_clock(void **state)
     put_reading(1, late + 5, 1000, READING_GOOD);
     commit();
     expect(EXPORT_READINGS, TIME_NONE, TIME_NEVER,
-           "time_utc,probe,temp_degC,quality,sealed,at_ms\n"
-           "2026-03-03T23:29:59.999Z,#1,1.0,good,no,1772580599999\n"
-           "2026-03-04T00:30:00.250Z,#1,1.0,good,no,1772580600000\n"
-           "2026-03-03T23:29:00.005Z,#1,1.0,good,no,1772580600005\n");
+           "time_utc,probe,temp_degC,quality,sealed,at_ms,raw_degC\n"
+           "2026-03-03T23:29:59.999Z,#1,1.0,good,no,1772580599999,1.0\n"
+           "2026-03-04T00:30:00.250Z,#1,1.0,good,no,1772580600000,1.0\n"
+           "2026-03-03T23:29:00.005Z,#1,1.0,good,no,1772580600005,1.0\n");
 }
 
 static void
@@ -492,7 +492,8 @@ test_export_batches_tells_steps_and_ends(void **state)
     "required,required_s,found_degC,found_s,since_utc,ended_utc,worst_degC,action_utc,action_" \
     "by,"                                                                                      \
     "disposition,verified_utc,verified_by,found,done,quantity,prevent,critical_control_point," \
-    "limit_source,control,safe,food,rule,explained\n"
+    "limit_source,control,safe,food,rule,explained,doubted_batches,doubted_readings,"          \
+    "doubted_from_utc,doubted_to_utc\n"
 
 /* The last two cells of a second stage that was late by a quarter of a second; 9.375 degC is
  * 48.875 degF. */
@@ -501,7 +502,7 @@ test_export_batches_tells_steps_and_ends(void **state)
     "probe at or below its temperature. Required: stage 2: to 41.0 °F within 6 h of the "     \
     "start of the clock. Found: 9.375 °C (48.875 °F) at probe #1; time on the clock "        \
     "6 h 00 min 00.250 s. Uncertainty: not part of the judgement: readings were compared as "  \
-    "they were shown (simple acceptance).\n"
+    "they were shown (simple acceptance).,,,,\n"
 
 #define GAP_CELLS                                                                              \
     ",E55,A probe without a good reading for too long is a deviation of its own kind."
@@ -574,7 +575,7 @@ test_export_deviations_follow_action_and_verification(void **state)
     expect(EXPORT_DEVIATIONS, minute(431), TIME_NEVER,
            DEVIATION_HEADER "4,open,2026-03-03T17:20:00.000Z,no-good-reading,,,walk-in,#12,,,,,"
                             ",,,,,,,,,,,,,,,,,,,," GAP_CELLS
-                            " Found: no good reading of probe #12.\n");
+                            " Found: no good reading of probe #12.,,,,\n");
 }
 
 /* What an inspector asks of a limit, its control point and where it comes from, is the plan's
@@ -649,7 +650,7 @@ test_export_gap_is_a_deviation_of_its_batch(void **state)
         DEVIATION_HEADER
         "5,action due,2026-03-03T10:20:00.000Z,no-good-reading,7,pork-loin,,#1,"
         "cook,,,,,,,,2026-03-03T10:14:00.000Z,2026-03-03T10:30:00.000Z,,,,,,,,,,,,,,," GAP_CELLS
-        " Found: no good reading of probe #1.\n");
+        " Found: no good reading of probe #1.,,,,\n");
     expect(EXPORT_BATCHES, TIME_NONE, TIME_NEVER,
            BATCH_HEADER
            "7,pork-loin,2026-03-03T10:02:00.000Z,AB,1800,90,roast-core-a roast-core,oven,,"
@@ -795,6 +796,227 @@ test_export_unreadable_decision_is_named(void **state)
     store_reader_close(reader);
 }
 
+/* ---- checks of thermometers ---- */
+
+static struct entry
+checked(const char *probe, const char *held, int32_t found_mC,
+        enum correction_choice correction)
+{
+    struct entry entry = entry_by(ENTRY_CALIBRATE, "AB");
+
+    (void)strcpy(entry.probe, probe);
+    (void)strcpy(entry.thermometer, held);
+    entry.correction = correction;
+    entry.points[entry.point_count++] = (struct calibration_point){
+        .method = CALIBRATION_ICE, .uncertainty_mK = 100, .found_mC = found_mC};
+    return entry;
+}
+
+static struct decision
+failed(int64_t at_ms, uint32_t number, uint16_t probe, int64_t since_ms)
+{
+    struct decision decision = decide(DECISION_DEVIATION_OPENED, REASON_FAILED_CHECK, at_ms);
+
+    decision.deviation = number;
+    decision.probe = probe;
+    decision.since_ms = since_ms;
+    decision.temp_mC = 1300;
+    return decision;
+}
+
+/* A kitchen with an air probe in the walk-in (number 1), a core probe (2) and a pen; a
+ * tolerance of its own for the core probe. */
+static void
+put_checked_plan(int64_t at_ms)
+{
+    static const char text[] =
+        "site: {name: Test}\n"
+        "people:\n  - {initials: AB, name: Ana Brandt, role: supervisor}\n"
+        "sole_operator: The adviser verifies.\n"
+        "buses:\n  - {id: line, driver: modbus-tcp, host: 127.0.0.1}\n"
+        "probes:\n  - {id: air, name: Air, kind: air, bus: line, unit: 1, function: 4, "
+        "register: 0, type: int16, plausible: [-40 °C, 60 °C]}\n"
+        "  - {id: core, name: Core, kind: food, bus: line, unit: 1, function: 4, "
+        "register: 1, type: int16, plausible: [-40 °C, 160 °C], check_tolerance: 0.5 °C}\n"
+        "thermometers: [{id: pen, name: Pen}]\n"
+        "places:\n  - {id: walk-in, name: Walk-in, probe: air, limit: {kind: none}}\n"
+        "products:\n  - id: soup\n    name: Soup\n    steps:\n"
+        "      - {id: cook, name: Cook, limit: {kind: none}}\n"
+        "      - {id: store, name: Store, place: walk-in, limit: {kind: none}}\n";
+    char data[4000];
+    struct json_out out;
+
+    out_start(&out, data, sizeof(data), true);
+    out_object(&out, NULL);
+    out_object(&out, "probes");
+    out_int(&out, "air", 1);
+    out_int(&out, "core", 2);
+    out_object_end(&out);
+    out_text(&out, "text", text);
+    out_object_end(&out);
+    assert_true(out_done(&out));
+    (void)put_record("plan", at_ms, data);
+}
+
+/* Corrected from the very instant of the record on, raw beside it; other probes are left alone;
+ * a later plan that reads the probe otherwise ends it. */
+static void
+test_export_readings_are_corrected_from_their_record_on(void **state)
+{
+    struct entry adopt = checked("core", "", 400, CORRECTION_ADOPT);
+    struct decision ended = decide(DECISION_CORRECTION_ENDED, REASON_ENTERED, minute(5));
+
+    (void)state;
+    put_checked_plan(minute(0));
+    put_reading(2, minute(1), 63000, READING_GOOD);
+    (void)put_entry(minute(2), &adopt);
+    put_reading(1, minute(2), 4000, READING_GOOD);
+    put_reading(2, minute(2), 63000, READING_GOOD);
+    put_reading(2, minute(3), TEMP_NONE, BAD_TIMEOUT);
+    put_reading(2, minute(4), 63100, SUSPECT_LEFT_FOOD);
+    put_checked_plan(minute(5));
+    ended.probe = 2;
+    put_decision(ended);
+    put_reading(2, minute(5), 63000, READING_GOOD);
+    commit();
+    expect(EXPORT_READINGS, TIME_NONE, TIME_NEVER,
+           "time_utc,probe,temp_degC,quality,sealed,at_ms,raw_degC\n"
+           "2026-03-03T10:01:00.000Z,core,63.0,good,no,1772532060000,63.0\n"
+           "2026-03-03T10:02:00.000Z,air,4.0,good,no,1772532120000,4.0\n"
+           "2026-03-03T10:02:00.000Z,core,62.6,good,no,1772532120000,63.0\n"
+           "2026-03-03T10:03:00.000Z,core,,timeout,no,1772532180000,\n"
+           "2026-03-03T10:04:00.000Z,core,62.7,left-food,no,1772532240000,63.1\n"
+           "2026-03-03T10:05:00.000Z,core,63.0,good,no,1772532300000,63.0\n");
+}
+
+/* A reader that has looked before learns of what was recorded since. */
+static void
+test_reader_learns_of_later_corrections(void **state)
+{
+    struct store_error error = {STORE_OK, ""};
+    struct entry adopt = checked("core", "", 400, CORRECTION_ADOPT),
+                 drop = checked("core", "", 400, CORRECTION_DROP);
+    struct reading reading = {.at_ms = minute(3), .temp_mC = 63000, .probe = 2};
+
+    (void)state;
+    put_checked_plan(minute(0));
+    commit();
+    struct store_reader *reader = store_reader_open(dir.path, &error);
+    assert_non_null(reader);
+    assert_int_equal(store_corrected_mC(reader, &reading), 63000); /* before the first look */
+    must(store_corrections_read(reader, &error), &error);
+    assert_int_equal(store_corrected_mC(reader, &reading), 63000);
+    (void)put_entry(minute(2), &adopt);
+    commit();
+    must(store_corrections_read(reader, &error), &error);
+    assert_int_equal(store_corrected_mC(reader, &reading), 62600);
+    (void)put_entry(minute(3), &drop);
+    commit();
+    must(store_corrections_read(reader, &error), &error);
+    assert_int_equal(store_corrected_mC(reader, &reading), 63000);
+    reading.at_ms--;
+    assert_int_equal(store_corrected_mC(reader, &reading), 62600);
+    store_reader_close(reader);
+}
+
+#define CALIBRATION_HEADER                                                                     \
+    "seq,time_utc,thermometer,kind,by,look,method,reference_degC,uncertainty_K,raw_degC,"      \
+    "corrected_degC,error_K,tolerance_K,result,correction,reference,pressure_Pa,basis,text\n"
+
+static void
+test_export_calibrations_judge_each_look_by_its_time(void **state)
+{
+    struct entry adopt = checked("core", "", 600, CORRECTION_ADOPT),
+                 keep = checked("core", "", 600, CORRECTION_KEEP),
+                 pen = checked("", "pen", 1300, CORRECTION_KEEP);
+
+    (void)state;
+    put_checked_plan(minute(0));
+    (void)put_entry(minute(1), &adopt);
+    (void)put_entry(minute(2), &keep);
+    pen.left[pen.left_count++] = pen.points[0];
+    pen.left[0].found_mC = 100;
+    pen.points[0].method = CALIBRATION_BOILING;
+    pen.points[0].reference_mC = 99840;
+    pen.points[0].found_mC = 101140;
+    pen.pressure_Pa = 100850;
+    (void)strcpy(pen.basis, "barometer");
+    (void)put_entry(minute(3), &pen);
+    commit();
+    expect(
+        EXPORT_CALIBRATIONS, TIME_NONE, TIME_NEVER,
+        CALIBRATION_HEADER
+        "2,2026-03-03T10:01:00.000Z,core,probe,AB,as found,ice,0.0,0.1,0.6,0.6,0.6,0.5,fail,"
+        "adopt,,,,\n"
+        "2,2026-03-03T10:01:00.000Z,core,probe,AB,as left,ice,0.0,0.1,0.6,0.0,0.0,0.5,pass,"
+        "adopt,,,,\n"
+        "3,2026-03-03T10:02:00.000Z,core,probe,AB,as found,ice,0.0,0.1,0.6,0.0,0.0,0.5,pass,"
+        "keep,,,,\n"
+        "4,2026-03-03T10:03:00.000Z,pen,hand-held,AB,as found,boiling,99.84,0.1,101.14,101.14,"
+        "1.3,1.0,fail,keep,,100850,barometer,\n"
+        "4,2026-03-03T10:03:00.000Z,pen,hand-held,AB,as left,ice,0.0,0.1,0.1,0.1,0.1,1.0,pass,"
+        "keep,,,barometer,\n");
+    expect(EXPORT_CALIBRATIONS, minute(1) + 1, minute(3),
+           CALIBRATION_HEADER
+           "3,2026-03-03T10:02:00.000Z,core,probe,AB,as found,ice,0.0,0.1,0.6,0.0,0.0,0.5,pass,"
+           "keep,,,,\n");
+}
+
+/* Batches 1 and 2 had the core probe; 1 ended before it was last found right, 2 while it was
+ * still right and after. 3 stood in the walk-in, whose probe is another one. */
+static void
+test_export_failed_check_lists_what_is_in_doubt(void **state)
+{
+    struct entry begin = entry_by(ENTRY_BEGIN, "AB"), move = entry_by(ENTRY_MOVE, "AB"),
+                 hand = entry_by(ENTRY_HAND, "AB");
+    struct text text;
+
+    (void)state;
+    put_checked_plan(minute(0));
+    (void)strcpy(begin.product, "soup");
+    (void)strcpy(begin.probes[0], "core");
+    begin.batch = 1;
+    begin.probe_count = 1;
+    (void)put_entry(minute(1), &begin);
+    end_batch(1, minute(9), "");
+    begin.batch = 2;
+    (void)put_entry(minute(9), &begin);
+    put_reading(2, minute(10), 60000, READING_GOOD);
+    put_reading(2, minute(11), 60000, READING_GOOD);
+    put_reading(2, minute(12), TEMP_NONE, BAD_TIMEOUT);
+    put_reading(2, minute(13), 61000, SUSPECT_LEFT_FOOD);
+    begin.batch = 3;
+    begin.probe_count = 0;
+    (void)put_entry(minute(14), &begin);
+    move.batch = 3;
+    (void)put_entry(minute(15), &move); /* into its usual place, the walk-in */
+    hand.batch = 3;
+    hand.has_temp = true;
+    hand.temp_mC = 4000;
+    (void)strcpy(hand.thermometer, "pen");
+    (void)put_entry(minute(16), &hand);
+    put_reading(1, minute(17), 4000, READING_GOOD);
+    put_decision(failed(minute(20), 1, 2, minute(10)));
+    put_decision(failed(minute(20), 2, 1, TIME_NONE));
+    struct decision pen = failed(minute(20), 3, 0, minute(16) - 1);
+    (void)strcpy(pen.thermometer, "pen");
+    put_decision(pen);
+    pen.deviation = 4;
+    pen.since_ms = minute(16); /* found right at the very instant of the reading */
+    put_decision(pen);
+    put_reading(2, minute(21), 60000, READING_GOOD); /* after the check */
+    commit();
+    text = export(EXPORT_DEVIATIONS, TIME_NONE, TIME_NEVER);
+    assert_non_null(
+        strstr(text.chars, ",2,2,2026-03-03T10:11:00.000Z,2026-03-03T10:13:00.000Z\n2,open,"));
+    assert_non_null(
+        strstr(text.chars, ",3,1,2026-03-03T10:17:00.000Z,2026-03-03T10:17:00.000Z\n3,open,"));
+    assert_non_null(
+        strstr(text.chars, ",3,1,2026-03-03T10:16:00.000Z,2026-03-03T10:16:00.000Z\n4,open,"));
+    assert_non_null(strstr(text.chars, ",,,,\n"));
+    free(text.chars);
+}
+
 int
 main(void)
 {
@@ -816,6 +1038,10 @@ main(void)
         TEST(test_export_entries_show_hand_readings_and_their_corrections),
         TEST(test_export_text_that_looks_like_a_formula_is_guarded),
         TEST(test_export_unreadable_decision_is_named),
+        TEST(test_export_readings_are_corrected_from_their_record_on),
+        TEST(test_reader_learns_of_later_corrections),
+        TEST(test_export_calibrations_judge_each_look_by_its_time),
+        TEST(test_export_failed_check_lists_what_is_in_doubt),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
