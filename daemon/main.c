@@ -71,6 +71,7 @@ static const char usage[] = "usage: trivetd [--verbose] PLAN\n"
                             "trivet-plan(5)).\n"
                             "\n"
                             "  --check     read the plan, say every fault in it, and end\n"
+                            "  --profiles DIR   where the profiles of published limits are\n"
                             "  --verbose   log more\n"
                             "  --version   say the version\n"
                             "  --help      this text\n"
@@ -83,16 +84,20 @@ static int
 read_options(int argc, char **argv, struct options *ret)
 {
     static const struct option longs[] = {
-        {"check", no_argument, NULL, 'c'},
-        {"verbose", no_argument, NULL, 'v'},
-        {"version", no_argument, NULL, 'V'},
-        {"help", no_argument, NULL, 'h'},
-        {NULL, 0, NULL, 0},
+        {"check", no_argument, NULL, 'c'},   {"profiles", required_argument, NULL, 'p'},
+        {"verbose", no_argument, NULL, 'v'}, {"version", no_argument, NULL, 'V'},
+        {"help", no_argument, NULL, 'h'},    {NULL, 0, NULL, 0},
     };
-    for (int c; (c = getopt_long(argc, argv, "cvVh", longs, NULL)) != -1;) {
+    for (int c; (c = getopt_long(argc, argv, "cp:vVh", longs, NULL)) != -1;) {
         switch (c) {
         case 'c':
             ret->check_only = true;
+            break;
+        case 'p':
+            if (setenv("TRIVET_PROFILES", optarg, 1) != 0) { /* no thread runs yet */
+                (void)fputs("trivetd: no memory\n", stderr);
+                return EXIT_USAGE;
+            }
             break;
         case 'v':
             log_set_level(LOG_DEBUG);

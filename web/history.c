@@ -174,6 +174,8 @@ tell_decision(struct html *html, const struct view *view, const struct decision 
     html_raw(html, " (");
     html_text(html, decision_reason_phrase(decision->reason));
     html_raw(html, ")");
+    if (decision->unverified)
+        html_raw(html, " [the limit's figures are not verified]");
     tell_found(html, decision);
 }
 

@@ -141,6 +141,11 @@ banners(struct html *html, const struct view *view)
         "<strong>Demo data.</strong> A simulated kitchen: nothing here was measured in food.");
     banner(html, "draft", snapshot != NULL && snapshot->plan != NULL && snapshot->plan->draft,
            "<strong>Draft plan.</strong> Its limits have not been approved.");
+    banner(
+        html, "unverified",
+        snapshot != NULL && snapshot->plan != NULL && snapshot->plan->accept_unverified,
+        "<strong>Unverified limits.</strong> The plan accepts published figures that were not "
+        "checked against their text.");
     html_raw(html, "<div id=\"alerts\" role=\"alert\">\n");
     banner(html, "lost", false, "");
     if (late)

@@ -118,14 +118,17 @@ decision_read(const char *json, size_t len, struct decision *ret)
     struct decision read;
     memset(&read, 0, sizeof read);
     const json_t *accepted = json_object_get(object, "accepted");
+    const json_t *unverified = json_object_get(object, "accept_unverified");
     bool ok = json_is_object(object) && read_kind(object, &read) &&
               read_reason(object, &read) && read_limit(object, &read) &&
               read_numbers(object, &read) &&
               read_text(object, "place", read.place, sizeof read.place) &&
               read_text(object, "step", read.step, sizeof read.step) &&
               read_text(object, "thermometer", read.thermometer, sizeof read.thermometer) &&
-              (read.kind == DECISION_RESOLVED ? json_is_boolean(accepted) : !accepted);
+              (read.kind == DECISION_RESOLVED ? json_is_boolean(accepted) : !accepted) &&
+              (!unverified || json_is_true(unverified));
     read.accepted = ok && json_is_true(accepted);
+    read.unverified = ok && unverified != NULL;
     json_decref(object);
     if (ok)
         memcpy(ret, &read, sizeof read);

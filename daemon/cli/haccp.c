@@ -78,7 +78,7 @@ from_records(const struct cli *cli, struct plan_faults *faults, struct plan **re
         code = cli_fail(cli, CLI_UNREACHABLE, "%s", trouble.text);
     else if (text == NULL)
         code = cli_fail(cli, CLI_NO, "no plan is on record there; name a plan file");
-    else if ((*ret = plan_load_text("recorded plan", text, strlen(text), faults)) == NULL)
+    else if ((*ret = plan_load_record("recorded plan", text, strlen(text), faults)) == NULL)
         code = tell_faults(cli, "recorded plan", faults);
     free(text);
     return code;

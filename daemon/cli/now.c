@@ -83,6 +83,9 @@ show_head(const struct cli *cli, const json_t *now)
     }
     if (json_is_true(json_object_get(now, "plan_draft")))
         loud(cli, "DRAFT PLAN", "its limits have not been approved; see `trivet plan`");
+    if (json_is_true(json_object_get(now, "plan_accept_unverified")))
+        loud(cli, "UNVERIFIED LIMITS",
+             "the plan accepts published figures that were not checked; see `trivet plan`");
     now_plan_refused(cli, now);
     if (json_is_false(json_object_get(now, "clock_trusted")))
         loud(cli, "CLOCK", "this machine's clock is not trusted: times shown may be wrong");

@@ -2,6 +2,7 @@
 #include "daemon/cli/plan_verb.h"
 
 #include <inttypes.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "daemon/cli/client.h"
@@ -9,13 +10,15 @@
 #include "daemon/cli/lists.h"
 #include "daemon/cli/now.h"
 #include "daemon/cli/options.h"
+#include "trivet/profile.h"
 #include "trivet/store.h"
 #include "trivet/zone.h"
 
 /* ---- its record ---- */
 
 struct found {
-    json_t *data; /* of the record; NULL when it could not be read */
+    json_t *data;      /* of the record; NULL when it could not be read */
+    struct plan *plan; /* as it says; likewise */
     int64_t at_ms;
 };
 
@@ -25,6 +28,12 @@ read_record(void *arg, const struct store_record *record)
     struct found *found = arg;
     found->data = json_loadb(record->data, record->data_len, 0, NULL);
     found->at_ms = record->at_ms;
+    const json_t *plan = json_object_get(found->data, "text");
+    struct plan_faults *faults = malloc(sizeof *faults);
+    if (json_is_string(plan) && faults != NULL)
+        found->plan = plan_load_record("recorded plan", json_string_value(plan),
+                                       json_string_length(plan), faults);
+    free(faults);
     return false;
 }
 
@@ -97,6 +106,20 @@ show_changes(const struct cli *cli, const json_t *changes)
     }
 }
 
+/* The published limits that the plan names, from its record. */
+static void
+show_published(const struct cli *cli, const struct plan *plan)
+{
+    char text[800];
+    for (size_t i = 0; plan != NULL && i < plan->published_count; i++) {
+        const struct plan_published *published = &plan->published[i];
+        (void)snprintf(text, sizeof text, "%s: %s (%s%s)", published->rule, published->source,
+                       published->confidence == CONFIDENCE_VERIFIED ? "" : "NOT VERIFIED, ",
+                       profile_confidence_word(published->confidence));
+        show(cli, i == 0 ? "published" : "", text);
+    }
+}
+
 static void
 show_plan(const struct cli *cli, const json_t *now, const struct found *found)
 {
@@ -114,17 +137,38 @@ show_plan(const struct cli *cli, const json_t *now, const struct found *found)
                        lists_text(now, "plan_since"), lists_int(now, "plan_seq"));
     show(cli, "in force", text);
     show_approval(cli, now, found->data);
+    if (json_is_true(json_object_get(now, "plan_accept_unverified")))
+        show(cli, "unverified",
+             "accept_unverified: true: it may name published figures that were not checked");
+    show_published(cli, found->plan);
     if (found->data != NULL)
         show_changes(cli, json_object_get(found->data, "changes"));
     now_plan_refused(cli, now);
 }
 
-static void
-print_json(const struct cli *cli, const json_t *now, const json_t *data)
+static json_t *
+published_json(const struct plan *plan)
 {
-    static const char *const keys[] = {"plan_file",        "plan_digest",  "plan_seq",
-                                       "plan_since",       "plan_draft",   "plan_approved_by",
-                                       "plan_approved_on", "plan_refused", "plan_refused_at"};
+    json_t *list = json_array();
+    for (size_t i = 0; i < plan->published_count; i++) {
+        const struct plan_published *published = &plan->published[i];
+        (void)json_array_append_new(
+            list, json_pack("{s:s, s:s, s:s, s:s, s:s, s:s}", "rule", published->rule,
+                            "authority", published->authority, "edition", published->edition,
+                            "section", published->section, "source", published->source,
+                            "confidence", profile_confidence_word(published->confidence)));
+    }
+    return list;
+}
+
+static void
+print_json(const struct cli *cli, const json_t *now, const struct found *found)
+{
+    const json_t *data = found->data;
+    static const char *const keys[] = {
+        "plan_file",       "plan_digest",           "plan_seq",         "plan_since",
+        "plan_draft",      "plan_approved_by",      "plan_approved_on", "plan_refused",
+        "plan_refused_at", "plan_accept_unverified"};
     json_t *object = json_object();
     for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++)
         (void)json_object_set(object, keys[i] + strlen("plan_"), json_object_get(now, keys[i]));
@@ -132,6 +176,8 @@ print_json(const struct cli *cli, const json_t *now, const json_t *data)
     if (data != NULL)
         (void)json_object_set_new(object, "changes",
                                   changes == NULL ? json_array() : json_incref(changes));
+    if (found->plan != NULL)
+        (void)json_object_set_new(object, "published", published_json(found->plan));
     (void)json_dumpf(object, cli->out, JSON_COMPACT);
     (void)fputc('\n', cli->out);
     json_decref(object);
@@ -193,10 +239,11 @@ cli_plan(struct cli *cli, int argc, char **argv)
     const json_t *now = json_object_get(answer, "now");
     find_record(cli, now, &found);
     if (cli->json)
-        print_json(cli, now, found.data);
+        print_json(cli, now, &found);
     else
         show_plan(cli, now, &found);
     json_decref(found.data);
+    plan_free(found.plan);
     json_decref(answer);
     return cli_finish(cli, CLI_DONE);
 }

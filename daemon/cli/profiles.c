@@ -6,7 +6,6 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
-#include <unistd.h>
 
 #include "daemon/cli/typed.h"
 
@@ -19,28 +18,6 @@ is_directory(const char *path)
     return stat(path, &status) == 0 && S_ISDIR(status.st_mode);
 }
 
-/* Beside the program. False when there is none; ret then holds where it was looked for. */
-static bool
-beside_program(char ret[PROFILES_PATH_MAX])
-{
-    static const char *const places[] = {"/../share/trivet/profiles", "/../../config/profiles"};
-    char program[PROFILES_PATH_MAX];
-    ssize_t len = readlink("/proc/self/exe", program, sizeof program - 1);
-    if (len <= 0)
-        len = 0;
-    program[len] = '\0';
-    char *slash = strrchr(program, '/');
-    if (slash != NULL)
-        *slash = '\0';
-    for (size_t i = 0; i < sizeof places / sizeof *places; i++)
-        if (snprintf(ret, PROFILES_PATH_MAX, "%.4000s%s", program, places[i]) <
-                PROFILES_PATH_MAX &&
-            is_directory(ret))
-            return true;
-    (void)snprintf(ret, PROFILES_PATH_MAX, "%.4000s%s", program, places[0]);
-    return false;
-}
-
 static int
 find_directory(const struct cli *cli, const char *given, char ret[PROFILES_PATH_MAX])
 {
@@ -48,7 +25,7 @@ find_directory(const struct cli *cli, const char *given, char ret[PROFILES_PATH_
     if (given == NULL && said != NULL && said[0] != '\0')
         given = said;
     if (given == NULL) {
-        if (beside_program(ret))
+        if (profile_directory(ret, PROFILES_PATH_MAX))
             return CLI_DONE;
         return cli_fail(cli, CLI_USAGE,
                         "the profiles of limits are not at %s; say where: --profiles DIR", ret);

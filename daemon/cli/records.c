@@ -55,7 +55,7 @@ see_plan(void *arg, const struct store_record *record)
     const char *text = lists_text(data, "text");
     struct plan_faults *faults = malloc(sizeof *faults);
     struct plan *plan =
-        faults == NULL ? NULL : plan_load_text("recorded plan", text, strlen(text), faults);
+        faults == NULL ? NULL : plan_load_record("recorded plan", text, strlen(text), faults);
     if (plan != NULL) {
         site->zone = zone_shared(plan->time_zone);
         site->demo = plan->demo;

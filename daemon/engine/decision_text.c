@@ -108,6 +108,8 @@ void
 decision_write(const struct decision *d, struct json_out *out, const char *key)
 {
     out_object(out, key);
+    if (d->unverified)
+        out_bool(out, "accept_unverified", true);
     if (d->kind == DECISION_RESOLVED)
         out_bool(out, "accepted", d->accepted);
     out_int(out, "at_ms", d->at_ms);

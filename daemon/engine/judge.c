@@ -179,6 +179,7 @@ judge_say(struct judging *j, enum decision_kind kind, enum decision_reason reaso
     said->subject = j->limit->subject;
     said->required = j->limit->kind == LIMIT_COOL ? j->limit->start : j->limit->temp;
     said->required_ms = required_ms(j->limit);
+    said->unverified = j->limit->unverified;
     return said;
 }
 

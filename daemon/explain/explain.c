@@ -156,7 +156,7 @@ load_plan(struct gathering *g)
     if (faults == NULL)
         return;
     struct plan *plan =
-        plan_load_text("recorded plan", g->plan_text, strlen(g->plan_text), faults);
+        plan_load_record("recorded plan", g->plan_text, strlen(g->plan_text), faults);
     for (size_t i = 0; plan != NULL && i < plan->probe_count; i++)
         plan->probes[i].number = (uint16_t)integer(g->probes, plan->probes[i].id);
     g->to->plan = plan;

@@ -389,5 +389,14 @@ plan_changes(const struct plan *before, const struct plan *after, struct plan_ch
     }
     compare_tolerances(&list, before, after);
     compare_calibration(&list, before, after);
+    if (before->accept_unverified != after->accept_unverified) {
+        struct plan_change *change = next(&list, "plan:", "accept_unverified", "");
+        if (change != NULL) {
+            (void)snprintf(change->before, sizeof change->before, "%s",
+                           before->accept_unverified ? "true" : "no");
+            (void)snprintf(change->after, sizeof change->after, "%s",
+                           after->accept_unverified ? "true" : "no");
+        }
+    }
     return list.count;
 }

@@ -14,6 +14,7 @@
 
 #include "daemon/plan/arena.h"
 #include "daemon/plan/faults.h"
+#include "daemon/plan/published.h"
 #include "daemon/plan/schema.h"
 #include "daemon/plan/tree.h"
 
@@ -116,9 +117,10 @@ digest_text(struct plan *plan, const char *text, size_t len)
 }
 
 static void
-read_tree(struct loaded *loaded, struct plan_tree *tree, const char *file,
+read_tree(struct loaded *loaded, struct plan_tree *tree, const char *file, bool is_record,
           struct plan_faults *reterr)
 {
+    plan_published_join(tree, &loaded->arena, reterr);
     size_t nodes = (size_t)(tree->document.nodes.top - tree->document.nodes.start);
     struct walk walk = {.tree = tree,
                         .arena = &loaded->arena,
@@ -127,8 +129,10 @@ read_tree(struct loaded *loaded, struct plan_tree *tree, const char *file,
                         .bad = calloc(nodes + 1, sizeof(bool))};
     if (walk.bad) {
         plan_walk(&walk, &plan_table, &loaded->plan, "site: and the kitchen's name");
-        if (!loaded->arena.failed) /* else references hang in the air */
+        if (!loaded->arena.failed) { /* else references hang in the air */
+            plan_published_check(&walk, &loaded->plan, is_record);
             plan_check(&walk, &loaded->plan);
+        }
     } else {
         loaded->arena.failed = true;
     }
@@ -137,8 +141,27 @@ read_tree(struct loaded *loaded, struct plan_tree *tree, const char *file,
     free(walk.references);
 }
 
-struct plan *
-plan_load_text(const char *file, const char *text, size_t len, struct plan_faults *reterr)
+/* The tree of a plan with the published limits it names behind its text, which becomes longer
+ * by them. False when there is no tree. */
+static bool
+read_with_published(struct loaded *loaded, struct plan_tree *tree, bool is_record,
+                    const char **text, size_t *len, struct plan_faults *reterr)
+{
+    if (!plan_tree_read(tree, *text, *len, reterr))
+        return false;
+    char *whole = is_record || !plan_tree_root(tree)
+                      ? NULL
+                      : plan_published_add(tree, &loaded->arena, *text, *len, reterr);
+    if (!whole)
+        return true;
+    plan_tree_free(tree);
+    *text = whole;
+    *len = strlen(whole); /* a plan has no NUL bytes */
+    return plan_tree_read(tree, *text, *len, reterr);
+}
+
+static struct plan *
+load(const char *file, const char *text, size_t len, bool is_record, struct plan_faults *reterr)
 {
     struct plan_tree tree;
     memset(reterr, 0, sizeof(*reterr));
@@ -147,8 +170,8 @@ plan_load_text(const char *file, const char *text, size_t len, struct plan_fault
         no_memory(reterr);
         return NULL;
     }
-    if (plan_tree_read(&tree, text, len, reterr)) {
-        read_tree(loaded, &tree, file, reterr);
+    if (read_with_published(loaded, &tree, is_record, &text, &len, reterr)) {
+        read_tree(loaded, &tree, file, is_record, reterr);
         plan_tree_free(&tree);
         loaded->plan.file = plan_arena_copy(&loaded->arena, file, strlen(file));
         loaded->plan.text = plan_arena_copy(&loaded->arena, text, len);
@@ -164,6 +187,18 @@ plan_load_text(const char *file, const char *text, size_t len, struct plan_fault
         return NULL;
     }
     return &loaded->plan;
+}
+
+struct plan *
+plan_load_text(const char *file, const char *text, size_t len, struct plan_faults *reterr)
+{
+    return load(file, text, len, false, reterr);
+}
+
+struct plan *
+plan_load_record(const char *file, const char *text, size_t len, struct plan_faults *reterr)
+{
+    return load(file, text, len, true, reterr);
 }
 
 void

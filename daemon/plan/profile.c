@@ -9,11 +9,11 @@
 #include "daemon/plan/faults.h"
 #include "daemon/plan/tables.h"
 
-static const struct choice confidences[] = {{"verified", CONFIDENCE_VERIFIED},
-                                            {"unconfirmed", CONFIDENCE_UNCONFIRMED},
-                                            {"memory", CONFIDENCE_MEMORY},
-                                            {"doubtful", CONFIDENCE_DOUBTFUL},
-                                            {NULL, 0}};
+const struct choice plan_confidences[] = {{"verified", CONFIDENCE_VERIFIED},
+                                          {"unconfirmed", CONFIDENCE_UNCONFIRMED},
+                                          {"memory", CONFIDENCE_MEMORY},
+                                          {"doubtful", CONFIDENCE_DOUBTFUL},
+                                          {NULL, 0}};
 
 static const struct field rule_fields[] = {
     {.key = "id",
@@ -54,7 +54,7 @@ static const struct field rule_fields[] = {
      .type = FIELD_WORD,
      AT(profile_rule, confidence),
      .required = true,
-     .choices = confidences,
+     .choices = plan_confidences,
      .write = "verified",
      .help = "verified: the figures were checked against a copy of the published text"},
     {.key = "caution",
@@ -263,7 +263,7 @@ profile_rule(const struct profile *profile, const char *id)
 const char *
 profile_confidence_word(enum profile_confidence confidence)
 {
-    for (const struct choice *choice = confidences; choice->word; choice++)
+    for (const struct choice *choice = plan_confidences; choice->word; choice++)
         if (choice->value == (int)confidence)
             return choice->word;
     return "unknown";

@@ -108,6 +108,7 @@ extern const struct choice plan_limit_kinds[];
 extern const struct choice plan_person_roles[];
 extern const struct choice plan_quiet_whys[];
 extern const struct choice plan_dispositions[];
+extern const struct choice plan_confidences[];
 extern const struct table plan_quiet_table;
 
 /* ---- walking ---- */

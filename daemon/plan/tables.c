@@ -2,6 +2,7 @@
  * same for people; a test compares the two. Ranges are our own choice unless a source stands
  * beside them: wide enough for any kitchen, narrow enough to catch a slip. */
 #include "daemon/plan/tables.h"
+#include "daemon/plan/published.h"
 
 /* ---- site ---- */
 
@@ -305,6 +306,10 @@ static const struct table records_table = {TABLE("records", records_fields, plan
 
 /* ---- the whole ---- */
 
+/* The only key that may be said with true: an inspector looks for it. */
+static const struct choice acceptances[] = {
+    {"yes", true}, {"no", false}, {"true", true}, {"false", false}, {NULL, 0}};
+
 static const struct field plan_fields[] = {
     {.key = "site",
      .type = FIELD_TABLE,
@@ -340,6 +345,14 @@ static const struct field plan_fields[] = {
      .fallback = "no",
      .write = "no",
      .help = "yes: limits may change without an approval, and everything shown says so"},
+    {.key = "accept_unverified",
+     .type = FIELD_WORD,
+     AT(plan, accept_unverified),
+     .choices = acceptances,
+     .fallback = "no",
+     .write = "no",
+     .help = "true: published limits may be named whose figures were not checked; everything "
+             "shown says so"},
     {.key = "buses",
      .type = FIELD_TABLES,
      AT_LIST(plan, buses),
@@ -424,5 +437,15 @@ static const struct field plan_fields[] = {
      .table = &records_table,
      .write = "{directory: /var/lib/trivet}",
      .help = "where and how records are kept"},
+    {.key = "published",
+     .type = FIELD_TABLES,
+     AT_LIST(plan, published),
+     COUNT(plan, published_count),
+     .table = &plan_published_table,
+     .max_count = PLAN_PUBLISHED_MAX,
+     .write = "nothing: Trivet writes it",
+     .help =
+         "written by Trivet behind the plan's text in its record: the published limits that "
+         "it names"},
 };
 const struct table plan_table = {TABLE("the plan", plan_fields, plan)};

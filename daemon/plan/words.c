@@ -219,5 +219,7 @@ plan_limit_text(char *buf, size_t size, const struct plan_limit *limit)
     }
     add(&line, limit->once ? ", once only" : "",
         limit->subject == SUBJECT_AIR ? " (air)" : " (food)");
+    if (limit->unverified)
+        add(&line, "", ", not verified");
     return buf;
 }

@@ -141,7 +141,8 @@ plans_read_record(struct plans *plans, const struct store_record *record, char *
     struct plan_faults faults;
     if (json_is_string(text) && file != NULL &&
         read_numbers(plans, json_object_get(data, "probes")))
-        plan = plan_load_text(file, json_string_value(text), json_string_length(text), &faults);
+        plan =
+            plan_load_record(file, json_string_value(text), json_string_length(text), &faults);
     json_decref(data);
     if (plan == NULL || !plans_number_probes(plans, plan)) {
         (void)snprintf(reterr, err_size,

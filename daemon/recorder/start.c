@@ -234,7 +234,7 @@ keep_stored(struct recorder *recorder, const struct plan *stored, char *reterr, 
 {
     struct plan_faults faults;
     struct plan *copy =
-        plan_load_text(recorder->parts.plan->file, stored->text, stored->text_len, &faults);
+        plan_load_record(recorder->parts.plan->file, stored->text, stored->text_len, &faults);
     recorder->own_copy = copy;
     if (copy == NULL || !plans_number_probes(&recorder->plans, copy))
         return no_numbers(reterr, err_size);

@@ -379,6 +379,7 @@ write_plan(struct json_out *out, const struct snapshot *snapshot)
     out_text(out, "plan_file", snapshot_plan_file(snapshot));
     write_at(out, snapshot, "plan_since", plan == NULL ? TIME_NONE : snapshot->plan_since_ms);
     out_bool(out, "plan_draft", plan != NULL && plan->draft);
+    out_bool(out, "plan_accept_unverified", plan != NULL && plan->accept_unverified);
     out_text(out, "plan_approved_by", approved ? plan->approved.by : "");
     out_text(out, "plan_approved_on", approved ? plan->approved.on : "");
     out_text(out, "plan_refused", snapshot->plan_refused);

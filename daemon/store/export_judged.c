@@ -44,7 +44,7 @@ judged_by_plan(struct judged_by *by, const struct store_record *record)
         by->plans = grown;
     if (grown && faults) {
         struct plan *plan =
-            text ? plan_load_text("recorded plan", text, strlen(text), faults) : NULL;
+            text ? plan_load_record("recorded plan", text, strlen(text), faults) : NULL;
         number_probes(plan, data);
         by->plans[by->plan_count++] = plan;
     }

@@ -88,6 +88,7 @@ struct decision {
     bool accepted;    /* RESOLVED */
     char thermometer[PLAN_ID_MAX + 1]; /* a hand-held one that was checked; "" = none */
     int32_t reference_mC; /* meaningful with REASON_FAILED_CHECK and a deviation that opens */
+    bool unverified;      /* the limit's figures were not checked; the plan accepts that */
 };
 
 /* Whether it opens or ends a deviation; a gap that lasts too long is one like the others. */

@@ -205,6 +205,7 @@ struct plan_row {
 };
 
 struct lethal_rates;
+struct plan_published;
 
 /* What became of food after a deviation. */
 enum disposition {
@@ -255,10 +256,32 @@ struct plan_limit {
     bool once;                        /* cool, reheat: food may have this once only */
     const struct plan_prepared *prepared; /* corrective actions ready for this limit */
     uint8_t prepared_count;
-    const char *ccp;    /* name of the critical control point, or NULL */
-    const char *source; /* where the limit comes from, as the plan says; or NULL */
     /* For the HACCP table, each NULL where the plan does not say. */
     const char *hazard, *corrective_action, *verification;
+    const char *ccp; /* name of the critical control point, or NULL */
+    const char
+        *source; /* where the limit comes from, as the plan or the profile says; or NULL */
+    /* Taken from a profile by name, "food-code-2022/roast"; else NULL. */
+    const char *profile;
+    const struct plan_published *published; /* of the same plan */
+    bool unverified; /* its figures were not checked against the published text */
+};
+
+/* How sure we are of a published figure. Anything but VERIFIED is offered only to who asks for
+ * it. */
+enum profile_confidence {
+    CONFIDENCE_VERIFIED,    /* checked against a copy of the published text */
+    CONFIDENCE_UNCONFIRMED, /* from a secondary account of a text nobody here has read */
+    CONFIDENCE_MEMORY,      /* recalled, not seen */
+    CONFIDENCE_DOUBTFUL,    /* there is a reason to think it wrong */
+};
+
+/* A published limit that the plan names, as it was when the plan was read. */
+struct plan_published {
+    const char *rule; /* "food-code-2022/roast" */
+    const char *document, *authority, *edition, *section, *source;
+    enum profile_confidence confidence;
+    struct plan_limit limit;
 };
 
 /* Why a place is quiet: its limit is suspended for a while. */
@@ -357,7 +380,7 @@ struct plan_records {
 
 struct plan {
     const char *file; /* as named when loaded */
-    const char *text; /* whole, as read */
+    const char *text; /* whole, as read, and behind it the published limits that it names */
     size_t text_len;
     char digest[65]; /* SHA-256 of the text, lower-case hex */
 
@@ -369,6 +392,9 @@ struct plan {
                                   several people work */
     struct plan_approval approved;
     bool draft; /* its limits may change without an approval; everything shown says so */
+    bool accept_unverified; /* it may name published figures that were not checked */
+    struct plan_published *published;
+    size_t published_count;
 
     struct plan_person *people;
     size_t person_count;
@@ -411,10 +437,13 @@ struct plan_faults {
 
 /* Loads and checks a plan from a file, or from memory (file names it in faults). All faults are
  * reported, in order of their lines. Returns NULL when there is any. The caller frees with
- * plan_free. */
+ * plan_free. Published limits that it names are read from the profiles (trivet/profile.h);
+ * plan_load_record takes the whole text that a record keeps, and reads nothing else. */
 struct plan *plan_load(const char *file, struct plan_faults *reterr);
 struct plan *plan_load_text(const char *file, const char *text, size_t len,
                             struct plan_faults *reterr);
+struct plan *plan_load_record(const char *file, const char *text, size_t len,
+                              struct plan_faults *reterr);
 void plan_free(struct plan *plan);
 
 /* Look-ups by id; NULL (or -1) when there is none. */

@@ -15,14 +15,6 @@
 #define PROFILE_RULES_MAX 64
 #define PROFILE_TEXT_MAX  600 /* bytes of a caution or a scope, UTF-8 */
 
-/* How sure we are of a figure. Anything but VERIFIED is offered only to who asks for it. */
-enum profile_confidence {
-    CONFIDENCE_VERIFIED,    /* checked against a copy of the published text */
-    CONFIDENCE_UNCONFIRMED, /* from a secondary account of a text nobody here has read */
-    CONFIDENCE_MEMORY,      /* recalled, not seen */
-    CONFIDENCE_DOUBTFUL,    /* there is a reason to think it wrong */
-};
-
 struct profile_rule {
     char id[PLAN_ID_MAX + 1];
     const char *name;    /* what it is for */
@@ -57,5 +49,9 @@ void profile_free(struct profile *profile);
 const struct profile_rule *profile_rule(const struct profile *profile, const char *id);
 
 const char *profile_confidence_word(enum profile_confidence confidence);
+
+/* The directory of the profiles: TRIVET_PROFILES, else beside the program that runs. False when
+ * there is none; ret then says where it was looked for. */
+bool profile_directory(char *ret, size_t size);
 
 #endif

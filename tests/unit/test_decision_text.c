@@ -111,6 +111,9 @@ test_decision_of_every_kind_and_reason_comes_back(void **state)
             struct decision d = bare((enum decision_kind)kind);
             d.reason = (enum decision_reason)reason;
             assert_comes_back(&d);
+            d.unverified = true;
+            assert_comes_back(&d);
+            d.unverified = false;
             if (kind == DECISION_RESOLVED) {
                 d.accepted = true;
                 assert_comes_back(&d);
@@ -178,6 +181,8 @@ test_decision_read_refuses_what_is_no_decision(void **state)
         "{\"at_ms\":1,\"decision\":\"limit-met\",\"place\":\"an-id-longer-than-the-31-bytes-"
         "there-are\",\"reason\":\"held\"}",
         "{\"at_ms\":1,\"decision\":\"resolved\",\"reason\":\"entered\"}",
+        "{\"accept_unverified\":false,\"at_ms\":1,\"decision\":\"limit-met\",\"reason\":"
+        "\"held\"}",
         "{\"accepted\":true,\"at_ms\":1,\"decision\":\"limit-met\",\"reason\":\"held\"}",
         "{\"at_ms\":1,\"at_ms\":1,\"decision\":\"limit-met\",\"reason\":\"held\"}",
     };

@@ -179,7 +179,7 @@ check_table(const struct table *table)
         row_of(&row, table, &table->fields[i]);
         const char *found = section ? strstr(section, row.buf) : NULL;
         if (!found || (end && found > end)) {
-            print_message("%s", row.buf);
+            print_message("keys of %s: %s", table->what, row.buf);
             lacking++;
         }
         if (table->fields[i].table)

@@ -116,6 +116,7 @@
     show("banner-unrecorded", now.unrecorded);
     show("banner-clock", !now.clock_trusted);
     show("banner-draft", now.plan_draft);
+    show("banner-unverified", now.plan_accept_unverified);
     show("banner-plan", now.plan_refused !== "");
     put($("banner-plan"), "why", now.plan_refused);
     put($("banner-late"), "clock", now.clock.slice(11, 16));
