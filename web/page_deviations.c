@@ -7,6 +7,7 @@
 
 #include "history.h"
 #include "page_curve.h"
+#include "thermometers.h"
 
 #define DAYS_DEFAULT 30
 #define DAYS_MAX     400
@@ -18,8 +19,8 @@ struct row {
     struct decision opened;
     bool has_opened;
     int64_t ended_ms;
-    int32_t worst_mC;             /* TEMP_NONE when not known */
-    struct html action, verified; /* cells, as they will stand */
+    int32_t worst_mC;                    /* TEMP_NONE when not known */
+    struct html action, verified, doubt; /* cells, as they will stand */
     uint64_t action_seq, verified_seq;
 };
 
@@ -174,9 +175,10 @@ where(struct html *html, const struct view *view, const struct decision *opened)
     else if (place >= 0)
         html_format(html, "<a href=\"/place/%s\">", opened->place);
     if (opened->batch == 0)
-        html_text(html, place >= 0   ? plan->places[place].name
-                        : probe >= 0 ? plan->probes[probe].name
-                                     : opened->place);
+        html_text(html, place >= 0                       ? plan->places[place].name
+                        : probe >= 0                     ? plan->probes[probe].name
+                        : opened->thermometer[0] != '\0' ? opened->thermometer
+                                                         : opened->place);
     if (opened->batch == 0 && place >= 0)
         html_raw(html, "</a>");
 }
@@ -217,6 +219,7 @@ write_row(struct html *html, struct deviation_log *log, struct row *row)
         }
         html_raw(html, "</p>\n");
     }
+    html_raw(html, row->doubt.bytes != NULL ? row->doubt.bytes : "");
     html_raw(html,
              row->action.bytes != NULL
                  ? row->action.bytes
@@ -225,7 +228,8 @@ write_row(struct html *html, struct deviation_log *log, struct row *row)
                    : row->action.bytes != NULL
                        ? "<p class=\"todo\"><strong>Not verified yet.</strong></p>"
                        : "");
-    html->failed = html->failed || row->action.failed || row->verified.failed;
+    html->failed =
+        html->failed || row->action.failed || row->verified.failed || row->doubt.failed;
     html_raw(html, "</li>\n");
 }
 
@@ -290,6 +294,10 @@ answer_log(struct request *request, struct store_reader *reader, struct deviatio
     enum store_status status = history_seq_before(reader, from_ms, head_seq, &from, &error);
     if (status == STORE_OK)
         status = store_each_record(reader, from, head_seq, NULL, take_record, log, &error);
+    for (size_t i = 0; status == STORE_OK && i < log->count; i++)
+        if (log->rows[i].has_opened && log->rows[i].opened.reason == REASON_FAILED_CHECK)
+            status = thermometers_doubt(&log->rows[i].doubt, log->view, reader,
+                                        &log->rows[i].opened, &error);
     return status == STORE_OK ? page(log, days) : store_trouble(request, &error);
 }
 
@@ -314,6 +322,7 @@ page_deviations(struct request *request, struct store_reader *reader)
     for (size_t i = 0; log != NULL && i < log->count; i++) {
         html_done(&log->rows[i].action);
         html_done(&log->rows[i].verified);
+        html_done(&log->rows[i].doubt);
     }
     free(log);
     view_drop(&view);

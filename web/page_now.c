@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "own.h"
+#include "thermometers.h"
 #include "ticket.h"
 
 #define JSON_BYTES_MAX ((size_t)4 * 1024 * 1024)
@@ -104,6 +105,7 @@ body(struct html *html, const struct view *view)
             ticket_place(html, view, &snapshot->places[i], false);
     html_raw(html, "</div>\n</section>\n");
     bus_troubles(html, snapshot);
+    thermometers_wanting(html, view);
 }
 
 static struct answer

@@ -3,6 +3,7 @@
 #include <stdio.h>
 
 #include "page_curve.h"
+#include "thermometers.h"
 #include "trivet/export.h"
 
 static void
@@ -86,6 +87,12 @@ page_records(struct request *request, struct store_reader *reader)
     html_raw(&html, "<h1>Records</h1>\n");
     write_form(&html, &view);
     write_head(&html, &view, &head);
+    if (view.snapshot->plan != NULL &&
+        thermometers_all(&html, &view, reader, &error) != STORE_OK) {
+        html_done(&html);
+        view_drop(&view);
+        return store_trouble(request, &error);
+    }
     layout_end(&html, &view);
     view_drop(&view);
     return answer_html(MHD_HTTP_OK, &html);

@@ -248,10 +248,11 @@ show_readings(struct review *review)
         struct range range = {0};
         struct store_error trouble;
         char low[24], high[24];
-        if (probe->number != 0 && store_each_reading(review->reader, probe->number,
-                                                     review->day.from_ms - review->offset_ms,
-                                                     review->day.to_ms - review->offset_ms,
-                                                     see_reading, &range, &trouble) != STORE_OK)
+        if (probe->number != 0 &&
+            store_each_corrected(review->reader, probe->number,
+                                 review->day.from_ms - review->offset_ms,
+                                 review->day.to_ms - review->offset_ms, see_reading, &range,
+                                 &trouble) != STORE_OK)
             return cli_fail(review->cli, CLI_UNREACHABLE, "%s", trouble.text);
         (void)fprintf(review->cli->out, "  %s: ", probe->name);
         if (range.good > 0)

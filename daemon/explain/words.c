@@ -262,7 +262,8 @@ tell_found(struct line *line, const struct decision *decision, const struct plan
             add(line, " at %s", decision->thermometer);
         else
             add(line, " by hand");
-    } else if (decision->probe != 0) {
+    } else if (decision->probe != 0 && decision->reason != REASON_GOOD_CHECK &&
+               decision->kind != DECISION_CORRECTION_ENDED) {
         add(line, "no good reading of probe %s", explain_probe(plan, decision->probe, probe));
     }
     if (decision->found_ms != 0)

@@ -97,7 +97,8 @@ tell_check(const struct snapshot *snapshot, struct snapshot_check *check)
         text_add(&text, "Found outside its tolerance");
         if (check->view.good_ms != TIME_NONE)
             text_add(&text, "; last found right on %s", good);
-        text_add(&text, ". Adjust it, correct it or take it out of use.");
+        text_add(&text, ". Adjust it%s or take it out of use.",
+                 check->view.is_handheld ? "" : ", correct it");
         break;
     }
     check->concern = check->state == CHECK_FAILED ? CONCERN_ACT

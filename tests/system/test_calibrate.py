@@ -3,10 +3,13 @@
 The arithmetic of corrections is done again here with exact fractions, that of boiling water by IAPWS-IF97 as python3-iapws has it.
 """
 import fractions
+import html
 import os
 import random
+import re
 import threading
 import unittest
+import urllib.request
 
 import iapws
 
@@ -45,10 +48,13 @@ class KitchenCase(unittest.TestCase):
         self.kitchen = rig.Kitchen()
         self.addCleanup(self.kitchen.close)
         self.port, self.peer = self.kitchen.tcp_peer([1])
-        self.kitchen.write_plan(rig.small_plan(self.port) + REFERENCES)
+        self.kitchen.write_plan(self.plan())
         self.peer.set(1, 0, 35, 4)  # 3.5 °C in the walk-in, the pot's probe at 0.4 °C
         self.kitchen.start()
         self.kitchen.await_readings(4)
+
+    def plan(self):
+        return rig.small_plan(self.port) + REFERENCES
 
     def calibrate(self, *words, code=rig.DONE):
         answer = self.kitchen.trivet("--json", "calibrate", *words, "--who", "AB")
@@ -222,6 +228,36 @@ class Told(KitchenCase):
             self.assertEqual(row["temp_degC"], row["raw_degC"])
         for row in after:
             self.assertEqual(milli(row["temp_degC"]), corrected(points, milli(row["raw_degC"])), row)
+
+
+class OnThePage(KitchenCase):
+    def setUp(self):
+        self.page_port = rig.free_port()
+        super().setUp()
+
+    def plan(self):
+        return rig.small_plan(self.port, web=f"{{port: {self.page_port}}}") + REFERENCES
+
+    def page(self, path):
+        with urllib.request.urlopen(f"http://127.0.0.1:{self.page_port}{path}", timeout=rig.PATIENCE_S) as answer:
+            return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", answer.read().decode())).split())
+
+    def test_due_dates_history_correction_and_doubt(self):
+        begun = self.kitchen.trivet("--json", "begin", "soup", "--who", "AB", "--probes", "pot-core").json["batch"]
+        self.assertEqual(self.kitchen.trivet("end", begun, "served", "--who", "AB").code, rig.DONE)
+        self.calibrate("pot-core", "ice=1.3C", "-c", "adopt")
+        self.await_raw(400, self.kitchen.records("calibrate")[-1]["at_ms"])
+        said = self.page("/records")
+        self.assertRegex(said, r"Pot core Found right on \d{4}-\d\d-\d\d; due again on \d{4}-\d\d-\d\d\. "
+                               r"Reads -0\.9 °C, corrected; raw 0\.4 °C\. "
+                               r"Correction in force: -1\.3 at a raw 1\.3, the same everywhere\.")
+        self.assertIn("pot-core as found, 1.3 where 0.0 was right: fails", said)
+        self.assertIn("pot-core as left, 0.0 where 0.0 was right (raw 1.3): passes", said)
+        now = self.page("/")
+        self.assertIn("Walk-in air Never checked, and the plan asks for it", now)
+        self.assertIn("Old stick certificate until 2020-12-31: nothing can be checked against it now", now)
+        self.assertRegex(self.page("/deviations"), rf"In doubt: \d+ readings from .* to .*, and of batches {begun} soup")
+        self.assertIn("0.0 °C, within 1.0 °C", self.page("/why/d2") + self.page("/why/d1"))
 
 
 class AtATerminal(KitchenCase):
