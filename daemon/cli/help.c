@@ -179,6 +179,34 @@ static const struct page work_out[] = {
     {"convert", "what a probe's voltage or resistance means in degrees", NULL},
     {"boiling-point", "at what temperature water boils here", NULL},
     {"forecast", "how long heating or cooling may take: advice, nothing measured", NULL},
+    {"timing", "when dishes must go in to be ready in time: advice",
+     "usage: trivet timing DISH [DISH ...] --oven TEMP [options]\n\n"
+     "A DISH is its product, then what is known of it, with commas between: its mass\n"
+     "or thickness, \"to 66C\" where its core shall end, \"from 6C\" (5 C if not said),\n"
+     "oval, roll, flat or long, and dough or fat if it wears some. Without \"to\", the\n"
+     "aim or the limit of the plan. Earlier batches in the records teach how long it\n"
+     "takes. Several dishes share the oven, and the order of work is told.\n\n"
+     "  --oven TEMP        what the oven's air probe shows once it is hot, or, without\n"
+     "                     one, its set point\n"
+     "  --oven-kind KIND   fan, still, steam or any\n"
+     "  --cold-oven        the oven is lit as the dish goes in\n"
+     "  --serve TIME       ready by this time of day: 19:00\n"
+     "  --at TIME          put in at this time of day\n"
+     "  --apart            the oven takes one dish at a time\n"
+     "  --without-records  ask no records: a guess from the kind of dish alone\n" STORE_OPTION
+     "\n  trivet timing \"pork-loin,2.4kg,roll\" --oven 160C --serve 19:00\n\n"
+     "A plan advises. Only measurements decide.\n"},
+    {"compare", "batches of one product side by side, aligned at put-in",
+     "usage: trivet compare PRODUCT [--last N] [--as FORM] [--out FILE]\n\n"
+     "From the records: size, start, mean oven, time to the limit, temperature and\n"
+     "rate at taking out, peak, time above and below the limit, deviations, notes, and\n"
+     "what a forecast made half way would have said against what happened; the curves\n"
+     "laid over one another.\n\n"
+     "  --last N      how many, the newest (6, at most 8)\n"
+     "  --as FORM     text, csv, curves or svg: the table as CSV, the curves as CSV\n"
+     "                by half minutes, or as an image\n"
+     "  --out FILE    it appears whole or not at all; without it, it is printed\n" STORE_OPTION
+     "\n  trivet compare pork-loin --as svg --out loins.svg\n"},
     {"plan-series", "what plans from earlier attempts would have been worth",
      "usage: trivet plan-series [--live DIRECTORY] DIRECTORY\n\n"
      "Plans each attempt listed in DIRECTORY/index.csv from its own line there and\n"

@@ -10,6 +10,7 @@
 #include "daemon/cli/calibrations.h"
 #include "daemon/cli/check.h"
 #include "daemon/cli/cli.h"
+#include "daemon/cli/compare.h"
 #include "daemon/cli/convert.h"
 #include "daemon/cli/enter.h"
 #include "daemon/cli/find.h"
@@ -23,6 +24,7 @@
 #include "daemon/cli/records.h"
 #include "daemon/cli/review.h"
 #include "daemon/cli/series.h"
+#include "daemon/cli/timing.h"
 #include "daemon/cli/typed.h"
 #include "daemon/cli/why.h"
 
@@ -48,6 +50,8 @@ static const struct {
     {"haccp", cli_haccp},
     {"review", cli_review},
     {"calibrations", cli_calibrations},
+    {"timing", cli_timing},
+    {"compare", cli_compare},
 };
 
 /* The verbs that need neither daemon nor store. */

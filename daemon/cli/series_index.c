@@ -53,8 +53,11 @@ struct word {
 
 static const struct word OVENS[] = {
     {"fan", DISH_FAN}, {"still", DISH_STILL}, {"steam", DISH_STEAM}, {"", DISH_ANY_OVEN}};
-static const struct word SHAPES[] = {
-    {"oval", DISH_OVAL}, {"roll", DISH_ROLL}, {"flat", DISH_FLAT}, {"", DISH_ANY_SHAPE}};
+static const struct word SHAPES[] = {{"oval", DISH_OVAL},
+                                     {"roll", DISH_ROLL},
+                                     {"flat", DISH_FLAT},
+                                     {"long", DISH_LONG},
+                                     {"", DISH_ANY_SHAPE}};
 static const struct word WRAPS[] = {
     {"none", DISH_NO_WRAP}, {"dough", DISH_DOUGH}, {"fat", DISH_FAT}, {"", DISH_NO_WRAP}};
 
@@ -139,7 +142,7 @@ static bool
 word_of(const struct reading *r, const char *text, enum column column, const struct word *words,
         int *ret)
 {
-    for (int i = 0; i < 4; i++)
+    for (int i = 0; i == 0 || words[i - 1].word[0] != '\0'; i++)
         if (strcmp(words[i].word, text) == 0) {
             *ret = words[i].meaning;
             return true;

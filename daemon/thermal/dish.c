@@ -55,6 +55,9 @@ radius_m(const struct dish *dish)
     case DISH_FLAT: /* half thickness 0.4 of the radius of its outline */
         aspect = 0.4;
         return aspect * cbrt(volume_m3 / (6.28319 * aspect));
+    case DISH_LONG:
+        aspect = 3.2;
+        break;
     case DISH_ROLL:
     case DISH_ANY_SHAPE:
         aspect = 1.4;
@@ -76,6 +79,9 @@ exponent(const struct dish *dish, double unknown)
     } else if (dish->shape == DISH_ROLL) {
         middle = 2.3;
         sigma = 0.25;
+    } else if (dish->shape == DISH_LONG) {
+        middle = 2.05;
+        sigma = 0.15;
     }
     return fmin(fmax(middle + sigma * unknown, 1), 3);
 }

@@ -8,7 +8,9 @@
 static const double SPAN_FIRST_S = 30;
 static const double STARTS_WITHIN_S = 90;
 static const double LEAST_RISE_K = 3;
-static const double PEAK_SURE_K = 0.3; /* the peak is past once the core has fallen so far */
+/* The peak is past once the core has fallen so far, or risen no more than that of late. */
+static const double PEAK_SURE_K = 0.15;
+static const double PEAK_LATE_S = 300;
 
 _Static_assert(sizeof(struct taker) <= LESSON_TAKER_BYTES, "the taker fits its room");
 
@@ -108,7 +110,7 @@ smooth(const struct taker *t, int span)
 {
     double sum = 0;
     int count = 0;
-    for (int i = span > 0 ? span - 1 : 0; i <= span + 1 && i < t->spans; i++)
+    for (int i = span > 1 ? span - 1 : 0; i <= span + 1 && i < t->spans; i++)
         if (!isnan(t->core_C[i])) {
             sum += (double)t->core_C[i];
             count++;
@@ -185,7 +187,9 @@ find_peak(const struct taker *t, struct lesson *lesson)
             peak_s = (i + 0.5) * t->span_s - t->removed_s;
         }
     }
-    if (isfinite(peak_C) && last_C < peak_C - PEAK_SURE_K) {
+    double late_C = smooth(t, t->spans - 1 - (int)(PEAK_LATE_S / t->span_s));
+    bool late = t->last_s > t->removed_s + 2 * PEAK_LATE_S && late_C > peak_C - PEAK_SURE_K;
+    if (isfinite(peak_C) && (late || last_C < peak_C - PEAK_SURE_K)) {
         lesson->peak_C = peak_C;
         lesson->peak_s = fmax(peak_s, 0);
     }

@@ -1,9 +1,8 @@
 /* Plans from lessons.  See trivet/lesson.h.
  *
  * The unknowns of a product are learned from the times at which earlier cores passed some
- * temperatures, and from how they rested, by an ensemble of guesses (ensemble.h) run through
- * the heat flow (dish.h). What one day differs from the next is not learned: it widens the
- * plan. Pure; owns nothing. */
+ * temperatures, by an ensemble of guesses (ensemble.h) run through the heat flow (dish.h). What
+ * one day differs from the next is not learned: it widens the plan. Pure; owns nothing. */
 #include <assert.h>
 #include <math.h>
 #include <string.h>
@@ -15,8 +14,10 @@
  * generated series (docs/forecast.md). */
 static const double DAY_SHARED = 0.03;
 static const double DAY_OWN[LESSON_PASSED] = {0.10, 0.05, 0.03, 0.02, 0.015};
-static const double RISE_OWN = 0.2;
+static const double RISE_OWN = 0.2;      /* of a rise after removal, on its own scale */
+static const double RISE_UNTAUGHT = 0.5; /* how far no kind of dish is like another */
 static const double PLAN_DAY = 0.055;
+static const double REST_PRIOR = 0.3;  /* lessons' worth of believing how the guesses rest */
 static const double LATE_PRIOR = 1;    /* lessons' worth of believing the heat flow */
 static const double FOLLOW_DAY = 0.04; /* of what the first readings do not show */
 static const double UNEVEN_K = 2;
@@ -38,6 +39,9 @@ struct plans {
     struct lessons taught;
     double air_bias_K; /* NAN: no air probe so far */
     double late;       /* log of what the lessons took against what the guesses still say */
+    double climb;      /* likewise of the rise after removal, as rise_scale */
+    double linger;     /* and of the time to the peak, as rest_scale */
+    int rested;        /* lessons that showed them */
 };
 
 _Static_assert(sizeof(struct plans) <= PLANNER_BYTES, "the planner fits its room");
@@ -111,6 +115,12 @@ rise_scale(double rise_K)
     return log(1 + fmax(rise_K, 0));
 }
 
+static double
+rest_scale(double rest_s)
+{
+    return log(fmax(rest_s, 0) + 60);
+}
+
 static void
 add(struct ensemble_observed *o, int group, double value, double own_sd, double shared_sd)
 {
@@ -131,8 +141,6 @@ observe(const struct lessons *taught, struct ensemble_observed *o)
         for (int k = 0; k < LESSON_PASSED; k++)
             if (!isnan(l->passed_s[k]))
                 add(o, j, log(fmax(l->passed_s[k], 30)), wide * DAY_OWN[k], wide * DAY_SHARED);
-        if (has_rise(l))
-            add(o, j, rise_scale(l->peak_C - l->removed_C), wide * RISE_OWN, 0);
     }
 }
 
@@ -144,15 +152,13 @@ foresee(const struct plans *p, const double *unknown, double *ret_foreseen)
     for (int j = 0; j < p->taught.count; j++) {
         const struct lesson *l = &p->taught.lesson[j];
         struct dish_scene scene = scene_of(l, p->air_bias_K);
-        struct dish_run run = {.rests = has_rise(l)};
+        struct dish_run run = {.rests = false};
         for (int k = 0; k < LESSON_PASSED; k++)
             if (!isnan(l->passed_s[k]))
                 run.mark_C[run.marks++] = l->passed_C[k];
         dish_follow(unknown, &scene, &run);
         for (int m = 0; m < run.marks; m++)
             ret_foreseen[at++] = log(run.ret_mark_s[m]);
-        if (run.rests)
-            ret_foreseen[at++] = isnan(run.ret_rise_K) ? 0 : rise_scale(run.ret_rise_K);
     }
 }
 
@@ -205,6 +211,37 @@ find_late(const struct plans *p)
     return sum / weights;
 }
 
+/* How the lessons rested against how the guesses would have. It is kept out of the fit: a probe
+ * that was pulled out early must not change the time in the oven. */
+static void
+find_rests(struct plans *p)
+{
+    double climb = 0, linger = 0;
+    p->rested = 0;
+    for (int j = 0; j < p->taught.count; j++) {
+        const struct lesson *l = &p->taught.lesson[j];
+        if (!has_rise(l) || l->removed_C <= l->dish.start_C + 3)
+            continue;
+        struct dish_scene scene = scene_of(l, p->air_bias_K);
+        double rise[ENSEMBLE_MEMBERS], rest[ENSEMBLE_MEMBERS];
+        for (int i = 0; i < ENSEMBLE_MEMBERS; i++) {
+            struct dish_run run = {.mark_C = {l->removed_C}, .marks = 1, .rests = true};
+            dish_follow(p->ensemble.unknown[i], &scene, &run);
+            rise[i] = isnan(run.ret_rise_K) ? NAN : rise_scale(run.ret_rise_K);
+            rest[i] = isnan(run.ret_rest_s) ? NAN : rest_scale(run.ret_rest_s);
+        }
+        double usual_rise = median(rise, ENSEMBLE_MEMBERS);
+        double usual_rest = median(rest, ENSEMBLE_MEMBERS);
+        if (isnan(usual_rise) || isnan(usual_rest))
+            continue;
+        climb += rise_scale(l->peak_C - l->removed_C) - usual_rise;
+        linger += rest_scale(l->peak_s) - usual_rest;
+        p->rested++;
+    }
+    p->climb = climb / (p->rested + REST_PRIOR);
+    p->linger = linger / (p->rested + REST_PRIOR);
+}
+
 void
 planner_learn(struct planner *planner, const struct dish *dish, const struct lesson *lessons,
               int count)
@@ -231,6 +268,7 @@ planner_learn(struct planner *planner, const struct dish *dish, const struct les
         ensemble_step(&p->ensemble, &observed, STEPS);
     }
     p->late = find_late(p);
+    find_rests(p);
 }
 
 static bool
@@ -299,16 +337,43 @@ planner_plan(const struct planner *planner, const struct dish *dish,
         struct dish_run run = {.mark_C = {dish->target_C}, .marks = 1, .rests = true};
         dish_follow(p->ensemble.unknown[i], &scene, &run);
         log_s[i] = log(run.ret_mark_s[0]) + p->late;
-        rise[i] = isnan(run.ret_rise_K) ? NAN : rise_scale(run.ret_rise_K);
-        rest[i] = isnan(run.ret_rest_s) ? NAN : log(run.ret_rest_s + 60);
+        rise[i] = isnan(run.ret_rise_K) ? NAN : rise_scale(run.ret_rise_K) + p->climb;
+        rest[i] = isnan(run.ret_rest_s) ? NAN : rest_scale(run.ret_rest_s) + p->linger;
     }
-    struct forecast_range r = range_of(rise, RISE_OWN), s = range_of(rest, 0.2);
+    double doubt = p->rested > 0 ? RISE_OWN : RISE_UNTAUGHT;
+    struct forecast_range r = range_of(rise, doubt), s = range_of(rest, doubt);
     ret_planned->target_s = times_of(range_of(log_s, PLAN_DAY));
     ret_planned->rise_K = (struct forecast_range){fmax(exp(r.p05) - 1, 0),
                                                   fmax(exp(r.p50) - 1, 0), exp(r.p95) - 1};
     ret_planned->rest_s = (struct forecast_range){fmax(exp(s.p05) - 60, 0),
                                                   fmax(exp(s.p50) - 60, 0), exp(s.p95) - 60};
     ret_planned->lessons = p->taught.count;
+    return true;
+}
+
+/* The rise hardly depends on the take-out temperature: a few rounds settle it. */
+bool
+planner_take_out(const struct planner *planner, const struct dish *dish, double least_C,
+                 double *ret_take_out_C, struct planned *ret_planned,
+                 const char **reterr_reason)
+{
+    struct dish out = *dish;
+    struct planned planned;
+    if (!check(dish, reterr_reason))
+        return false;
+    for (int round = 0; round < 4; round++) {
+        if (!planner_plan(planner, &out, &planned, reterr_reason))
+            return false;
+        double rise_K = isnan(planned.rise_K.p50) ? 0 : planned.rise_K.p50;
+        double next_C = fmax(dish->target_C - rise_K, dish->start_C + 3);
+        if (!isnan(least_C))
+            next_C = fmax(next_C, least_C);
+        if (fabs(next_C - out.target_C) < 0.05)
+            break;
+        out.target_C = next_C;
+    }
+    *ret_take_out_C = out.target_C;
+    *ret_planned = planned;
     return true;
 }
 

@@ -25,7 +25,8 @@ enum {
     PLANNER_BYTES = 192 * 1024,
 };
 
-enum dish_shape { DISH_ANY_SHAPE, DISH_OVAL, DISH_ROLL, DISH_FLAT };
+/* DISH_LONG: a slender piece, such as a filet, some three times as long as thick. */
+enum dish_shape { DISH_ANY_SHAPE, DISH_OVAL, DISH_ROLL, DISH_FLAT, DISH_LONG };
 enum dish_wrap { DISH_NO_WRAP, DISH_DOUGH, DISH_FAT };
 enum dish_oven { DISH_ANY_OVEN, DISH_STILL, DISH_FAN, DISH_STEAM };
 
@@ -96,6 +97,13 @@ void planner_learn(struct planner *planner, const struct dish *dish,
  * says how big it is, or the start, oven or target is missing or out of range. */
 bool planner_plan(const struct planner *planner, const struct dish *dish,
                   struct planned *ret_planned, const char **reterr_reason);
+
+/* Finds the core temperature at which to take the dish out, so that resting carries it to
+ * dish->target_C but not below `least_C` (NAN: no such floor), and plans for that. False as
+ * planner_plan. */
+bool planner_take_out(const struct planner *planner, const struct dish *dish, double least_C,
+                      double *ret_take_out_C, struct planned *ret_planned,
+                      const char **reterr_reason);
 
 /* The plan of a dish that is already in, as of the newest reading its taker was fed: what its
  * readings say beside what the lessons say.  Times in *ret_planned count from put-in.  False as

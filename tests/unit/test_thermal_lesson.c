@@ -301,6 +301,35 @@ test_follows_a_dish(void **state)
     assert_true(now.target_s.p95 / now.target_s.p05 < plan.target_s.p95 / plan.target_s.p05);
 }
 
+/* Common practice, no source: a filet-sized piece of about half a kilogram to two thirds,
+ * wrapped in dough and started cold, at about 220 C is medium-rare to medium (54 to 60 C after
+ * resting) in roughly 35 to 45 minutes. The guess of no known batch: a few minutes are allowed.
+ */
+static void
+test_a_filet_in_dough(void **state)
+{
+    (void)state;
+    struct dish dish = loin();
+    struct planned p;
+    const char *reason;
+    double take_out_C;
+    dish.shape = DISH_LONG;
+    dish.wrap = DISH_DOUGH;
+    dish.oven = DISH_ANY_OVEN;
+    dish.oven_C = 220;
+    dish.start_C = 5;
+    planner_learn(&planner, &dish, NULL, 0);
+    for (dish.mass_g = 500; dish.mass_g < 680; dish.mass_g += 80)
+        for (dish.target_C = 54; dish.target_C < 61; dish.target_C += 3) {
+            assert_true(planner_take_out(&planner, &dish, NAN, &take_out_C, &p, &reason));
+            assert_true(p.target_s.p50 > 28 * 60 && p.target_s.p50 < 48 * 60);
+            assert_true(p.target_s.p05 < 45 * 60 && p.target_s.p95 > 35 * 60);
+            assert_true(fabs(take_out_C + p.rise_K.p50 - dish.target_C) < 0.5);
+        }
+    assert_true(planner_take_out(&planner, &dish, 52, &take_out_C, &p, &reason));
+    assert_true(take_out_C >= 52);
+}
+
 /* A known system: x + y = 3, x - y = 1 written as a symmetric matrix. */
 static void
 test_solves(void **state)
@@ -349,6 +378,7 @@ main(void)
         cmocka_unit_test(test_same_lessons_same_plan),
         cmocka_unit_test(test_says_what_is_missing),
         cmocka_unit_test(test_follows_a_dish),
+        cmocka_unit_test(test_a_filet_in_dough),
         cmocka_unit_test(test_solves),
         cmocka_unit_test(test_ensemble_agrees_with_theory),
     };

@@ -1,0 +1,153 @@
+/* Compared curves as one SVG image that stands alone. See compare.h. Lines differ by dashes as
+ * well as by colour, for print and for eyes that tell no colours apart. */
+#include <inttypes.h>
+#include <math.h>
+
+#include "daemon/cli/compare.h"
+
+enum { WIDTH = 960, HEIGHT = 540, LEFT = 60, RIGHT = 60, TOP = 50, BOTTOM = 60 };
+
+static const struct {
+    const char *colour, *dashes;
+} LINES[COMPARE_BATCHES_MAX] = {
+    {"#14507a", "none"}, {"#a63d12", "8 3"}, {"#2f6b2f", "2 3"},      {"#6a3d8f", "12 3 2 3"},
+    {"#8a6d00", "5 5"},  {"#0d6e6e", "1 4"}, {"#7a1f4b", "10 2 2 2"}, {"#444444", "4 2"},
+};
+
+struct frame {
+    double end_s, low_C, high_C;
+};
+
+static double
+x_of(const struct frame *f, double at_s)
+{
+    return LEFT + (WIDTH - LEFT - RIGHT) * at_s / f->end_s;
+}
+
+static double
+y_of(const struct frame *f, double temp_C)
+{
+    return HEIGHT - BOTTOM -
+           (HEIGHT - TOP - BOTTOM) * (temp_C - f->low_C) / (f->high_C - f->low_C);
+}
+
+static void
+put_escaped(FILE *out, const char *text)
+{
+    for (; *text != '\0'; text++) {
+        if (*text == '&')
+            (void)fputs("&amp;", out);
+        else if (*text == '<')
+            (void)fputs("&lt;", out);
+        else if (*text == '>')
+            (void)fputs("&gt;", out);
+        else
+            (void)fputc((unsigned char)*text < ' ' ? ' ' : *text, out);
+    }
+}
+
+static struct frame
+frame_of(const struct compared *of)
+{
+    struct frame f = {600, 0, 10};
+    for (size_t i = 0; i < of->count; i++) {
+        const struct earlier_curve *c = &of->row[i].curve;
+        f.end_s = fmax(f.end_s, (double)(c->count * EARLIER_BIN_S));
+        f.high_C = fmax(f.high_C, fmax(of->row[i].limit_C, of->row[i].peak_C) + 5);
+        for (size_t k = 0; k < c->count; k++)
+            if (!isnan(c->core_C[k]))
+                f.low_C = fmin(f.low_C, c->core_C[k]);
+    }
+    f.low_C = 10 * floor(f.low_C / 10);
+    f.high_C = 10 * ceil(f.high_C / 10);
+    return f;
+}
+
+static void
+put_axes(FILE *out, const struct frame *f)
+{
+    double step_s = f->end_s > 6 * 3600 ? 3600 : f->end_s > 2 * 3600 ? 1800 : 600;
+    for (double c = f->low_C; c <= f->high_C + 0.1; c += 10)
+        (void)fprintf(out,
+                      "<path d=\"M%d %.1fH%d\" stroke=\"#ddd\"/>"
+                      "<text x=\"%d\" y=\"%.1f\" text-anchor=\"end\">%.0f °C</text>\n",
+                      LEFT, y_of(f, c), WIDTH - RIGHT, LEFT - 6, y_of(f, c) + 4, c);
+    for (double s = 0; s <= f->end_s; s += step_s)
+        (void)fprintf(out,
+                      "<path d=\"M%.1f %dv5\" stroke=\"#444\"/>"
+                      "<text x=\"%.1f\" y=\"%d\" text-anchor=\"middle\">%d:%02d</text>\n",
+                      x_of(f, s), HEIGHT - BOTTOM, x_of(f, s), HEIGHT - BOTTOM + 20,
+                      (int)(s / 3600), (int)(s / 60) % 60);
+    (void)fprintf(out, "<text x=\"%d\" y=\"%d\">hours:minutes from put-in</text>\n", LEFT,
+                  HEIGHT - 12);
+}
+
+/* A point each half minute; silence breaks the line. */
+static void
+put_line(FILE *out, const struct frame *f, const struct compare_row *row, size_t at)
+{
+    bool pen = false;
+    (void)fprintf(
+        out,
+        "<path fill=\"none\" stroke=\"%s\" stroke-width=\"2\" stroke-dasharray=\"%s\" d=\"",
+        LINES[at].colour, LINES[at].dashes);
+    for (double s = 0; s < (double)(row->curve.count * EARLIER_BIN_S); s += 30) {
+        double now_C = compare_core_C(&row->curve, s);
+        if (!isnan(now_C)) {
+            (void)fprintf(out, "%s%.1f %.1f", pen ? "L" : "M", x_of(f, s), y_of(f, now_C));
+        }
+        pen = !isnan(now_C);
+    }
+    (void)fputs("\"/>\n", out);
+    double out_s = (double)(row->curve.out * EARLIER_BIN_S);
+    if (row->batch->taken_out_ms != TIME_NONE && !isnan(row->out_C))
+        (void)fprintf(out, "<circle cx=\"%.1f\" cy=\"%.1f\" r=\"4\" fill=\"%s\"/>\n",
+                      x_of(f, out_s), y_of(f, row->out_C), LINES[at].colour);
+}
+
+/* In the lower right corner, where no cook ends. */
+static void
+put_names(FILE *out, const struct compared *of)
+{
+    for (size_t i = 0; i < of->count; i++) {
+        int y = HEIGHT - BOTTOM - 18 * (int)(of->count - i);
+        (void)fprintf(out,
+                      "<path d=\"M%d %dh40\" stroke=\"%s\" stroke-width=\"2\" "
+                      "stroke-dasharray=\"%s\"/><text x=\"%d\" y=\"%d\">batch %" PRIu32
+                      "</text>\n",
+                      WIDTH - RIGHT - 130, y, LINES[i].colour, LINES[i].dashes,
+                      WIDTH - RIGHT - 84, y + 4, of->row[i].batch->number);
+    }
+}
+
+void
+compare_svg(FILE *out, const struct compared *of)
+{
+    struct frame f = frame_of(of);
+    (void)fprintf(
+        out,
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 %d %d\" role=\"img\" "
+        "font-family=\"sans-serif\" font-size=\"13\">\n<title>",
+        WIDTH, HEIGHT);
+    put_escaped(out, of->name);
+    (void)fprintf(out,
+                  ": core temperatures of %zu batches, aligned at put-in</title>\n"
+                  "<desc>A dot marks the taking out; the level is the limit.</desc>\n"
+                  "<rect width=\"%d\" height=\"%d\" fill=\"#fff\"/>\n"
+                  "<text x=\"%d\" y=\"28\" font-size=\"18\">",
+                  of->count, WIDTH, HEIGHT, LEFT);
+    put_escaped(out, of->name);
+    (void)fputs("</text>\n", out);
+    put_axes(out, &f);
+    double limit_C = of->count > 0 ? of->row[of->count - 1].limit_C : NAN;
+    if (!isnan(limit_C))
+        (void)fprintf(out,
+                      "<path d=\"M%d %.1fH%d\" stroke=\"#b00020\" stroke-dasharray=\"2 4\"/>"
+                      "<text x=\"%d\" y=\"%.1f\" fill=\"#b00020\">limit %.1f °C</text>\n",
+                      LEFT, y_of(&f, limit_C), WIDTH - RIGHT, LEFT + 6, y_of(&f, limit_C) - 5,
+                      limit_C);
+    for (size_t i = 0; i < of->count; i++)
+        put_line(out, &f, &of->row[i], i);
+    put_names(out, of);
+    (void)fputs("</svg>\n", out);
+}
