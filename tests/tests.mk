@@ -50,3 +50,4 @@ $(patsubst %.c,$(BUILD)/%,$(FUZZ)): $(BUILD)/%: $(BUILD)/%.o $(LIBTRIVET)
 bench: deps-test
 	$(MAKE) $(JOBS) VARIANT=release programs build/release/trivet-kitchen build/release/trivet-past $(patsubst %.c,build/release/%,$(BENCH))
 	$(PYTHON) tests/bench/run.py build/release
+	$(PYTHON) -B tests/bench/learning.py build/release
