@@ -87,7 +87,7 @@ static bool
 read_numbers(const json_t *object, struct decision *ret)
 {
     const int64_t far = INT64_C(9007199254740991);
-    int64_t batch, deviation, probe, stage, temp, worst, reference;
+    int64_t batch, deviation, probe, stage, temp, worst, guard, uncertainty, reference;
     if (!json_object_get(object, "at_ms") ||
         !read_int(object, "at_ms", -far, far, 0, &ret->at_ms) ||
         !read_int(object, "batch", 1, UINT32_MAX, 0, &batch) ||
@@ -99,6 +99,8 @@ read_numbers(const json_t *object, struct decision *ret)
         !read_int(object, "since_ms", -far, far, TIME_NONE, &ret->since_ms) ||
         !read_int(object, "stage", 1, UINT8_MAX, 0, &stage) ||
         !read_int(object, "temp_mC", INT32_MIN + 1, INT32_MAX, TEMP_NONE, &temp) ||
+        !read_int(object, "guard_mK", 1, INT32_MAX, 0, &guard) ||
+        !read_int(object, "uncertainty_mK", 1, INT32_MAX, 0, &uncertainty) ||
         !read_int(object, "worst_mC", INT32_MIN + 1, INT32_MAX, TEMP_NONE, &worst))
         return false;
     ret->batch = (uint32_t)batch;
@@ -107,6 +109,8 @@ read_numbers(const json_t *object, struct decision *ret)
     ret->stage = (uint8_t)stage;
     ret->temp_mC = (int32_t)temp;
     ret->worst_mC = (int32_t)worst;
+    ret->guard_mK = (int32_t)guard;
+    ret->uncertainty_mK = (int32_t)uncertainty;
     ret->reference_mC = (int32_t)reference;
     return true;
 }

@@ -117,6 +117,7 @@ decision_write(const struct decision *d, struct json_out *out, const char *key)
     out_text(out, "decision", decision_kind_word(d->kind));
     write_count(out, "deviation", d->deviation);
     write_count(out, "found_ms", d->found_ms);
+    write_count(out, "guard_mK", d->guard_mK);
     if (d->limit != LIMIT_NONE) {
         assert((size_t)d->limit < COUNT(limit_words));
         out_text(out, "limit", limit_words[d->limit]);
@@ -142,6 +143,7 @@ decision_write(const struct decision *d, struct json_out *out, const char *key)
     write_temp(out, "temp_mC", d->temp_mC);
     if (d->thermometer[0])
         out_text(out, "thermometer", d->thermometer);
+    write_count(out, "uncertainty_mK", d->uncertainty_mK);
     write_temp(out, "worst_mC", d->worst_mC);
     out_object_end(out);
 }

@@ -180,6 +180,8 @@ judge_say(struct judging *j, enum decision_kind kind, enum decision_reason reaso
     said->required = j->limit->kind == LIMIT_COOL ? j->limit->start : j->limit->temp;
     said->required_ms = required_ms(j->limit);
     said->unverified = j->limit->unverified;
+    said->guard_mK = j->limit->guard_mK; /* E170 */
+    said->uncertainty_mK = j->limit->uncertainty_mK;
     return said;
 }
 

@@ -274,12 +274,57 @@ tell_found(struct line *line, const struct decision *decision, const struct plan
             heat_text(temp, decision->worst_mC, decision->required));
 }
 
+/* The limit as its source prints it: without the guard band. */
+static struct limit_temp
+printed(const struct decision *decision)
+{
+    struct limit_temp temp = decision->required;
+    bool upper = decision->limit == LIMIT_HOLD_COLD || decision->limit == LIMIT_COOL;
+    int64_t band =
+        temp.unit == TEMP_C ? decision->guard_mK : ((int64_t)decision->guard_mK * 9 + 4) / 5;
+    temp.milli += (int32_t)(upper ? band : -band);
+    return temp;
+}
+
+/* Whether the reading lies nearer to the printed limit than its uncertainty. */
+static bool
+is_near(const struct decision *decision)
+{
+    struct limit_temp limit = printed(decision);
+    int64_t far = limit.unit == TEMP_C
+                      ? ((int64_t)decision->temp_mC - limit.milli) * 9
+                      : (int64_t)decision->temp_mC * 9 - ((int64_t)limit.milli - 32000) * 5;
+    return far < (int64_t)decision->uncertainty_mK * 9 &&
+           far > -(int64_t)decision->uncertainty_mK * 9;
+}
+
 static void
 tell_uncertainty(struct line *line, const struct decision *decision)
 {
-    if (decision->temp_mC != TEMP_NONE && decision->limit != LIMIT_NONE)
+    char text[40], band[32];
+    if (decision->temp_mC == TEMP_NONE || decision->limit == LIMIT_NONE)
+        return;
+    if (decision->uncertainty_mK == 0) {
         add(line, "not part of the judgement: readings were compared as they were shown "
                   "(simple acceptance)");
+        return;
+    }
+    add(line, "expanded (k = 2) %s °C", temp_text(text, sizeof text, decision->uncertainty_mK));
+    bool start = decision->limit == LIMIT_COOL && decision->stage == 0;
+    if (decision->guard_mK > 0 && !start)
+        add(line,
+            "; guarded acceptance (JCGM 106:2012): the limit is %s and the guard band %s °C",
+            limit_temp_text(text, sizeof text, printed(decision)),
+            temp_text(band, sizeof band, decision->guard_mK));
+    else
+        add(line, "; not part of the judgement (simple acceptance)");
+    if (!start && is_near(decision))
+        add(line,
+            "; inconclusive by itself: the reading is nearer to the limit than its "
+            "uncertainty%s",
+            decision->guard_mK > 0 && decision->kind == DECISION_DEVIATION_OPENED
+                ? ", so the guarded rule does not count it for the food"
+                : "");
 }
 
 static struct line

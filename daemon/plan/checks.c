@@ -555,6 +555,7 @@ plan_check(struct walk *walk, struct plan *plan)
     check_products(walk, plan, child(walk, root, "products"));
     plan_check_calibration(walk, plan);
     check_duties(walk, plan, child(walk, root, "duties"));
+    plan_check_uncertainty(walk, plan);
     check_alarm(walk, child(walk, root, "alarm"));
     finish_records(walk, plan, child(walk, root, "records"));
 }

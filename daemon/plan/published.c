@@ -16,7 +16,8 @@
  * are made of. */
 static const char *const own_keys[] = {"profile",      "critical_control_point",
                                        "hazard",       "corrective_action",
-                                       "verification", "prepared"};
+                                       "verification", "prepared",
+                                       "acceptance",   "guard_percent"};
 
 /* ---- the limits of a plan ---- */
 

@@ -101,6 +101,7 @@ struct table {
 extern const struct table plan_table;
 extern const struct table plan_limit_table;
 extern const struct table plan_tolerances_table;
+extern const struct table plan_uncertainty_table;
 extern const struct table plan_calibration_table;
 extern const struct table plan_reference_table;
 extern const struct table plan_bus_table;
@@ -172,6 +173,8 @@ void plan_check(struct walk *walk, struct plan *plan);
 void plan_check_limit(struct walk *walk, struct plan_limit *limit, const yaml_node_t *mapping);
 /* What each thermometer takes from the plan's usual, and the boiling point: calibration.c. */
 void plan_check_calibration(struct walk *walk, struct plan *plan);
+/* Gives limits their uncertainty, and guarded ones their guard band; last of all checks. */
+void plan_check_uncertainty(struct walk *walk, struct plan *plan);
 /* Buses and probes that are no Modbus ones: check_lines.c. */
 void plan_check_lines(struct walk *walk, const struct plan *plan);
 

@@ -45,6 +45,12 @@ extern const struct table plan_published_table;
         .max = 3650 * 24 * HOUR, .write = "90 d",                                              \
         .help = "a check is due this long after the last good one; default never due"          \
     }
+#define UNCERTAINTY(owner)                                                                     \
+    {                                                                                          \
+        .key = "uncertainty", .type = FIELD_TABLE, AT(owner, uncertainty),                     \
+        .table = &plan_uncertainty_table, .write = "{total: 0.5 °C}",                          \
+        .help = "how uncertain what it shows is"                                               \
+    }
 #define LARGEST_CORRECTION(owner, member, usual)                                               \
     {                                                                                          \
         .key = "largest_correction", .type = FIELD_JUMP, AT(owner, member.largest_mK),         \

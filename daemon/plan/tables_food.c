@@ -25,6 +25,9 @@ static const struct choice subjects[] = {
 #define EARNED (IN(LIMIT_LETHALITY))
 #define REAL   (HOLDS | HEATS | IN(LIMIT_COOL) | TABLED | EARNED)
 
+static const struct choice acceptances_of_limit[] = {
+    {"simple", ACCEPTANCE_SIMPLE}, {"guarded", ACCEPTANCE_GUARDED}, {NULL, 0}};
+
 #define HACCP_TEXT 300 /* bytes */
 
 static const struct choice stage_clocks[] = {
@@ -330,6 +333,21 @@ static const struct field limit_fields[] = {
      .max = PLAN_NAME_MAX,
      .write = "FDA Food Code 2022, 3-401.11(A)",
      .help = "where the limit comes from, with the edition"},
+    {.key = "acceptance",
+     .type = FIELD_WORD,
+     AT(plan_limit, acceptance),
+     .choices = acceptances_of_limit,
+     .fallback = "simple",
+     .write = "simple",
+     .help = "guarded: only what is inside by the guard band too is inside (JCGM 106:2012)"},
+    {.key = "guard_percent",
+     .type = FIELD_WHOLE,
+     AT(plan_limit, guard_percent),
+     .min = 1,
+     .max = 300,
+     .fallback = "100",
+     .write = "100",
+     .help = "with acceptance: guarded, the guard band in percent of the expanded uncertainty"},
     {.key = "hazard",
      .type = FIELD_TEXT,
      AT(plan_limit, hazard),

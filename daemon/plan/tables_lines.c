@@ -428,6 +428,7 @@ static const struct field probe_fields[] = {
     CHECK_TOLERANCE(plan_probe, checking, NULL),
     CHECK_EVERY(plan_probe, checking),
     LARGEST_CORRECTION(plan_probe, checking, NULL),
+    UNCERTAINTY(plan_probe),
 };
 const struct table plan_probe_table = {TABLE("a probe", probe_fields, plan_probe),
                                        .variant = "type", .on_bus = true};
@@ -451,6 +452,7 @@ static const struct field thermometer_fields[] = {
      .help = "its name for people"},
     CHECK_TOLERANCE(plan_handheld, checking, NULL),
     CHECK_EVERY(plan_handheld, checking),
+    UNCERTAINTY(plan_handheld),
 };
 const struct table plan_thermometer_table = {
     TABLE("a thermometer", thermometer_fields, plan_handheld)};

@@ -192,6 +192,7 @@ char *
 plan_limit_text(char *buf, size_t size, const struct plan_limit *limit)
 {
     struct line line = {.buf = buf, .size = size};
+    char band[32];
     if (size == 0)
         return buf;
     buf[0] = '\0';
@@ -221,5 +222,9 @@ plan_limit_text(char *buf, size_t size, const struct plan_limit *limit)
         limit->subject == SUBJECT_AIR ? " (air)" : " (food)");
     if (limit->unverified)
         add(&line, "", ", not verified");
+    if (limit->guard_mK > 0) {
+        add(&line, ", a guard band of ", temp_text(band, sizeof(band), limit->guard_mK));
+        add(&line, " °C for measurement uncertainty included", "");
+    }
     return buf;
 }

@@ -85,7 +85,11 @@ struct decision {
     int64_t since_ms; /* when it began: first breaching reading, clock start, last good reading;
                          TIME_NONE */
     int64_t found_ms; /* found: time held, time outside, time taken; 0 = none */
-    bool accepted;    /* RESOLVED */
+    int32_t
+        guard_mK; /* guarded acceptance: the band that is in `required`; 0 = simple (E170) */
+    int32_t uncertainty_mK; /* expanded, of the thermometers that can serve the limit; 0 = not
+                               said */
+    bool accepted;          /* RESOLVED */
     char thermometer[PLAN_ID_MAX + 1]; /* a hand-held one that was checked; "" = none */
     int32_t reference_mC; /* meaningful with REASON_FAILED_CHECK and a deviation that opens */
     bool unverified;      /* the limit's figures were not checked; the plan accepts that */

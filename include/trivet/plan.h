@@ -112,6 +112,30 @@ struct plan_checking {
     int32_t largest_mK;   /* largest correction of a probe; default 2 degrees */
 };
 
+/* Tolerance classes of sensors. */
+enum plan_sensor {
+    SENSOR_UNSAID,
+    SENSOR_RTD_AA,
+    SENSOR_RTD_A,
+    SENSOR_RTD_B,
+    SENSOR_RTD_C,
+    SENSOR_TC_KN_1,
+    SENSOR_TC_KN_2,
+    SENSOR_TC_T_1,
+    SENSOR_TC_T_2
+};
+
+/* How uncertain what a thermometer shows is, as the plan says; zeros: not said. */
+struct plan_uncertainty {
+    int32_t total_mK;        /* expanded (k = 2), all included; 0 = made up of the others */
+    enum plan_sensor sensor; /* its class bounds its error */
+    int32_t calibrated_mK;   /* expanded, stands for the class */
+    int32_t position_mK;     /* bounds the error of where it is */
+};
+
+/* Expanded uncertainty (k = 2) at a temperature, rounded up; 0 = not said. Pure, integers. */
+int32_t plan_uncertainty_mK(const struct plan_uncertainty *of, int32_t temp_mC);
+
 /* A recording's columns. */
 enum trace_column { TRACE_CORE, TRACE_AIR };
 
@@ -143,6 +167,7 @@ struct plan_probe {
     int32_t every_ms;
     enum probe_kind kind;
     struct plan_checking checking;
+    struct plan_uncertainty uncertainty;
 };
 
 /* A thermometer that a person holds: for hand readings. */
@@ -150,6 +175,7 @@ struct plan_handheld {
     char id[PLAN_ID_MAX + 1];
     const char *name;
     struct plan_checking checking; /* without largest_mK: it is never corrected */
+    struct plan_uncertainty uncertainty;
 };
 
 /* A thermometer with a certificate, against which others are checked. */
@@ -185,6 +211,9 @@ enum limit_kind {
 };
 
 enum limit_subject { SUBJECT_FOOD, SUBJECT_AIR };
+
+/* Which readings are taken for inside, JCGM 106:2012: 8.2 and 8.3. */
+enum acceptance { ACCEPTANCE_SIMPLE, ACCEPTANCE_GUARDED };
 
 /* Where the time of a stage is counted from. */
 enum stage_clock { STAGE_FROM_START, STAGE_FROM_STAGE_BEFORE };
@@ -256,6 +285,11 @@ struct plan_limit {
     bool once;                        /* cool, reheat: food may have this once only */
     const struct plan_prepared *prepared; /* corrective actions ready for this limit */
     uint8_t prepared_count;
+    enum acceptance acceptance;
+    int32_t guard_percent;  /* r of the guard band w = rU, in hundredths; default 100 */
+    int32_t uncertainty_mK; /* U: the largest of those that can serve it; 0 = not said */
+    int32_t guard_mK; /* w. All temperatures above but a cooling's start have it in them: they
+                         are acceptance limits. 0 = none */
     /* For the HACCP table, each NULL where the plan does not say. */
     const char *hazard, *corrective_action, *verification;
     const char *ccp; /* name of the critical control point, or NULL */

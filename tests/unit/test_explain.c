@@ -446,6 +446,38 @@ test_a_reading_at_a_fahrenheit_limit_is_shown_at_it(void **state)
     assert_string_equal(words.found, "68.332 °C (154.998 °F) by hand");
 }
 
+/* What was nearer to the limit than its uncertainty says so, guarded or not (E172). */
+static void
+test_uncertainty_is_told(void **state)
+{
+    struct decision opened = walk_in_deviation(3, MORNING_MS);
+    struct explain_words words;
+    (void)state;
+    opened.temp_mC = 5100;
+    opened.uncertainty_mK = 300;
+    explain_words(&opened, NULL, NULL, &words);
+    assert_string_equal(
+        words.uncertainty,
+        "expanded (k = 2) 0.3 °C; not part of the judgement (simple acceptance); "
+        "inconclusive by itself: the reading is nearer to the limit than its "
+        "uncertainty");
+    opened.temp_mC = 5300;
+    explain_words(&opened, NULL, NULL, &words);
+    assert_string_equal(words.uncertainty,
+                        "expanded (k = 2) 0.3 °C; not part of the judgement (simple "
+                        "acceptance)");
+    opened.temp_mC = 4800;
+    opened.guard_mK = 300;
+    opened.required = (struct limit_temp){4700, TEMP_C}; /* 5.0 as printed */
+    explain_words(&opened, NULL, NULL, &words);
+    assert_string_equal(
+        words.uncertainty,
+        "expanded (k = 2) 0.3 °C; guarded acceptance (JCGM 106:2012): the limit "
+        "is 5.0 °C and the guard band 0.3 °C; inconclusive by itself: the reading "
+        "is nearer to the limit than its uncertainty, so the guarded rule does "
+        "not count it for the food");
+}
+
 int
 main(void)
 {
@@ -459,6 +491,7 @@ main(void)
         TEST(test_an_entry_names_what_it_led_to),
         cmocka_unit_test(test_every_rule_named_is_one_of_the_page),
         cmocka_unit_test(test_rules_by_hand),
+        cmocka_unit_test(test_uncertainty_is_told),
         cmocka_unit_test(test_a_reading_at_a_fahrenheit_limit_is_shown_at_it),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

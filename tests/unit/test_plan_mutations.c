@@ -334,6 +334,8 @@ may_be_left_out(const struct pair *pair)
         "strict",
         "critical_control_point",
         "source",
+        "acceptance",
+        "guard_percent",
         "hazard",
         "corrective_action",
         "verification",
