@@ -2,6 +2,7 @@
 
 Works on copies of a store that a daemon has written, with nothing but SQLite, as somebody would who has the machine.
 """
+import contextlib
 import json
 import shutil
 import sqlite3
@@ -41,7 +42,7 @@ class Tamper(unittest.TestCase):
         assert kitchen.stop() == 0
         cls.clean = kitchen.directory / "clean"
         shutil.copytree(kitchen.store, cls.clean)
-        with sqlite3.connect(cls.clean / "trivet.db") as store:
+        with contextlib.closing(sqlite3.connect(cls.clean / "trivet.db")) as store:  # its -wal and -shm leave with it
             store.execute("PRAGMA wal_checkpoint(TRUNCATE)")
             cls.records = store.execute("SELECT seq, at_ms, kind, body, hash FROM record ORDER BY seq").fetchall()
             cls.readings = store.execute("SELECT probe, at_ms, temp_mC, quality FROM reading ORDER BY at_ms, probe").fetchall()
@@ -54,12 +55,11 @@ class Tamper(unittest.TestCase):
         copy = self.kitchen.directory / "copy"
         shutil.rmtree(copy, ignore_errors=True)
         shutil.copytree(self.clean, copy)
-        store = sqlite3.connect(copy / "trivet.db")
-        for sql, *values in statements:
-            touched = store.execute(sql, values).rowcount
-            self.assertNotEqual(touched, 0, f"changed nothing: {sql} {values}")
-        store.commit()
-        store.close()
+        with contextlib.closing(sqlite3.connect(copy / "trivet.db")) as store:
+            for sql, *values in statements:
+                touched = store.execute(sql, values).rowcount
+                self.assertNotEqual(touched, 0, f"changed nothing: {sql} {values}")
+            store.commit()
         return self.kitchen.trivet("--store", copy, "--json", "chain")
 
     def assert_names_record(self, seq, verdict, also=()):
