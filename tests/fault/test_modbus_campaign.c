@@ -23,6 +23,7 @@
 #include <string.h>
 #include <sys/mman.h>
 #include <sys/wait.h>
+#include <time.h>
 #include <unistd.h>
 
 #include "tests/support/modbus_peer.h"
@@ -65,7 +66,8 @@ struct line {
     struct plan_bus bus;
     struct plan_probe probes[8];
     struct driver_request requests[REQUESTS];
-    struct clock clock;
+    struct clock machine, clock; /* ours, and the same as the driver sees it */
+    int64_t looks_ms[2];         /* its last look at it, and the one before */
     const struct probe_driver *driver;
     void *state;
     uint64_t seed;
@@ -104,12 +106,39 @@ open_line(struct line *line)
     die(line, "cannot be opened", 0, 0);
 }
 
+static int64_t
+look_mono(void *arg)
+{
+    struct line *line = arg;
+    line->looks_ms[1] = line->looks_ms[0];
+    line->looks_ms[0] = clock_mono_ms(&line->machine);
+    return line->looks_ms[0];
+}
+
+static int64_t
+look_wall(void *arg)
+{
+    const struct line *line = arg;
+    return clock_wall_ms(&line->machine);
+}
+
+/* When the driver took the exchange for ended: its last look is at what it does afterwards. */
+static int64_t
+ended_ms(const struct line *line)
+{
+    struct timespec now;
+    (void)clock_gettime(CLOCK_MONOTONIC, &now);
+    const int64_t mono_ms = (int64_t)now.tv_sec * 1000 + now.tv_nsec / 1000000;
+    return mono_ms - (clock_mono_ms(&line->machine) - line->looks_ms[1]) - 1;
+}
+
 /* Units 5 and 6 with two pairs of registers each: replies to all four requests look alike but
  * for unit and value. */
 static void
 make_line(struct line *line)
 {
-    line->clock = clock_machine();
+    line->machine = clock_machine();
+    line->clock = (struct clock){.mono_ms = look_mono, .wall_ms = look_wall, .arg = line};
     line->driver = probe_driver_for(line->kind);
     line->peer = line->kind == BUS_MODBUS_RTU   ? peer_new_rtu()
                  : line->kind == BUS_MODBUS_TCP ? peer_new_tcp()
@@ -344,7 +373,7 @@ judge(struct line *line, size_t request, uint32_t faults, const struct driver_sa
     uint32_t allowed = causes_of(line->kind, faults);
     if (line->is_stale)
         allowed |= stale_causes(line);
-    if (clock_mono_ms(&line->clock) < line->drop_until_ms)
+    if (clock_mono_ms(&line->machine) < line->drop_until_ms)
         allowed |= IN(BAD_LINK);
     const bool is_allowed = (allowed & IN(quality)) != 0;
     if (quality == READING_GOOD) {
@@ -369,10 +398,10 @@ note_injected(struct line *line, size_t request, uint32_t faults, int64_t until_
     line->counts[COUNT_OTHER] += (faults & PEER_OTHER) != 0;
     line->counts[COUNT_TOO_LATE] += (faults & PEER_TOO_LATE) != 0;
     if ((faults & PEER_DROPPED) != 0)
-        line->drop_until_ms = clock_mono_ms(&line->clock) + 1000;
+        line->drop_until_ms = clock_mono_ms(&line->machine) + 1000;
     if ((faults & (PEER_COPIED | PEER_TOO_LATE)) == 0)
         return;
-    const bool still = clock_mono_ms(&line->clock) < line->stale_until_ms;
+    const bool still = clock_mono_ms(&line->machine) < line->stale_until_ms;
     line->stale_faults = (still ? line->stale_faults : 0) | faults;
     line->stale_until_ms = until_ms;
     line->copied_until_ms[request] = until_ms;
@@ -387,7 +416,7 @@ drawn_request(struct line *line)
         const size_t first = drawn(line, REQUESTS);
         for (size_t i = 0; i < REQUESTS; i++) {
             const size_t request = (first + i) % REQUESTS;
-            if (clock_mono_ms(&line->clock) >= line->copied_until_ms[request])
+            if (clock_mono_ms(&line->machine) >= line->copied_until_ms[request])
                 return request;
         }
         (void)poll(NULL, 0, 5);
@@ -400,7 +429,7 @@ one_exchange(struct line *line)
     struct driver_sample samples[DRIVER_REQUEST_PROBES_MAX];
     const uint32_t faults = drawn_faults(line);
     const size_t request = drawn_request(line);
-    line->is_stale = clock_mono_ms(&line->clock) < line->stale_until_ms;
+    line->is_stale = clock_mono_ms(&line->machine) < line->stale_until_ms;
     int64_t late_ms = TIMEOUT_MS - 5 + (int64_t)drawn(line, AFTER_MS);
     if ((faults & PEER_TOO_LATE) != 0)
         late_ms = TIMEOUT_MS + MAX_LATE_MS + 5 + (int64_t)drawn(line, 40);
@@ -410,11 +439,11 @@ one_exchange(struct line *line)
     const uint32_t heard = peer_heard(line->peer);
     const bool there =
         line->driver->read(line->state, &line->requests[request], samples, &line->error);
-    peer_over(line->peer, heard + 1);
+    peer_over_since(line->peer, heard + 1, ended_ms(line));
     if (!there && samples[0].quality != BAD_LINK)
         die(line, "a line gone without its cause", faults, samples[0].quality);
     judge(line, request, faults, samples);
-    note_injected(line, request, faults, clock_mono_ms(&line->clock) + LATEST_MS + 60);
+    note_injected(line, request, faults, clock_mono_ms(&line->machine) + LATEST_MS + 60);
     if (there)
         return;
     line->driver->close(line->state);

@@ -527,17 +527,23 @@ peer_set(struct peer *peer, uint32_t faults, int64_t late_ms, int64_t most_late_
 }
 
 void
-peer_over(struct peer *peer, uint32_t heard)
+peer_over_since(struct peer *peer, uint32_t heard, int64_t ended_ms)
 {
     struct timespec deadline;
     (void)clock_gettime(CLOCK_REALTIME, &deadline);
     deadline.tv_sec += 10;
     (void)pthread_mutex_lock(&peer->lock);
-    peer->no_later_ms[peer->exchange % EXCHANGES] = now_ms() + peer->after_ms;
+    peer->no_later_ms[peer->exchange % EXCHANGES] = ended_ms + peer->after_ms;
     while (!peer->tcp && peer->heard < heard &&
            pthread_cond_timedwait(&peer->heard_more, &peer->lock, &deadline) == 0)
         continue;
     (void)pthread_mutex_unlock(&peer->lock);
+}
+
+void
+peer_over(struct peer *peer, uint32_t heard)
+{
+    peer_over_since(peer, heard, now_ms());
 }
 
 void

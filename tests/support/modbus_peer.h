@@ -67,6 +67,9 @@ void peer_set(struct peer *peer, uint32_t faults, int64_t late_ms, int64_t most_
  * most 10 s on a serial line, where none is lost; on TCP one may vanish with its connection,
  * and nothing is awaited. */
 void peer_over(struct peer *peer, uint32_t heard);
+/* The same where it is known when the exchange ended, in ms of CLOCK_MONOTONIC: a caller that
+ * was stopped since must not make the device late. */
+void peer_over_since(struct peer *peer, uint32_t heard, int64_t ended_ms);
 /* Writes noise from now on, until peer_free. */
 void peer_babble(struct peer *peer);
 /* Unplugs: the line hangs up, or the server and its connection close. */
