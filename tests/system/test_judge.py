@@ -159,6 +159,13 @@ HOLDS = [
     ("food-code-2022/hot-holding-roast", 54, True, False, "FDA Food Code 2022, 3-501.16(A)(1)"),
     ("food-code-2022/cold-holding", 5, False, False, "FDA Food Code 2022, 3-501.16(A)(2)"),
     ("food-code-2022/thawing-refrigerated", 5, False, False, "FDA Food Code 2022, 3-501.13(A)"),
+    ("food-code-2022/cold-holding-reduced-oxygen-7", 5, False, False, "FDA Food Code 2022, 3-502.12(D)(2)(e)(ii)"),
+    ("food-code-2022/cold-holding-reduced-oxygen-30", 1, False, False, "FDA Food Code 2022, 3-502.12(D)(2)(e)(i)"),
+    ("food-code-2022/receiving-cold", 5, False, False, "FDA Food Code 2022, 3-202.11(A)"),
+    ("food-code-2022/receiving-hot", 57, True, False, "FDA Food Code 2022, 3-202.11(D)"),
+    ("eu-852-2004/quick-frozen-delivery", -18, False, False, "Directive 89/108/EEC; Quick-Frozen Foodstuffs Regulations, Schedule 2"),
+    ("hong-kong/receiving-cold", 4, False, False, "FEHD Food Hygiene Code, section 4.2"),
+    ("hong-kong/receiving-hot", 60, True, False, "FEHD Food Hygiene Code, section 4.2"),
     ("england-wales-ni/cold-holding", 8, False, False, "Food Safety and Hygiene (England) Regulations 2013, Sch. 4 para 2"),
     ("england-wales-ni/hot-holding", 63, True, False, "Schedule 4 para 6 (Wales WSI 2006/31)"),
     ("scotland-2006/hot-holding", 63, True, True, "Food Hygiene (Scotland) Regulations 2006, Sch. 4 para 2(1)(b): above 63 °C"),
@@ -189,6 +196,22 @@ REHEATS = [
 ]
 
 
+# rule, °C, hold in seconds (None: a holding), whether hot: rows of the reference data that nobody has checked.
+UNVERIFIED = [
+    ("food-code-2026/intact-meat", 63, 15, True),
+    ("food-code-2026/poultry", 74, 0, True),
+    ("food-code-2026/hot-holding", 57, None, True),
+    ("food-code-2026/hot-holding-roast", 54, None, True),
+    ("food-code-2026/cold-holding", 5, None, False),
+    ("food-code-2026/reheating", 74, 15, True),
+    ("codex-39-1993/hot-holding", 60, None, True),
+    ("codex-39-1993/cold-holding", 4, None, False),
+    ("codex-39-1993/reheating", 75, 0, True),
+    ("uk-cook-chill/storage", 3, None, False),
+    ("uk-cook-chill/reheating", 70, 120, True),
+]
+
+
 class Single(unittest.TestCase):
     def test_cooking(self):
         for rule, temp, hold_s, source in COOKS:
@@ -209,11 +232,42 @@ class Single(unittest.TestCase):
                 self.assertEqual((verdict["verdict"], verdict["time_s"]), ("not met", 300))
 
     def test_holding_of_the_air(self):
-        """Untreated shell eggs: ambient air at 7 °C (FDA Food Code 2022, 3-501.16(B))."""
-        rule = "food-code-2022/shell-eggs"
-        self.assertEqual(by(rule, [(t, 20.0, "", "7.0") for t in range(0, 601, 60)]), "met")
-        self.assertEqual(by(rule, [(t, 5.0, "", "7.001") for t in range(0, 601, 60)]), "not met")
-        self.assertEqual(by(rule, [(t, 5.0) for t in range(0, 601, 60)]), "inconclusive")
+        """Untreated shell eggs: ambient air at 7 °C (FDA Food Code 2022, 3-501.16(B); 3-202.11(C) of the vehicle)."""
+        for rule in ("food-code-2022/shell-eggs", "food-code-2022/receiving-shell-eggs"):
+            with self.subTest(rule=rule):
+                self.assertEqual(by(rule, [(t, 20.0, "", "7.0") for t in range(0, 601, 60)]), "met")
+                self.assertEqual(by(rule, [(t, 5.0, "", "7.001") for t in range(0, 601, 60)]), "not met")
+                self.assertEqual(by(rule, [(t, 5.0) for t in range(0, 601, 60)]), "inconclusive")
+
+    def test_unverified_rows_are_judged_when_accepted(self):
+        """What the reference data calls memory, unconfirmed or doubtful; it says so itself."""
+        for rule, temp, hold_s, hot in UNVERIFIED:
+            how = ("--accept-unverified", "--limit", rule)
+            inside = 0.001 if hot else -0.001
+            with self.subTest(rule=rule):
+                if hold_s is None:
+                    self.assertEqual(judge([(t, temp) for t in range(0, 601, 60)], *how)["verdict"], "met")
+                    outside = [(t, temp - inside if t == 300 else temp + inside) for t in range(0, 601, 60)]
+                    self.assertEqual(judge(outside, *how)["verdict"], "not met")
+                    continue
+                self.assertEqual(judge(steady(temp * 1000, hold_s), *how)["verdict"], "met")
+                self.assertEqual(judge(steady(temp * 1000 - 1, hold_s), *how)["verdict"] == "met", False)
+                if hold_s > 0:
+                    self.assertEqual(judge(steady(temp * 1000, hold_s - 0.001), *how)["verdict"] == "met", False)
+
+    def test_time_in_the_band_is_added_up(self):
+        """Not below 5 °C and not above 60 °C for at most 4 h in all, both ends within the band (Singapore, Environmental Public
+        Health (Food Hygiene) (Amendment) Regulations 2011, reg. 13A)."""
+        for rule, edge, out in (("singapore-2011/catered-hot", 60.0, 0.001), ("singapore-2011/catered-cold", 5.0, -0.001)):
+            with self.subTest(rule=rule):
+                self.assertEqual(by(rule, [(t, edge + out) for t in range(0, 18001, 60)]), "met")
+                four = [(0, edge + out)] + [(t, edge) for t in range(60, 14460, 60)]
+                self.assertEqual(by(rule, four + [(t, edge + out) for t in range(14460, 15001, 60)]), "met")
+                verdict = judge(four + [(t, edge) for t in range(14460, 15001, 60)], "--limit", rule)
+                self.assertEqual((verdict["verdict"], verdict["time_s"]), ("not met", 14460))
+                twice = [(t, edge if 60 <= t < 7260 or t >= 10860 else edge + out) for t in range(0, 20001, 60)]
+                verdict = judge(twice, "--limit", rule)
+                self.assertEqual((verdict["verdict"], verdict["time_s"]), ("not met", 18060))
 
     def test_holding_with_too_much_missing_is_inconclusive(self):
         rows = [(t, None if 300 <= t <= 1200 else 60.0) for t in range(0, 1801, 60)]
@@ -249,6 +303,25 @@ class Cooling(unittest.TestCase):
         points = [(-600, start + 8), (0, start + 0.001), (60, start - 0.5), (first_at - 60, first + 0.4), (first_at, first + over[0]),
                   (second_at - 60, second + 0.1), (second_at, second + over[1]), (second_at + 120, second - 0.1)]
         return path(points)
+
+    def test_stages_of_appendix_b_when_accepted(self):
+        """In Fahrenheit, unconfirmed: 130 to 80 in 90 min and on to 40 °F in 5 h; 120 to 80 in 1 h and on to 55 °F in 5 h."""
+        for rule, *stages in (("fsis-appendix-b-2021/option-1", 54.444, 26.667, 5400, 4.444, 18000, True),
+                              ("fsis-appendix-b-2021/option-2", 48.889, 26.667, 3600, 12.778, 18000, True)):
+            how = ("--accept-unverified", "--limit", rule)
+            with self.subTest(rule=rule):
+                self.assertEqual(judge(self.curve(*stages), *how)["verdict"], "met")
+                for worse in ({"over": (0.001, 0)}, {"over": (0, 0.001)}, {"late_s": (1, 0)}, {"late_s": (0, 1)}):
+                    self.assertEqual(judge(self.curve(*stages, **worse), *how)["verdict"], "not met", worse)
+
+    def test_three_stages(self):
+        """Reduced oxygen packages for 30 days: 1 °C within 48 h of reaching 5 °C (FDA Food Code 2022, 3-502.12(D)(2)(e)(i), (iii))."""
+        rule = "food-code-2022/cooling-reduced-oxygen"
+        for over, late_s, expected in ((0, 0, "met"), (0.001, 0, "not met"), (0, 1, "not met")):
+            end = 21600 + 172800 + late_s
+            points = [(-600, 65), (0, 57.001), (60, 56.5), (7200, 21), (21540, 5.1), (21600, 5), (end - 60, 1.1), (end, 1 + over),
+                      (end + 120, 0.9)]
+            self.assertEqual(by(rule, path(points)), expected, (over, late_s))
 
     def test_each_stage_inside_at_and_outside(self):
         for rule, start, first, first_s, second, second_s, own, source in COOLINGS:

@@ -262,9 +262,10 @@ test_every_shipped_rule_can_be_named(void **state)
 {
     (void)state;
     static const char *const files[] = {
-        "australia-3.2.2", "canada-2016",    "codex-39-1993",        "england-wales-ni",
-        "eu-852-2004",     "food-code-2022", "fsis-appendix-a-2021", "hong-kong",
-        "scotland-2006",   "uk-cook-chill",  "france-2009",          "food-code-2026"};
+        "australia-3.2.2", "canada-2016",         "codex-39-1993",        "england-wales-ni",
+        "eu-852-2004",     "food-code-2022",      "fsis-appendix-a-2021", "hong-kong",
+        "scotland-2006",   "uk-cook-chill",       "france-2009",          "food-code-2026",
+        "singapore-2011",  "fsis-appendix-b-2021"};
     assert_int_equal(setenv("TRIVET_PROFILES", "config/profiles", 1), 0);
     for (size_t i = 0; i < sizeof files / sizeof *files; i++) {
         char path[100], text[2000], before[4000], after[4000];
