@@ -3,8 +3,8 @@
 
 #include <math.h>
 
-static const int WORK_PER_STRETCH = 1500; /* stretches replayed for each new one */
-static const int TRIALS_MAX = 24;
+static const int WORK_PER_S = 50; /* stretches replayed for each new second of readings */
+static const int TRIALS_MAX = 48;
 
 /* xorshift64*: enough for choosing candidates. */
 static double
@@ -195,7 +195,8 @@ bank_refine(struct bank *bank, const struct food_context *context, const struct 
     double weight[BANK_MEMBERS];
     if (bank_weights(bank, weight) < 0.5 * BANK_MEMBERS)
         draw_anew(bank, weight);
-    int trials = WORK_PER_STRETCH / (record->count > 0 ? record->count : 1);
+    int work = (int)(WORK_PER_S * record->span_min_s);
+    int trials = work / (record->count > 0 ? record->count : 1);
     trials = trials < 2 ? 2 : trials > TRIALS_MAX ? TRIALS_MAX : trials;
     for (int i = 0; i < trials; i++)
         vary_one(bank, context, record);

@@ -62,6 +62,7 @@ conduction_factor(const struct conduction_grid *grid, double slope, double dt_fo
     double inner = 0;
     for (int i = 0; i < n; i++) {
         double to_volume = scale / grid->volume[i];
+        ret_step->lower[i] = to_volume * inner;
         double outer = i + 1 < n ? grid->link[i] : -slope;
         double diagonal = 1 + to_volume * (inner + outer);
         if (i > 0)
@@ -74,17 +75,14 @@ conduction_factor(const struct conduction_grid *grid, double slope, double dt_fo
 
 void
 conduction_solve(const struct conduction_grid *grid, const struct conduction_step *step,
-                 double implicit, double *vector)
+                 double *vector)
 {
     int n = grid->cells;
-    double scale = implicit * step->dt_fo;
     /* Callers fill the whole vector. NOLINTNEXTLINE(clang-analyzer-core.uninitialized.Assign)
      */
     vector[0] *= step->inverse[0];
-    for (int i = 1; i < n; i++) {
-        double lower = scale * grid->link[i - 1] / grid->volume[i];
-        vector[i] = (vector[i] + lower * vector[i - 1]) * step->inverse[i];
-    }
+    for (int i = 1; i < n; i++)
+        vector[i] = (vector[i] + step->lower[i] * vector[i - 1]) * step->inverse[i];
     for (int i = n - 2; i >= 0; i--)
         vector[i] += step->upper[i] * vector[i + 1];
 }
@@ -99,7 +97,7 @@ conduction_advance(const struct conduction_grid *grid, double biot, double mediu
     struct conduction_flux in = conduction_convection(grid, biot, medium_C, temp_C[last]);
     conduction_rate(grid, temp_C, in.flux_K, rate);
     conduction_factor(grid, in.slope, dt_fo, implicit, &step);
-    conduction_solve(grid, &step, implicit, rate);
+    conduction_solve(grid, &step, rate);
     for (int i = 0; i <= last; i++)
         temp_C[i] += dt_fo * rate[i];
 }

@@ -30,6 +30,7 @@ struct conduction_flux {
 /* One factored implicit step, reused for many right hand sides. */
 struct conduction_step {
     double dt_fo;
+    double lower[CONDUCTION_CELLS_MAX];
     double upper[CONDUCTION_CELLS_MAX];
     double inverse[CONDUCTION_CELLS_MAX];
 };
@@ -53,7 +54,7 @@ void conduction_factor(const struct conduction_grid *grid, double slope, double 
 
 /* Solves the factored system for one right hand side, in place. */
 void conduction_solve(const struct conduction_grid *grid, const struct conduction_step *step,
-                      double implicit, double *vector);
+                      double *vector);
 
 /* Advances `temp_C` by dt in a steady medium: linearly implicit, second order for implicit 0.5,
  * monotone for 1. */

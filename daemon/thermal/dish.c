@@ -115,6 +115,7 @@ dish_traits(const double *u, const struct dish *dish, struct food_traits *t)
     t->probe = fmin(fabs(0.06 + 0.05 * u[DISH_PROBE]), 0.4);
     double film = film_W_m2K(dish, u[DISH_FILM]);
     t->dry_kg_m2 = spread(u[DISH_DRYING], 4, 0.5) * sqrt(film / 16);
+    t->dry_floor = 0.1;
     t->wall_s = spread(u[DISH_WALLS], 1200, 0.6);
     t->warm_up_s = spread(u[DISH_WARM_UP], 450, 0.4);
     t->switch_s = INFINITY;
@@ -200,7 +201,7 @@ way_step(struct way *w, int place, double medium_C, double dt_s)
                       IMPLICIT, &step);
     double rate[FOOD_CELLS];
     conduction_rate(&w->grid, f->state, s.flux.flux_K, rate);
-    conduction_solve(&w->grid, &step, IMPLICIT, rate);
+    conduction_solve(&w->grid, &step, rate);
     for (int i = 0; i < FOOD_CELLS; i++)
         f->state[i] += step.dt_fo * rate[i];
     f->lost_kg_m2 = fmax(f->lost_kg_m2 + dt_s * s.loss_kg_m2s, 0);

@@ -18,12 +18,13 @@ static const double STEP_MAX_S = 60;
 /* Set on the development half of the corpus described in docs/forecast.md. */
 static const double NOISE_COOK_K = 0.10; /* spread of a minute's mean reading */
 static const double NOISE_COOLING_K = 0.12;
-static const double TEMPER = 0.12; /* misfits of one minute and the next are not independent */
+/* Misfits of one stretch and the next are not independent; a cook's stretches are longer. */
+static const double TEMPER_COOK = 0.24;
+static const double TEMPER_COOLING = 0.12;
 static const double DRIFT_SHARE_COOK = 0.15; /* spread of the drift, of what drives the heat */
 static const double DRIFT_SHARE_COOLING = 0.07;
 static const double DRIFT_S = 3000;
 static const double WARMTH_PER_K = 0.0015;
-static const double DRYNESS_FLOOR = 0.1; /* a crust still lets a little through */
 static const double SHELL_RATIO = 0.88;
 
 double
@@ -105,7 +106,7 @@ food_surface_balance(const struct food_traits *traits, const struct food_place *
 double
 food_dryness(const struct food *food)
 {
-    return fmax(1 - food->lost_kg_m2 / food->traits.dry_kg_m2, DRYNESS_FLOOR);
+    return fmax(1 - food->lost_kg_m2 / food->traits.dry_kg_m2, food->traits.dry_floor);
 }
 
 double
@@ -255,7 +256,7 @@ advance(struct food *food, const struct food_context *context, int place, double
     conduction_factor(&t.grid, t.surface.flux.slope, t.dt_fo, IMPLICIT, &t.step);
     double rate[FOOD_CELLS];
     conduction_rate(&t.grid, food->state, t.surface.flux.flux_K, rate);
-    conduction_solve(&t.grid, &t.step, IMPLICIT, rate);
+    conduction_solve(&t.grid, &t.step, rate);
     for (int i = 0; i < FOOD_CELLS; i++)
         food->state[i] += t.dt_fo * rate[i];
     food->state[FOOD_DRIFT] *= t.keep;
@@ -306,7 +307,8 @@ learn(struct food *food, const struct food_context *context, double core_C, doub
     double limit = 4 * sqrt(spread_var);
     if (fabs(misfit) > limit)
         spread_var *= fabs(misfit) / limit;
-    double gained = -0.5 * (misfit * misfit / spread_var + log(spread_var)) * TEMPER;
+    double temper = context->kind == FORECAST_COOK ? TEMPER_COOK : TEMPER_COOLING;
+    double gained = -0.5 * (misfit * misfit / spread_var + log(spread_var)) * temper;
     food->log_likelihood += gained;
     food->log_weight += gained;
     for (int r = 0; r < FOOD_STATES; r++) {

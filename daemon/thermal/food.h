@@ -38,6 +38,7 @@ struct food_traits {
     double wrap_m2K_W;
     double probe;     /* distance of the tip from the middle, fraction of the radius */
     double dry_kg_m2; /* evaporation that dries the surface */
+    double dry_floor; /* what of its wetness a dry surface keeps: the food behind still gives */
     double
         wall_s; /* time constant of the oven's walls, which radiate; 0: they follow at once */
     double switch_s;  /* believed time of the move to the second place; INFINITY: none */

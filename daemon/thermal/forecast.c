@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "daemon/thermal/outlook.h"
+#include "daemon/thermal/trend.h"
 
 static const double EARLY_S =
     450; /* the air has settled and a start can be told from a drift */
@@ -212,6 +213,25 @@ settle(const struct watch *w, struct forecast *f, int limit)
         f->miss_chance[limit] = 1;
 }
 
+/* The whole range moves: the rule says when, the bank how sure.  A change tried out moves by as
+ * much as things left as they are. */
+static void
+lean_on_trend(const struct outlook_question *question, struct forecast *f)
+{
+    struct forecast plain = *f;
+    if (question->change != NULL) {
+        struct outlook_question as_it_is = *question;
+        as_it_is.change = NULL;
+        outlook_times(&as_it_is, &plain);
+    }
+    for (int i = 0; i < question->limits; i++) {
+        struct forecast_range *eta = &f->eta_s[i];
+        double factor = trend_factor(question->record, question->context,
+                                     question->limit[i].temp_C, plain.eta_s[i].p50);
+        *eta = (struct forecast_range){eta->p05 * factor, eta->p50 * factor, eta->p95 * factor};
+    }
+}
+
 void
 forecaster_ask(const struct forecaster *forecaster, const struct forecast_change *change,
                struct forecast *ret_forecast)
@@ -230,8 +250,10 @@ forecaster_ask(const struct forecaster *forecaster, const struct forecast_change
                                      change,   {{0, 0}},    w->setup.limits};
         memcpy(q.limit, w->setup.limit, sizeof q.limit);
         outlook_times(&q, &f);
-        if (w->setup.kind == FORECAST_COOK)
+        if (w->setup.kind == FORECAST_COOK) {
+            lean_on_trend(&q, &f);
             outlook_peak(&q, &f);
+        }
         for (int i = 0; i < w->setup.limits; i++)
             settle(w, &f, i);
     }

@@ -4,14 +4,15 @@
 #include <assert.h>
 #include <math.h>
 
-enum { STEPS_MAX = 240 };
+enum { STEPS_MAX = 160, DRAWN = 96 };
 
 static const double STEP_FIRST_S = 30;
-static const double STEP_GROWTH = 1.045;
-static const double STEP_COOK_MAX_S = 300;
-static const double STEP_COOLING_MAX_S = 600;
+static const double STEP_GROWTH = 1.07;
+static const double STEP_COOK_MAX_S = 600;
+static const double STEP_COOLING_MAX_S = 900;
 static const double IMPLICIT = 0.6;
-static const double WEIGHT_IGNORED = 1e-4;
+static const double SETTLED_AFTER_S = 4 * 3600; /* by then any move and any drift are over */
+static const double SETTLED_K_S = 1e-5;
 /* Doubts that no candidate has by itself; set on the development half of the corpus. */
 static const double FORM_SHARE_COOK =
     0.015; /* of the change to come: no candidate is the food */
@@ -19,6 +20,7 @@ static const double FORM_SHARE_COOLING = 0.03;
 static const double LEVEL_COOK_K = 0.7; /* of the surroundings to come */
 static const double LEVEL_COOLING_K = 0.4;
 static const double DOUBT_SCALE_COOK = 0.85;
+static const double NEVER_BELIEVED = 0.2;
 
 /* A candidate on its way ahead: its expected temperatures, and two directions of doubt (what is
  * not known of the surroundings now, one kelvin more from now on). */
@@ -103,7 +105,7 @@ move_doubt(struct ahead *a, const struct conduction_step *step,
     double rate[FOOD_CELLS];
     conduction_rate(&a->grid, doubt,
                     surface->flux.slope * doubt[FOOD_CELLS - 1] + surface->gain * felt_K, rate);
-    conduction_solve(&a->grid, step, IMPLICIT, rate);
+    conduction_solve(&a->grid, step, rate);
     for (int i = 0; i < FOOD_CELLS; i++)
         doubt[i] += step->dt_fo * rate[i];
 }
@@ -127,7 +129,7 @@ ahead_step(struct ahead *a, const struct food_context *context, int place, doubl
                       IMPLICIT, &step);
     double rate[FOOD_CELLS];
     conduction_rate(&a->grid, f->state, s.flux.flux_K, rate);
-    conduction_solve(&a->grid, &step, IMPLICIT, rate);
+    conduction_solve(&a->grid, &step, rate);
     for (int i = 0; i < FOOD_CELLS; i++)
         f->state[i] += step.dt_fo * rate[i];
     if (with_doubt) {
@@ -275,7 +277,7 @@ run_member(const struct outlook_question *q, const struct food *member, double w
     bool cook = q->context->kind == FORECAST_COOK;
     double past[FORECAST_LIMITS] = {0}; /* chance to have passed the limit so far */
     double by_deadline[FORECAST_LIMITS] = {-1, -1};
-    double own_clock_s = NAN, before_s = 0;
+    double own_clock_s = NAN, before_s = 0, before_C = now_C;
     double between_s = stir_interval_s(q->record);
     double stir_at_s =
         isinf(between_s) ? INFINITY : between_s - (q->record->end_s - q->record->last_stir_s);
@@ -304,8 +306,11 @@ run_member(const struct outlook_question *q, const struct food *member, double w
                 by_deadline[l] = past[l];
             least = fmin(least, past[l]);
         }
+        bool settled = m->time_s[k] > SETTLED_AFTER_S &&
+                       fabs(reading - before_C) < SETTLED_K_S * dt && isinf(stir_at_s);
         before_s = m->time_s[k];
-        if (least > 0.9995)
+        before_C = reading;
+        if (least > 0.9995 || settled)
             break;
     }
     for (int l = 0; l < q->limits; l++) {
@@ -332,6 +337,35 @@ mixture_quantile(const struct mixture *m, int limit, double wanted)
     return INFINITY;
 }
 
+/* Nobody sets an oven that will not do: candidates that never reach the target count a fifth of
+ * what the readings alone give them. */
+static void
+doubt_never(struct mixture *m, int limits)
+{
+    for (int l = 0; l < limits; l++) {
+        double never = 1 - m->share[l][m->steps - 1];
+        double whole = 1 - never + NEVER_BELIEVED * never;
+        for (int k = 0; k < m->steps; k++)
+            m->share[l][k] /= whole;
+    }
+}
+
+/* Running every candidate ahead gives little more than a fair draw of half of them: turns
+ * weights into shares of DRAWN evenly spaced draws, most of them 0. */
+static void
+draw_shares(double weight[BANK_MEMBERS])
+{
+    double sum = 0;
+    int drawn = 0;
+    for (int i = 0; i < BANK_MEMBERS; i++) {
+        int before = drawn;
+        sum += weight[i] * DRAWN;
+        while (drawn < DRAWN && (drawn + 0.5 < sum || i == BANK_MEMBERS - 1))
+            drawn++;
+        weight[i] = (double)(drawn - before) / DRAWN;
+    }
+}
+
 void
 outlook_times(const struct outlook_question *q, struct forecast *forecast)
 {
@@ -340,13 +374,13 @@ outlook_times(const struct outlook_question *q, struct forecast *forecast)
     forecast->models = bank_weights(q->bank, weight);
     mixture_times(&m, q->context->kind);
     struct record_level level = record_level(q->record);
-    double total = 0;
+    draw_shares(weight);
     for (int i = 0; i < BANK_MEMBERS; i++)
-        if (weight[i] > WEIGHT_IGNORED)
-            total += weight[i];
-    for (int i = 0; i < BANK_MEMBERS; i++)
-        if (weight[i] > WEIGHT_IGNORED)
-            run_member(q, &q->bank->member[i], weight[i] / total, level, &m);
+        if (weight[i] > 0)
+            run_member(q, &q->bank->member[i], weight[i], level, &m);
+    bool tried_out = q->change != NULL && !isnan(q->change->medium_C);
+    if (q->context->kind == FORECAST_COOK && !tried_out)
+        doubt_never(&m, q->limits);
     for (int l = 0; l < q->limits; l++) {
         forecast->eta_s[l].p05 = mixture_quantile(&m, l, 0.05);
         forecast->eta_s[l].p50 = mixture_quantile(&m, l, 0.5);
@@ -373,7 +407,7 @@ member_peak(const struct outlook_question *q, const struct food *member)
         if (reading < peak - 0.3)
             break;
         peak = fmax(peak, reading);
-        dt = fmin(dt * 1.1, 120);
+        dt = fmin(dt * 1.15, 240);
     }
     return peak;
 }
@@ -385,14 +419,13 @@ outlook_peak(const struct outlook_question *q, struct forecast *forecast)
     (void)bank_weights(q->bank, weight);
     int order[BANK_MEMBERS] = {0};
     int count = 0;
-    double total = 0;
+    draw_shares(weight);
     for (int i = 0; i < BANK_MEMBERS; i++) {
-        if (weight[i] <= WEIGHT_IGNORED)
+        if (weight[i] <= 0)
             continue;
         peak[i] = member_peak(q, &q->bank->member[i]);
         if (q->record->place == 1)
             peak[i] = fmax(peak[i], q->record->highest_C);
-        total += weight[i];
         int at = count++;
         for (; at > 0 && peak[order[at - 1]] > peak[i]; at--)
             order[at] = order[at - 1];
@@ -402,7 +435,7 @@ outlook_peak(const struct outlook_question *q, struct forecast *forecast)
     struct forecast_range *r = &forecast->peak_C;
     *r = (struct forecast_range){NAN, NAN, NAN};
     for (int i = 0; i < count; i++) {
-        sum += weight[order[i]] / total;
+        sum += weight[order[i]];
         if (isnan(r->p05) && sum >= 0.05)
             r->p05 = peak[order[i]];
         if (isnan(r->p50) && sum >= 0.5)

@@ -4,7 +4,8 @@
 #include <math.h>
 #include <string.h>
 
-static const double SPAN_FIRST_S = 30;
+static const double SPAN_COOK_S = 60;
+static const double SPAN_COOLING_S = 30;  /* a stir must show */
 static const double GAP_S = 150;          /* longer silences get stretches of their own */
 static const double AIR_HELD_S = 900;     /* a lost air probe is believed for so long */
 static const double PROBE_SETTLES_S = 90; /* cooling: a cold probe put into hot food */
@@ -16,7 +17,7 @@ record_begin(struct record *record, enum forecast_kind kind, double clock_from_C
 {
     memset(record, 0, sizeof *record);
     record->kind = kind;
-    record->span_min_s = SPAN_FIRST_S;
+    record->span_min_s = kind == FORECAST_COOK ? SPAN_COOK_S : SPAN_COOLING_S;
     record->place = kind == FORECAST_COOK ? 0 : FOOD_PLACES;
     record->core_C = record->air_C = record->air_slow_C = record->first_air_C = NAN;
     record->clock_from_C = clock_from_C;

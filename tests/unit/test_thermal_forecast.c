@@ -223,8 +223,15 @@ test_forecast_of_changes_points_the_right_way(void **state)
     change.medium_C = 110;
     forecaster_ask(&forecaster, &change, &cool);
     assert_true(hot.eta_s[0].p50 < now.eta_s[0].p50 && now.eta_s[0].p50 < cool.eta_s[0].p50);
-    change.medium_C = 30; /* the target cannot be reached any more */
+    /* In 30 C from now on, this roast coasts to 63.8 C (the exact film kept, the solver of 60
+     * shells): past 60 C, but never to 75 C. */
+    change.medium_C = 30;
     forecaster_ask(&forecaster, &change, &cool);
+    assert_true(isfinite(cool.eta_s[0].p50));
+    struct forecast_setup far = cook_setup(75);
+    begin(&other, &far);
+    feed(&other, &run, 150, 0, 3000, 0);
+    forecaster_ask(&other, &change, &cool);
     assert_true(isinf(cool.eta_s[0].p95));
 }
 
