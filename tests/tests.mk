@@ -47,7 +47,12 @@ $(patsubst %.c,$(BUILD)/%,$(FUZZ)): $(BUILD)/%: $(BUILD)/%.o $(LIBTRIVET)
 	$(call say,LINK,$@)
 	$(Q)$(LINK) -fsanitize=fuzzer -o $@ $^ $(LIBS)
 
+# What forecasts are scored with: they lie beside the repository, or are named on the command line.
+SCORER ?= ../shared/tools/score_forecasts.py
+CORPUS ?= ../shared/reference/thermal/corpus
+
 bench: deps-test
 	$(MAKE) $(JOBS) VARIANT=release programs build/release/trivet-kitchen build/release/trivet-past $(patsubst %.c,build/release/%,$(BENCH))
 	$(PYTHON) tests/bench/run.py build/release
 	$(PYTHON) -B tests/bench/learning.py build/release
+	$(PYTHON) -B tests/bench/forecasts.py build/release $(SCORER) $(CORPUS)
