@@ -132,9 +132,10 @@ take_begin(struct walk *w)
     if (e->count == w->room) {
         size_t more = w->room > 0 ? 2 * w->room : 32;
         struct earlier_batch *batches = realloc(e->batch, more * sizeof *batches);
-        w->no_memory = batches == NULL;
-        if (w->no_memory)
+        if (batches == NULL) {
+            w->no_memory = true;
             return;
+        }
         e->batch = batches;
         w->room = more;
     }

@@ -111,7 +111,7 @@ read_header(struct reading *r)
         for (int i = 0; i < count; i++)
             if (strcmp(field[i], NAMES[c]) == 0)
                 r->place[c] = i;
-        if (r->place[c] < 0 && c < FIRST_OPTIONAL)
+        if (c < FIRST_OPTIONAL && r->place[c] < 0)
             return refuse(r, "there is no column %s; see `trivet help plan-series`", NAMES[c]);
     }
     return true;

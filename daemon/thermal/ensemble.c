@@ -99,7 +99,7 @@ find_spreads(const struct ensemble *e, const struct ensemble_observed *o, double
             u_mean[k] += e->unknown[i][k] / ENSEMBLE_MEMBERS;
     }
     for (int i = 0; i < ENSEMBLE_MEMBERS; i++) {
-        double away[ENSEMBLE_OBSERVED];
+        double away[ENSEMBLE_OBSERVED] = {0};
         for (int k = 0; k < o->count; k++)
             away[k] = (e->foreseen[i][k] - s->mean[k]) / (ENSEMBLE_MEMBERS - 1);
         for (int k = 0; k < o->count; k++) {

@@ -465,7 +465,7 @@ run_guesses(const struct plans *p, const struct follow *f, struct regression *r)
 static void
 regress(const struct follow *f, const struct regression *r, double *ret_mean, double *ret_sd)
 {
-    int used[DISH_LOOKS], looks = 0;
+    int used[DISH_LOOKS] = {0}, looks = 0;
     for (int k = 0; k < DISH_LOOKS; k++)
         if (!isnan(f->look[k]) && f->look_s[k] > 0)
             used[looks++] = k;
