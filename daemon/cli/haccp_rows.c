@@ -132,6 +132,23 @@ put_limit(struct haccp_row *row, const struct plan_limit *limit)
     add(&cell, ". Source: %s", limit->source != NULL ? limit->source : "MISSING (source:)");
 }
 
+/* What the plan says in general, and the actions it holds ready. */
+static void
+put_action(struct haccp_row *row, const struct plan_limit *limit)
+{
+    struct cell cell = start(row, HACCP_ACTION);
+    if (limit->corrective_action != NULL)
+        add(&cell, "%s", limit->corrective_action);
+    else if (limit->prepared_count == 0)
+        add(&cell, "MISSING (corrective_action:)");
+    for (size_t i = 0; i < limit->prepared_count; i++)
+        add(&cell, "%s%s",
+            i > 0                              ? ", "
+            : limit->corrective_action == NULL ? "ready to be picked: "
+                                               : ". Ready to be picked: ",
+            limit->prepared[i].name);
+}
+
 static void
 put_verification(struct haccp_row *row, const struct plan *plan, const struct plan_limit *limit)
 {
@@ -160,7 +177,7 @@ fill(struct haccp_row *row, const struct plan *plan, const struct plan_limit *li
     put_how(row, plan, probe);
     put_often(row, plan, probe);
     put_who(row, plan);
-    put(row, HACCP_ACTION, limit->corrective_action, "MISSING (corrective_action:)");
+    put_action(row, limit);
     put_verification(row, plan, limit);
     put(row, HACCP_RECORDS,
         "Trivet's chained records: readings, decisions, corrective actions, verifications",

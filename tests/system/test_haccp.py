@@ -76,6 +76,7 @@ class Haccp(unittest.TestCase):
                      "another person: JO, RS", "records Trivet's chained records", "DEMO DATA",
                      "Local food codes and the authority having jurisdiction prevail"):
             self.assertIn(part, joined)
+        self.assertIn("eady to be picked: Door left open", joined)
         # A row for each limit of the plan: eight steps and three places.
         self.assertEqual(out.count("\ncontrol point "), 11)
 
