@@ -3,7 +3,7 @@
 # shellcheck shell=bash
 
 # Options that a verb takes beside its own, except for those that only work something out.
-_trivet_common='--help --json --quiet --socket --store'
+_trivet_common='--help --json --quiet --socket --store --pin-fd'
 
 # The verbs that `trivet help` lists.
 _trivet_verbs()

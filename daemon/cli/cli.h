@@ -36,6 +36,7 @@ struct cli {
     const char *who; /* initials the station is set to, NULL = none */
     const char *socket;
     const char *store; /* NULL: ask the daemon */
+    int pin_from;      /* descriptor that PINs are read from, plus 1; 0 = ask for them */
 };
 
 /* Writes "trivet VERB: ..." to err and returns the code, so that a subcommand can end with it.

@@ -10,6 +10,10 @@
 #include <sys/un.h>
 #include <unistd.h>
 
+#include <sodium.h>
+
+#include "daemon/cli/pin.h"
+
 #define PROTOCOL   1
 #define PATIENCE_S 15 /* longer than the daemon's own patience with its recorder */
 #define ANSWER_MAX ((size_t)16 << 20)
@@ -174,6 +178,22 @@ client_ask(const char *socket_path, const json_t *request, json_t **ret_answer, 
     return status;
 }
 
+/* The same once more with the person's PIN; NULL when there is none to be had. */
+static json_t *
+ask_with_pin(const struct cli *cli, const json_t *request)
+{
+    char pin[CLI_PIN_MAX], why[600];
+    json_t *answer = NULL, *again = NULL;
+    if (json_object_get(request, "pin") == NULL && pin_read(cli, "Your PIN:", pin) &&
+        pin[0] != '\0')
+        again = json_copy((json_t *)(uintptr_t)request); /* the copy alone is changed */
+    if (again != NULL && json_object_set_new(again, "pin", json_string(pin)) == 0)
+        (void)client_ask(cli->socket, again, &answer, why, sizeof why);
+    sodium_memzero(pin, sizeof pin);
+    json_decref(again);
+    return answer;
+}
+
 int
 client_ask_or_fail(const struct cli *cli, const json_t *request, json_t **ret_answer)
 {
@@ -183,6 +203,14 @@ client_ask_or_fail(const struct cli *cli, const json_t *request, json_t **ret_an
     if (status != CLIENT_ANSWERED)
         return cli_fail(cli, CLI_UNREACHABLE, "%s", why);
     int code = client_code(answer);
+    if (code == 401) {
+        json_t *second = ask_with_pin(cli, request);
+        if (second != NULL) {
+            json_decref(answer);
+            answer = second;
+            code = client_code(answer);
+        }
+    }
     if (code == 200) {
         *ret_answer = answer;
         return CLI_DONE;

@@ -108,6 +108,12 @@ static const struct page keep[] = {
      "terminal that is asked for. When a day ends, the plan says (duties: day_ends).\n\n"
      "  --who, -w INITIALS  who signs it off\n"
      "  --text, -n TEXT     a remark\n" STORE_OPTION "\n  trivet review 2026-03-01 --who JO\n"},
+    {"pin", "set the PIN with which a person signs",
+     "usage: trivet pin INITIALS [--pin-fd N]\n\n"
+     "Asks for the PIN until now and for the new one, which is 4 to 12 digits, without\n"
+     "showing them. Whose entries need a PIN, the plan says (duties: pins). A PIN is\n"
+     "never an argument: arguments can be seen by others. A script gives it in lines\n"
+     "on a file descriptor: --pin-fd 3.\n\n  trivet pin JO\n"},
     {"chain", "check that no record was altered",
      "usage: trivet chain [--store DIR] [--json]\n\n"
      "Checks every record and every sealed reading from the first on.\n"

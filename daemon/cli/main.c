@@ -20,6 +20,7 @@
 #include "daemon/cli/judge.h"
 #include "daemon/cli/limits.h"
 #include "daemon/cli/now.h"
+#include "daemon/cli/pin.h"
 #include "daemon/cli/plan_verb.h"
 #include "daemon/cli/records.h"
 #include "daemon/cli/review.h"
@@ -52,6 +53,7 @@ static const struct {
     {"calibrations", cli_calibrations},
     {"timing", cli_timing},
     {"compare", cli_compare},
+    {"pin", cli_pin},
 };
 
 /* The verbs that need neither daemon nor store. */

@@ -15,6 +15,7 @@ enum {
     COMMON_SOCKET,
     COMMON_QUIET,
     COMMON_STORE,
+    COMMON_PIN,
     COMMON_FIRST_OWN = 256
 };
 
@@ -23,6 +24,7 @@ static const struct option common[] = {
     {"quiet", no_argument, NULL, COMMON_QUIET},
     {"socket", required_argument, NULL, COMMON_SOCKET},
     {"store", required_argument, NULL, COMMON_STORE},
+    {"pin-fd", required_argument, NULL, COMMON_PIN},
     {"help", no_argument, NULL, 'h'},
 };
 
@@ -59,6 +61,11 @@ take_common(struct cli *cli, int found, struct options_read *ret)
         return true;
     case COMMON_STORE:
         cli->store = optarg;
+        return true;
+    case COMMON_PIN: /* what is no small number is none: the PIN is then missing */
+        cli->pin_from = strspn(optarg, "0123456789") == strlen(optarg) && strlen(optarg) < 5
+                            ? (int)strtol(optarg, NULL, 10) + 1
+                            : 0;
         return true;
     case 'h':
         ret->help = true;

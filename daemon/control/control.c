@@ -17,9 +17,12 @@
 #include <sys/socket.h>
 #include <unistd.h>
 
+#include <sodium.h>
+
 #include "daemon/control/answer.h"
 #include "daemon/control/connection.h"
 #include "daemon/control/handback.h"
+#include "daemon/control/pins.h"
 #include "daemon/control/request.h"
 #include "daemon/control/serve.h"
 #include "daemon/control/socket.h"
@@ -57,6 +60,7 @@ struct control {
     uint64_t last_ticket;
     int64_t paused_until_ms;
     bool told_busy;
+    struct pins pins;
     char *text; /* ANSWER_MAX bytes; pages never written to cost nothing */
     struct connection connections[CONTROL_CONNECTIONS_MAX];
 };
@@ -122,6 +126,7 @@ answer_question(struct control *control, struct connection *to, enum request_kin
         break;
     case REQUEST_ENTRY:
     case REQUEST_RELOAD:
+    case REQUEST_PIN:
         break;
     }
     snapshot_release(snapshot);
@@ -131,14 +136,53 @@ answer_question(struct control *control, struct connection *to, enum request_kin
     return connection_say(to, control->text, len, now_ms);
 }
 
+/* Whether the person is who the entry says, where the plan asks for a PIN; or sets a new one.
+ * 200, or the code and why not. */
+static int
+who_is_it(struct control *control, const struct request *request, int64_t now_ms, char *reterr,
+          size_t err_size)
+{
+    struct snapshot *snapshot = board_take(control->board);
+    const struct plan *plan = snapshot == NULL ? NULL : snapshot->plan;
+    const struct plan_person *person =
+        plan == NULL ? NULL : plan_person(plan, request->entry.who);
+    bool sets = request->kind == REQUEST_PIN;
+    int code = 200;
+    if (sets && person == NULL) {
+        snprintf(reterr, err_size, "nobody with these initials is in the plan in force");
+        code = 404;
+    } else if (sets) {
+        code = pins_set(&control->pins, person->initials, request->pin, request->new_pin,
+                        now_ms, reterr, err_size);
+        if (code == 200)
+            snprintf(reterr, err_size, "The PIN of %s is set.", person->name);
+    } else if (person != NULL && plan_needs_pin(plan, person)) {
+        code = pins_check(&control->pins, person->initials, request->pin, now_ms, reterr,
+                          err_size);
+    }
+    if (code == 403 || code == 429)
+        log_line(LOG_WARN, AREA, "a PIN of %s was refused", person->initials);
+    snapshot_release(snapshot);
+    return code;
+}
+
 static bool
 answer_line(struct control *control, struct connection *from, const char *line, size_t len,
             int64_t now_ms)
 {
     struct request request;
     char wrong[500];
-    if (!control_request_read(line, len, &request, wrong, sizeof wrong))
+    bool good = control_request_read(line, len, &request, wrong, sizeof wrong);
+    sodium_memzero((char *)(uintptr_t)line, len); /* the line's own buffer: it may hold a PIN */
+    if (!good)
         return say_words(control, from, 400, wrong, now_ms);
+    int code = request.kind == REQUEST_ENTRY || request.kind == REQUEST_PIN
+                   ? who_is_it(control, &request, now_ms, wrong, sizeof wrong)
+                   : 200;
+    sodium_memzero(request.pin, sizeof request.pin);
+    sodium_memzero(request.new_pin, sizeof request.new_pin);
+    if (code != 200 || request.kind == REQUEST_PIN)
+        return say_words(control, from, code, wrong, now_ms);
     if (request.kind != REQUEST_ENTRY && request.kind != REQUEST_RELOAD)
         return answer_question(control, from, request.kind, now_ms);
     if (hand_over(control, from, &request, now_ms))
@@ -453,6 +497,11 @@ control_start_bounded(const struct control_options *options,
     atomic_init(&control->stopping, false);
     control->text = malloc(ANSWER_MAX);
     control->handback = handback_new();
+    if (!pins_init(&control->pins, options->directory == NULL ? "." : options->directory)) {
+        snprintf(reterr, err_size, "the path of the records' directory is too long");
+        free_control(control);
+        return NULL;
+    }
     if (control->text == NULL || control->handback == NULL) {
         snprintf(reterr, err_size, "no memory or descriptor for the control socket");
         free_control(control);

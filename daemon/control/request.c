@@ -33,6 +33,46 @@ read_question(const json_t *object, enum request_kind kind, struct request *ret,
     return true;
 }
 
+/* Takes a PIN off the object; false when it cannot be one. */
+static bool
+take_pin(json_t *object, const char *key, char ret[REQUEST_PIN_MAX + 1], char *reterr,
+         size_t err_size)
+{
+    const json_t *value = json_object_get(object, key);
+    ret[0] = '\0';
+    if (value == NULL)
+        return true;
+    size_t len = json_string_length(value);
+    if (!json_is_string(value) || len > REQUEST_PIN_MAX ||
+        strlen(json_string_value(value)) != len) {
+        snprintf(reterr, err_size, "\"%s\" must be a PIN in quotes", key);
+        return false;
+    }
+    memcpy(ret, json_string_value(value), len + 1);
+    (void)json_object_del(object, key);
+    return true;
+}
+
+static bool
+read_pin(json_t *object, struct request *ret, char *reterr, size_t err_size)
+{
+    const json_t *who = json_object_get(object, "who");
+    ret->kind = REQUEST_PIN;
+    entry_clear(&ret->entry, ENTRY_NONE);
+    if (!take_pin(object, "pin", ret->pin, reterr, err_size) ||
+        !take_pin(object, "new", ret->new_pin, reterr, err_size))
+        return false;
+    if (!json_is_string(who) || json_string_length(who) > PLAN_INITIALS_MAX ||
+        json_object_size(object) != 2) {
+        snprintf(reterr, err_size,
+                 "write {\"do\":\"pin\",\"who\":\"JO\",\"new\":...} and, when there is one "
+                 "already, \"pin\"");
+        return false;
+    }
+    snprintf(ret->entry.who, sizeof ret->entry.who, "%s", json_string_value(who));
+    return true;
+}
+
 /* Hands the object without its "do" to the one reader of entries. */
 static bool
 read_entry(json_t *object, enum entry_kind kind, struct request *ret, char *reterr,
@@ -43,6 +83,8 @@ read_entry(json_t *object, enum entry_kind kind, struct request *ret, char *rete
                  "\"peer_uid\" is set by the daemon from the connection: leave it out");
         return false;
     }
+    if (!take_pin(object, "pin", ret->pin, reterr, err_size))
+        return false;
     (void)json_object_del(object, "do"); /* it is there: the caller has read it */
     char *fields = json_dumps(object, JSON_COMPACT);
     if (fields == NULL) {
@@ -71,6 +113,9 @@ read_object(json_t *object, struct request *ret, char *reterr, size_t err_size)
         if (strcmp(word, questions[i].word) == 0)
             return read_question(object, questions[i].kind, ret, reterr, err_size);
     }
+    ret->pin[0] = ret->new_pin[0] = '\0';
+    if (strcmp(word, "pin") == 0)
+        return read_pin(object, ret, reterr, err_size);
     enum entry_kind kind = entry_kind_from_word(word);
     if (kind == ENTRY_NONE) {
         /* The word itself is not repeated: it can be anything, of any length. */

@@ -490,6 +490,14 @@ check_alarm(struct walk *walk, const yaml_node_t *alarm)
 static void
 check_duties(struct walk *walk, const struct plan *plan, const yaml_node_t *duties)
 {
+    const yaml_node_t *roles = plan_walk_good(walk, duties, "pins");
+    for (size_t i = 0; roles && plan->duties.pins[i]; i++)
+        if (strcmp(plan->duties.pins[i], "cook") != 0 &&
+            strcmp(plan->duties.pins[i], "supervisor") != 0 &&
+            strcmp(plan->duties.pins[i], "verifier") != 0)
+            plan_walk_fault(walk, plan_tree_item(walk->tree, roles, i),
+                            "'%s' is no role; write cook, supervisor or verifier",
+                            plan->duties.pins[i]);
     static const char days[] = "mon tue wed thu fri sat sun";
     const yaml_node_t *list = plan_walk_good(walk, duties, "working_days");
     for (size_t i = 0; list && plan->duties.working_days[i]; i++) {

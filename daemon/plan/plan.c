@@ -276,6 +276,15 @@ plan_probe_index(const struct plan *plan, const char *id)
     return -1;
 }
 
+bool
+plan_needs_pin(const struct plan *plan, const struct plan_person *person)
+{
+    for (const char *const *role = plan->duties.pins; *role != NULL; role++)
+        if (strcmp(*role, person_role_word(person->role)) == 0)
+            return true;
+    return false;
+}
+
 static const char *const weekdays[] = {"sun", "mon", "tue", "wed", "thu", "fri", "sat"};
 
 bool

@@ -390,6 +390,7 @@ struct plan_duties {
     uint8_t verify_days;         /* its verification, in working days; default 7 */
     uint8_t review_days;         /* the review of a business day, likewise */
     int32_t day_ends_min;        /* a business day ends at this many minutes after midnight */
+    const char *pins[4];         /* roles whose entries need a PIN, as words; NULL-terminated */
     const char *working_days[8]; /* "mon", ... NULL-terminated; none = Monday to Friday */
 };
 
@@ -489,6 +490,9 @@ int plan_step_index(const struct plan_product *product, const char *id);
 int plan_place_index(const struct plan *plan, const char *id);
 int plan_probe_index(const struct plan *plan, const char *id);
 int plan_probe_by_number(const struct plan *plan, uint16_t number);
+
+/* Whether the plan asks for this person's PIN. */
+bool plan_needs_pin(const struct plan *plan, const struct plan_person *person);
 
 /* Whether people work on this day of the week, 0 = Sunday. */
 bool plan_is_working_day(const struct plan *plan, int weekday);

@@ -1,6 +1,9 @@
 """What people have to do about a deviation, over a living daemon: the food it concerns, actions that the plan has ready,
 every element of a corrective action, and how all of it is shown, exported and replayed."""
 import datetime
+import os
+import pty
+import subprocess
 import unittest
 import urllib.request
 import zoneinfo
@@ -121,6 +124,69 @@ class People(unittest.TestCase):
         for verb in ("chain", "replay"):
             answer = self.kitchen.trivet(verb)
             self.assertEqual(answer.code, rig.DONE, answer)
+
+    def with_pin(self, *words, lines=()):
+        """Runs `trivet` with PINs in lines on a descriptor."""
+        read, write = os.pipe()
+        os.write(write, "".join(line + "\n" for line in lines).encode())
+        os.close(write)
+        done = subprocess.run([rig.TRIVET, "--socket", str(self.kitchen.socket), *map(str, words), "--pin-fd", str(read)],
+                              stdin=subprocess.DEVNULL, capture_output=True, text=True, pass_fds=[read], timeout=60)
+        os.close(read)
+        return rig.Answer(done)
+
+    def test_entries_of_the_plans_roles_need_their_pin(self):
+        text = self.kitchen.plan.read_text()
+        today = datetime.datetime.now(zoneinfo.ZoneInfo("Europe/London")).date()
+        self.kitchen.write_plan(text.replace("duties: {", "duties: {pins: [supervisor, verifier], "))
+        self.assertEqual(self.kitchen.trivet("plan", "--reload").code, rig.DONE, today)
+        self.say("note", "a cook needs none", "--who", "AB")
+        note = ("note", "signed", "--who", "JO")
+        self.assertIn("none is set", self.say(*note, code=rig.REFUSED).err)
+        answer = self.with_pin("pin", "JO", lines=("", "24681357"))
+        self.assertEqual(answer.code, rig.DONE, answer)
+        self.assertIn("The PIN of Jun Okada is set.", answer.out)
+        before = len(self.kitchen.records("note"))
+        self.assertIn("asks for the PIN of JO", self.say(*note, code=rig.REFUSED).err)
+        self.assertIn("not the PIN of JO", self.with_pin(*note, lines=("11112222",)).err)
+        self.assertEqual(len(self.kitchen.records("note")), before)
+        self.assertEqual(self.with_pin(*note, lines=("24681357",)).code, rig.DONE)
+        self.assertNotIn("pin", self.kitchen.records("note")[-1]["data"])
+        self.assertIn("not the PIN", self.with_pin("pin", "JO", lines=("11112222", "33334444")).err)
+        self.assertIn("nobody with these initials", self.with_pin("pin", "ZZ", lines=("", "33334444")).err)
+        # Hashed, for the daemon alone, and nowhere else.
+        pins = self.kitchen.store / "pins"
+        self.assertEqual(pins.stat().st_mode & 0o777, 0o600)
+        self.assertTrue(pins.read_text().startswith("JO $argon2id$"))
+        exported = self.kitchen.trivet("export", "records").out + self.kitchen.trivet("export", "entries").out
+        self.kitchen.stop()
+        for held in (self.kitchen.log_text(), exported, *(file.read_bytes().decode("latin-1")
+                                                          for file in self.kitchen.store.iterdir() if file.is_file())):
+            for secret in ("24681357", "11112222"):
+                self.assertNotIn(secret, held)
+        self.assertNotIn("argon2", exported)
+        self.assertEqual(self.kitchen.trivet("replay").code, rig.DONE)
+
+    def test_a_person_is_asked_for_the_pin_without_an_echo(self):
+        self.kitchen.write_plan(self.kitchen.plan.read_text().replace("duties: {", "duties: {pins: [supervisor], "))
+        self.assertEqual(self.kitchen.trivet("plan", "--reload").code, rig.DONE)
+        self.assertEqual(self.with_pin("pin", "JO", lines=("", "24681357")).code, rig.DONE)
+        master, slave = pty.openpty()
+        process = subprocess.Popen([rig.TRIVET, "--socket", str(self.kitchen.socket), "note", "signed", "--who", "JO"],
+                                   stdin=slave, stdout=slave, stderr=slave, start_new_session=True)
+        seen = ""
+        while "Your PIN:" not in seen:
+            seen += os.read(master, 4096).decode()
+        os.write(master, b"24681357\n")
+        self.assertEqual(process.wait(timeout=rig.PATIENCE_S), rig.DONE)
+        os.close(slave)
+        try:
+            seen += os.read(master, 4096).decode()
+        except OSError:
+            pass
+        os.close(master)
+        self.assertIn("On record", seen)
+        self.assertNotIn("24681357", seen)
 
 
 if __name__ == "__main__":
