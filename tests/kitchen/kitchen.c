@@ -27,6 +27,7 @@ struct options {
     long tcp_port;        /* -1: no TCP */
     int64_t speed;
     uint64_t seed;
+    int64_t running_min;
 };
 
 struct app {
@@ -41,13 +42,15 @@ struct app {
 };
 
 static const char help[] =
-    "Usage: trivet-kitchen [--rtu-link PATH] [--tcp-port N] [--speed N] [--seed N]\n"
+    "Usage: trivet-kitchen [--rtu-link PATH] [--tcp-port N] [--speed N] [--seed N] [--running "
+    "MIN]\n"
     "\n"
     "Simulates the probe thermometers of a small kitchen; demo data, not measurements.\n"
     "\n"
     "  --rtu-link PATH  make a serial line (19200 8E1) and link PATH to it\n"
     "  --tcp-port N     listen on 127.0.0.1 port N; 0 takes any and prints it\n"
     "  --speed N        run the physics N times as fast as the clock (1 to 100000, default 1)\n"
+    "  --running MIN    the food has been in for so many minutes (0 to 240, default 0)\n"
     "  --seed N         when doors open (default 1); the same seed gives the same day\n";
 
 /* A whole decimal number within bounds. */
@@ -73,9 +76,13 @@ static int
 read_options(int argc, char **argv, struct options *ret)
 {
     static const struct option known[] = {
-        {"rtu-link", required_argument, NULL, 'r'}, {"tcp-port", required_argument, NULL, 't'},
-        {"speed", required_argument, NULL, 's'},    {"seed", required_argument, NULL, 'e'},
-        {"help", no_argument, NULL, 'h'},           {NULL, 0, NULL, 0},
+        {"rtu-link", required_argument, NULL, 'r'},
+        {"tcp-port", required_argument, NULL, 't'},
+        {"speed", required_argument, NULL, 's'},
+        {"seed", required_argument, NULL, 'e'},
+        {"running", required_argument, NULL, 'w'},
+        {"help", no_argument, NULL, 'h'},
+        {NULL, 0, NULL, 0},
     };
     int64_t value = 0;
     int option;
@@ -96,6 +103,9 @@ read_options(int argc, char **argv, struct options *ret)
         case 'e':
             right = number("seed", optarg, 0, INT64_MAX, &value);
             ret->seed = (uint64_t)value;
+            break;
+        case 'w':
+            right = number("running", optarg, 0, 240, &ret->running_min);
             break;
         case 'h':
             (void)fputs(help, stdout);
@@ -156,7 +166,8 @@ static void
 move_on(struct app *app)
 {
     const int64_t real_ms = clock_mono_ms(&app->clock) - app->began_ms;
-    kitchen_advance(&app->kitchen, real_ms * app->options.speed);
+    kitchen_advance(&app->kitchen,
+                    app->options.running_min * 60000 + real_ms * app->options.speed);
     units_update(&app->units, &app->kitchen);
 }
 

@@ -46,7 +46,9 @@
 
 struct past {
     int64_t begin_ms, end_ms, now_ms; /* wall */
-    const struct plan *plan;          /* the recorder's */
+    int64_t
+        running_ms; /* how long a roast and a cooling have run at the end; 0 = neither does */
+    const struct plan *plan; /* the recorder's */
     struct store *store;
     struct board *board;
     struct recorder *recorder;
@@ -63,13 +65,17 @@ struct past {
 };
 
 static const char help[] =
-    "Usage: trivet-past [--hours N] [--end UNIX_MS] [--seed N] PLAN\n"
+    "Usage: trivet-past [--hours N] [--end UNIX_MS] [--seed N] [--running MIN] PLAN\n"
     "\n"
     "Fills the empty store of the demo plan with a simulated past; demo data, not "
     "measurements.\n"
     "\n"
     "  --hours N      how long a past (1 to 8760, default 336: two weeks)\n"
     "  --end UNIX_MS  when it ends, in milliseconds since 1970 (default: now)\n"
+    "  --running MIN  leave a roast and a cooling running, begun so many minutes before the "
+    "end "
+    "(10 to 240);\n"
+    "                 trivet-kitchen --running MIN goes on with them\n"
     "  --seed N       when doors open (default 1); the same seed gives the same past\n";
 
 static int64_t
@@ -99,7 +105,7 @@ static int32_t
 shown_mC(const struct past *past, const char *probe)
 {
     const struct kitchen *kitchen = &past->kitchen;
-    const bool ready = past->end_ms - past->now_ms <= FOOD_READY_MS;
+    const bool ready = past->running_ms == 0 && past->end_ms - past->now_ms <= FOOD_READY_MS;
     double temp_C = 0.0, step_mC = 100.0;
     if (strcmp(probe, "roast-core-a") == 0)
         temp_C = ready ? 5.0 : past->roast_out ? BENCH_C : kitchen_roast_core_a_C(kitchen);
@@ -319,12 +325,19 @@ moment_ms(const struct past *past, size_t episode, size_t at, int days_before)
            diary[episode].list[at].minute * MINUTE_MS + past->shift_ms[episode];
 }
 
+/* Before what is left running, the ovens and probes are free again. */
+static int64_t
+quiet_end_ms(const struct past *past)
+{
+    return past->running_ms + QUIET_END_MS;
+}
+
 static bool
 fits(const struct past *past, size_t episode, int days_before)
 {
     return moment_ms(past, episode, 0, days_before) > past->begin_ms &&
            moment_ms(past, episode, diary[episode].count - 1, days_before) <=
-               past->end_ms - QUIET_END_MS;
+               past->end_ms - quiet_end_ms(past);
 }
 
 static bool
@@ -362,6 +375,29 @@ show_progress(const struct past *past, bool done)
     (void)fflush(stdout);
 }
 
+/* As the demo's kitchen has them at its beginning. */
+static bool
+begin_running(struct past *past)
+{
+    static const struct happening begun[] = {
+        {0, ACT_NONE, ENTRY_BEGIN, DISH_ROAST,
+         "{\"who\":\"AB\",\"product\":\"pork-loin\",\"probes\":[\"roast-core-a\",\"roast-core-"
+         "b\"]"
+         ",\"place\":\"oven\",\"mass_g\":2400}"},
+        {0, ACT_NONE, ENTRY_BEGIN, DISH_FILLING,
+         "{\"who\":\"LM\",\"product\":\"lentil-filling\",\"probes\":[\"filling-core\"],"
+         "\"step\":"
+         "\"cool\",\"place\":\"chiller\"}"},
+    };
+    struct kitchen fresh;
+    kitchen_begin(&fresh, past->chance);
+    past->kitchen.roast = fresh.roast;
+    past->kitchen.filling = fresh.filling;
+    past->kitchen.oven = fresh.oven;
+    past->kitchen.roast_done = past->roast_out = false;
+    return enter(past, &begun[0]) && enter(past, &begun[1]);
+}
+
 static bool
 live_minute(struct past *past, int days_before)
 {
@@ -378,7 +414,7 @@ static void
 live_second(struct past *past)
 {
     past->now_ms += SECOND_MS;
-    if (past->end_ms - past->now_ms == OVEN_READY_MS)
+    if (past->end_ms - past->now_ms == past->running_ms + OVEN_READY_MS)
         act(past, ACT_OVEN_ON);
     kitchen_advance(&past->kitchen, mono(past));
     read_due_probes(past);
@@ -409,6 +445,11 @@ live(struct past *past)
         }
         if (past->now_ms % MINUTE_MS == 0 && !live_minute(past, days_before))
             return false;
+        if (past->running_ms > 0 && past->end_ms - past->now_ms == past->running_ms) {
+            flush(past);
+            if (!begin_running(past))
+                return false;
+        }
     }
     flush(past);
     recorder_finish(past->recorder);
@@ -473,7 +514,7 @@ number(const char *option, const char *text, int64_t least, int64_t most, int64_
 }
 
 struct options {
-    int64_t hours, end_ms, seed;
+    int64_t hours, end_ms, seed, running_min;
     const char *plan;
 };
 
@@ -482,11 +523,9 @@ static int
 read_options(int argc, char **argv, struct options *ret)
 {
     static const struct option known[] = {
-        {"hours", required_argument, NULL, 'n'},
-        {"end", required_argument, NULL, 'e'},
-        {"seed", required_argument, NULL, 's'},
-        {"help", no_argument, NULL, 'h'},
-        {NULL, 0, NULL, 0},
+        {"hours", required_argument, NULL, 'n'}, {"end", required_argument, NULL, 'e'},
+        {"seed", required_argument, NULL, 's'},  {"running", required_argument, NULL, 'r'},
+        {"help", no_argument, NULL, 'h'},        {NULL, 0, NULL, 0},
     };
     const struct clock machine = clock_machine();
     const int64_t wall_ms = clock_wall_ms(&machine);
@@ -504,6 +543,8 @@ read_options(int argc, char **argv, struct options *ret)
             right = number("end", optarg, HOUR_MS * 24 * 365, wall_ms, &ret->end_ms);
         else if (option == 's')
             right = number("seed", optarg, 0, INT64_MAX, &ret->seed);
+        else if (option == 'r')
+            right = number("running", optarg, 10, 240, &ret->running_min);
         if (!right)
             return 2;
     }
@@ -537,6 +578,7 @@ main(int argc, char **argv)
         return status;
     log_set_level(LOG_ERROR);
     past.end_ms = options.end_ms;
+    past.running_ms = options.running_min * MINUTE_MS;
     past.begin_ms = past.now_ms = options.end_ms - options.hours * HOUR_MS;
     past.chance = (uint64_t)options.seed;
     kitchen_begin(&past.kitchen, past.chance);
@@ -549,6 +591,9 @@ main(int argc, char **argv)
     const bool lived = open_all(&past, plan) && live(&past);
     if (lived)
         show_progress(&past, true);
+    if (lived && past.running_ms > 0)
+        (void)printf("Batch %u is in the oven, batch %u in the chiller.\n",
+                     (unsigned)past.batches[DISH_ROAST], (unsigned)past.batches[DISH_FILLING]);
     board_free(past.board);
     recorder_free(past.recorder);
     store_close(past.store);

@@ -1,6 +1,7 @@
 """The demo's past: what the simulated weeks put on record stands up to the same checks as a real store, is the same for
 the same end and seed, and the daemon goes on in it.
 """
+import re
 import resource
 import subprocess
 import unittest
@@ -129,6 +130,31 @@ class Past(unittest.TestCase):
                 self.assertIn(shown, answer.read().decode(), page)
         self.assertEqual(kitchen.stop(), 0)
         self.assertEqual(kitchen.trivet("chain").code, rig.DONE)
+        self.assertEqual(kitchen.trivet("replay").code, rig.DONE)
+
+    def test_what_is_left_running_is_forecast_as_soon_as_the_daemon_starts(self):
+        kitchen = self.kitchen()
+        done = self.live(kitchen, "--hours", 30, "--running", 50)
+        self.assertEqual((done.returncode, done.stderr), (0, ""))
+        roast, filling = map(int, re.search(r"Batch (\d+) is in the oven, batch (\d+) in the chiller", done.stdout).groups())
+        kitchen.start()
+
+        def forecast():
+            batches = {one["number"]: one["forecast"] for one in kitchen.trivet("--json", "now").json["batches"]}
+            return batches if all(batches.get(number) for number in (roast, filling)) else None
+
+        batches = rig.await_that(forecast, "a forecast of both batches")
+        for number in (roast, filling):
+            self.assertEqual(batches[number]["refusal"], "", batches[number])
+            reach = batches[number]["reaches"][0]
+            self.assertLess(reach["early"], reach["likely"])
+        self.assertIsNotNone(batches[roast]["take_out"])
+        self.assertGreater(batches[roast]["peak"]["likely_mC"], 5000)
+        with urllib.request.urlopen(f"http://127.0.0.1:{kitchen.port}/batch/{roast}", timeout=rig.PATIENCE_S) as answer:
+            page = answer.read().decode()
+        self.assertIn("Taken out now, the core would peak at", page)
+        self.assertIn("forecast: about", page)
+        self.assertEqual(kitchen.stop(), 0)
         self.assertEqual(kitchen.trivet("replay").code, rig.DONE)
 
     def test_store_that_holds_records_is_left_alone(self):
