@@ -33,6 +33,10 @@ tell_reviews(struct snapshot *snapshot, const struct engine *engine)
     int64_t first_ms = engine_first_ms(engine);
     if (plan == NULL || first_ms == TIME_NONE || plan->duties.review_days == 0)
         return;
+    /* Working days that are over since the day looked at: once there are as many as the plan
+     * allows, its review is overdue. Counted on the way back, for this is done at every commit.
+     */
+    unsigned working_days = 0;
     for (int back = 1; back <= REVIEW_LOOK_BACK; back++) {
         struct business_day day;
         char name[40];
@@ -40,11 +44,13 @@ tell_reviews(struct snapshot *snapshot, const struct engine *engine)
         if (day.to_ms <= first_ms + snapshot->offset_ms)
             return; /* nothing was on record */
         (void)snprintf(name, sizeof name, "%04d-%02u-%02u", (int)day.year, day.month, day.day);
-        if (engine_reviewed(engine, name))
-            continue;
-        snapshot->reviews_waiting++;
-        memcpy(snapshot->review_oldest, name, ENTRY_DAY_MAX);
-        if (now_ms > working_days_after(plan, day.to_ms - 1, plan->duties.review_days))
-            snapshot->reviews_overdue++;
+        if (!engine_reviewed(engine, name)) {
+            snapshot->reviews_waiting++;
+            memcpy(snapshot->review_oldest, name, ENTRY_DAY_MAX);
+            if (working_days >= plan->duties.review_days)
+                snapshot->reviews_overdue++;
+        }
+        if (plan_is_working_day(plan, day.weekday) && now_ms > day.to_ms)
+            working_days++;
     }
 }
