@@ -18,6 +18,13 @@ watched_instant(const struct watched *watched, double time_s)
     return watched->origin_ms + (int64_t)llround(time_s * 1000);
 }
 
+double
+watched_degrees_C(struct limit_temp temp)
+{
+    double degrees = temp.milli / 1000.0;
+    return temp.unit == TEMP_F ? (degrees - 32) / 1.8 : degrees;
+}
+
 int16_t
 watched_permille(double chance)
 {
@@ -102,13 +109,6 @@ take_out_s(const struct watched *watched, double limit_C, double met_s, double a
     return fmax(met_s, passes_s(aim_C - gain_K, watched->core_C, known_C, known_s, 2));
 }
 
-static double
-degrees_C(struct limit_temp temp)
-{
-    double degrees = temp.milli / 1000.0;
-    return temp.unit == TEMP_F ? (degrees - 32) / 1.8 : degrees;
-}
-
 static void
 say_take_out(struct watched *watched, const struct plan_step *step,
              const struct engine_batch_view *view, const struct forecast *f)
@@ -116,7 +116,8 @@ say_take_out(struct watched *watched, const struct plan_step *step,
     struct advice *advice = &watched->advice;
     if (step->aim.milli == 0 || isnan(f->peak_C.p50) || isnan(watched->core_C))
         return;
-    const double limit_C = degrees_C(step->limit.temp), aim_C = degrees_C(step->aim);
+    const double limit_C = watched_degrees_C(step->limit.temp),
+                 aim_C = watched_degrees_C(step->aim);
     const double held_s = view->verdict == VERDICT_MET
                               ? -INFINITY
                               : (double)(step->limit.hold_ms - view->credited_ms) / 1000;

@@ -11,19 +11,12 @@ limit_of(const struct engine_batch_view *view)
     return &view->product->steps[view->step].limit;
 }
 
-static bool
-heats(enum limit_kind kind)
-{
-    return kind == LIMIT_COOK || kind == LIMIT_REHEAT || kind == LIMIT_COOK_TABLE ||
-           kind == LIMIT_LETHALITY;
-}
-
 /* Food that has just been taken out of the heat, to rest. */
 static bool
 rests(const struct engine_batch_view *view)
 {
     return view->step > 0 && limit_of(view)->kind == LIMIT_NONE &&
-           heats(view->product->steps[view->step - 1].limit.kind);
+           limit_kind_heats(view->product->steps[view->step - 1].limit.kind);
 }
 
 bool
@@ -34,14 +27,7 @@ watched_wanted(const struct engine_batch_view *view, enum forecast_kind *ret_kin
         return false;
     enum limit_kind kind = limit_of(view)->kind;
     *ret_kind = kind == LIMIT_COOL ? FORECAST_COOLING : FORECAST_COOK;
-    return kind == LIMIT_COOL || heats(kind) || rests(view);
-}
-
-static double
-degrees_C(struct limit_temp temp)
-{
-    double degrees = temp.milli / 1000.0;
-    return temp.unit == TEMP_F ? (degrees - 32) / 1.8 : degrees;
+    return kind == LIMIT_COOL || limit_kind_heats(kind) || rests(view);
 }
 
 static uint16_t
@@ -63,7 +49,8 @@ cooling_setup(struct watched *watched, const struct engine_batch_view *view,
 {
     const struct plan_limit *limit = limit_of(view);
     uint8_t stage = watched->first_stage;
-    setup->clock_from_C = limit->clock == COOL_CLOCK_STEP ? NAN : degrees_C(limit->start);
+    setup->clock_from_C =
+        limit->clock == COOL_CLOCK_STEP ? NAN : watched_degrees_C(limit->start);
     for (; stage <= limit->stage_count && setup->limits < FORECAST_LIMITS; stage++) {
         const struct plan_stage *of = &limit->stages[stage - 1];
         double within_s = (double)of->within_ms / 1000;
@@ -72,7 +59,8 @@ cooling_setup(struct watched *watched, const struct engine_batch_view *view,
                                view->clock_start_ms != TIME_NONE
                            ? (double)(view->deadline_ms - view->clock_start_ms) / 1000
                            : 0;
-        setup->limit[setup->limits++] = (struct forecast_limit){degrees_C(of->to), within_s};
+        setup->limit[setup->limits++] =
+            (struct forecast_limit){watched_degrees_C(of->to), within_s};
     }
 }
 
@@ -80,9 +68,10 @@ static void
 heating_setup(const struct plan_step *step, struct forecast_setup *setup)
 {
     const struct plan_limit *limit = &step->limit;
-    setup->limit[setup->limits++] = (struct forecast_limit){degrees_C(limit->temp), 0};
-    if (step->aim.milli != 0 && degrees_C(step->aim) > setup->limit[0].temp_C)
-        setup->limit[setup->limits++] = (struct forecast_limit){degrees_C(step->aim), 0};
+    setup->limit[setup->limits++] = (struct forecast_limit){watched_degrees_C(limit->temp), 0};
+    if (step->aim.milli != 0 && watched_degrees_C(step->aim) > setup->limit[0].temp_C)
+        setup->limit[setup->limits++] =
+            (struct forecast_limit){watched_degrees_C(step->aim), 0};
 }
 
 /* Only stages whose time counts from the one before make a new beginning necessary. */

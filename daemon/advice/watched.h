@@ -57,6 +57,7 @@ void watched_options(struct watched *watched, const struct snapshot *snapshot,
 
 /* An instant so many seconds after the forecaster's zero; INFINITY is TIME_NEVER. */
 int64_t watched_instant(const struct watched *watched, double time_s);
+double watched_degrees_C(struct limit_temp temp);
 int16_t watched_permille(double chance); /* NAN is -1 */
 
 #endif

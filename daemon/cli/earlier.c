@@ -35,13 +35,6 @@ earlier_C(struct limit_temp temp)
     return temp.unit == TEMP_F ? (degrees - 32) / 1.8 : degrees;
 }
 
-static bool
-heats(enum limit_kind kind)
-{
-    return kind == LIMIT_COOK || kind == LIMIT_REHEAT || kind == LIMIT_COOK_TABLE ||
-           kind == LIMIT_LETHALITY;
-}
-
 /* ---- the plan ---- */
 
 static const struct plan_product *
@@ -65,7 +58,7 @@ take_product(struct earlier *to, const struct plan *plan, const char *wanted)
     (void)snprintf(to->name, sizeof to->name, "%s", product->name);
     to->limit = to->aim = (struct limit_temp){0, TEMP_C};
     for (int i = product->step_count - 1; i >= 0; i--)
-        if (heats(product->steps[i].limit.kind)) {
+        if (limit_kind_heats(product->steps[i].limit.kind)) {
             to->limit = product->steps[i].limit.temp;
             to->aim = product->steps[i].aim;
         }
@@ -189,7 +182,7 @@ take_step(const struct walk *w, struct earlier_batch *batch, const struct decisi
             batch->taken_out_ms = decision->at_ms;
         return;
     }
-    if (step < 0 || !heats(product->steps[step].limit.kind))
+    if (step < 0 || !limit_kind_heats(product->steps[step].limit.kind))
         return;
     int usual = product->steps[step].place;
     batch->put_in_ms = decision->at_ms;

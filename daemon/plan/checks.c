@@ -417,13 +417,6 @@ check_places(struct walk *walk, struct plan *plan, const yaml_node_t *places)
     }
 }
 
-static bool
-limit_heats(const struct plan_limit *limit)
-{
-    return limit->kind == LIMIT_COOK || limit->kind == LIMIT_COOK_TABLE ||
-           limit->kind == LIMIT_LETHALITY || limit->kind == LIMIT_REHEAT;
-}
-
 /* A step's air limit is watched by the probe of its place. */
 static void
 check_step(struct walk *walk, const struct plan *plan, struct plan_step *step,
@@ -435,7 +428,7 @@ check_step(struct walk *walk, const struct plan *plan, struct plan_step *step,
     if (!plan_walk_good(walk, limit, "kind"))
         return;
     plan_check_limit(walk, &step->limit, limit);
-    if (aim && !limit_heats(&step->limit))
+    if (aim && !limit_kind_heats(step->limit.kind))
         plan_walk_fault(walk, aim,
                         "an aim is for a step that heats (kind: cook, cook_table, lethality or "
                         "reheat); take the line out");

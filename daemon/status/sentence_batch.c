@@ -49,17 +49,10 @@ add_next(struct telling *t)
         text_add(t->text, " Next: end the batch (served, stored or discarded).");
 }
 
-static bool
-limit_heats(const struct plan_limit *limit)
-{
-    return limit->kind == LIMIT_COOK || limit->kind == LIMIT_REHEAT ||
-           limit->kind == LIMIT_COOK_TABLE || limit->kind == LIMIT_LETHALITY;
-}
-
 static void
 add_none_now(struct telling *t, struct limit_temp against)
 {
-    bool held = limit_heats(&t->step->limit) && t->step->limit.hold_ms > 0;
+    bool held = limit_kind_heats(t->step->limit.kind) && t->step->limit.hold_ms > 0;
     if (t->view->probe_count == 0)
         text_add(t->text, held ? "No probe is in it, and only a probe can show the time held."
                                : "No probe is in it: take readings by hand.");

@@ -210,6 +210,14 @@ enum limit_kind {
     LIMIT_LETHALITY,  /* time equivalent at a reference temperature: hold_ms at temp, with z */
 };
 
+/* Food gets hotter under it. */
+static inline bool
+limit_kind_heats(enum limit_kind kind)
+{
+    return kind == LIMIT_COOK || kind == LIMIT_REHEAT || kind == LIMIT_COOK_TABLE ||
+           kind == LIMIT_LETHALITY;
+}
+
 enum limit_subject { SUBJECT_FOOD, SUBJECT_AIR };
 
 /* Which readings are taken for inside, JCGM 106:2012: 8.2 and 8.3. */
