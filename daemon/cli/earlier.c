@@ -69,7 +69,7 @@ take_plan(struct walk *w, const struct store_record *record)
 {
     json_t *data = json_loadb(record->data, record->data_len, 0, NULL);
     const char *text = lists_text(data, "text");
-    struct plan *plan = plan_load_text("recorded plan", text, strlen(text), &w->faults);
+    struct plan *plan = plan_load_record("recorded plan", text, strlen(text), &w->faults);
     for (size_t i = 0; plan != NULL && i < plan->probe_count; i++)
         plan->probes[i].number =
             (uint16_t)lists_int(json_object_get(data, "probes"), plan->probes[i].id);

@@ -56,7 +56,7 @@ see_plan(void *arg, const struct store_record *record)
     const char *text = lists_text(data, "text");
     struct plan_faults *faults = malloc(sizeof *faults);
     struct plan *plan =
-        faults == NULL ? NULL : plan_load_text("recorded plan", text, strlen(text), faults);
+        faults == NULL ? NULL : plan_load_record("recorded plan", text, strlen(text), faults);
     if (plan != NULL) {
         plan_free(review->plan);
         review->plan = plan;

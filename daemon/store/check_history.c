@@ -69,7 +69,7 @@ take_plan(struct walk *walk, const struct store_record *record)
 
     plan_free(walk->plan);
     walk->plan =
-        text && faults ? plan_load_text("recorded plan", text, strlen(text), faults) : NULL;
+        text && faults ? plan_load_record("recorded plan", text, strlen(text), faults) : NULL;
     json_object_foreach(json_object_get(data, "probes"), id, number)
     {
         struct known *known = strlen(id) <= PLAN_ID_MAX ? known_of(walk, id) : NULL;

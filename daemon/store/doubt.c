@@ -219,7 +219,7 @@ take_plan(struct doubting *d, const struct store_record *record)
         d->plans = grown;
     if (!d->no_memory)
         d->plans[d->plan_count++] =
-            text ? plan_load_text("recorded plan", text, strlen(text), faults) : NULL;
+            text ? plan_load_record("recorded plan", text, strlen(text), faults) : NULL;
     json_object_foreach(json_object_get(data, "probes"), id, number)
     {
         if (d->opened->probe != 0 && json_integer_value(number) == d->opened->probe &&

@@ -38,7 +38,8 @@ write_people(void *arg, const struct store_record *record)
     data = json_loadb(record->data, record->data_len, JSON_REJECT_DUPLICATES, NULL);
     text = json_string_value(json_object_get(data, "text"));
     faults = malloc(sizeof(*faults));
-    plan = faults && text ? plan_load_text("recorded plan", text, strlen(text), faults) : NULL;
+    plan =
+        faults && text ? plan_load_record("recorded plan", text, strlen(text), faults) : NULL;
     for (size_t i = 0; plan && i < plan->person_count; i++) {
         cell_text(cells, plan->people[i].initials);
         cell_text(cells, plan->people[i].name);

@@ -43,6 +43,10 @@ class Past(unittest.TestCase):
                                 ("too-late", "chiller", "discard", "RS"),
                                 ("out-too-long", "walk-in", "use", "")])
         self.assertEqual((rows[2]["product"], rows[2]["stage"]), ("lentil-filling", "2"))
+        # The plan names published limits; what reads it back from the record must not need the profiles' files.
+        people = kitchen.trivet("export", "people").rows
+        self.assertEqual([row["initials"] for row in people], ["AB", "LM", "JO", "RS"])
+        self.assertEqual(kitchen.trivet("review", "2025-03-04").code, rig.DONE)
         kinds = {body["kind"] for body in kitchen.records()}
         self.assertLessEqual({"begin", "move", "end", "hand", "note", "action", "verify", "seal", "stop"}, kinds)
         begun, ended = kitchen.records("begin"), kitchen.records("end")
