@@ -76,7 +76,10 @@ struct line {
     bool is_stale;          /* as the exchange began */
     int64_t drop_until_ms;  /* until when a connection may be closed by an earlier fault */
     int64_t copied_until_ms[REQUESTS]; /* until when a request's last reply may come again */
-    uint64_t *counts;                  /* shared with the parent */
+    uint32_t
+        displaced[8]; /* requests whose place was taken by something later than the longest */
+    size_t displaced_count;
+    uint64_t *counts; /* shared with the parent */
     struct driver_error error;
 };
 
@@ -293,6 +296,16 @@ stale_causes(const struct line *line)
 
 /* ---- what came of it ---- */
 
+/* Its own reply comes after what took its place, when nobody waits for it any more. */
+static bool
+is_displaced(const struct line *line, uint32_t heard)
+{
+    for (size_t i = 0; i < 8; i++)
+        if (line->displaced[i] == heard && heard != 0)
+            return true;
+    return false;
+}
+
 /* Whether the values are those of an exchange whose reply left the device later than the
  * declared longest. */
 static bool
@@ -302,7 +315,7 @@ are_late(struct line *line, const struct driver_sample *samples)
     for (uint32_t back = 0; back < 200 && back < heard; back++)
         for (uint16_t first = 0; first <= 10; first += 10) {
             const uint32_t then = heard - back;
-            if (peer_was_late(line->peer, then) &&
+            if ((peer_was_late(line->peer, then) || is_displaced(line, then)) &&
                 /* Its content may have had a fault besides. */
                 (samples[0].temp_mC == peer_truth_at(then, first) * 1000 ||
                  samples[1].temp_mC == peer_truth_at(then, (uint16_t)(first + 1)) * 1000 ||
@@ -348,12 +361,14 @@ judge_good(struct line *line, size_t request, uint32_t faults, bool is_allowed,
                            IN(READING_GOOD)) != 0;
     if ((is_allowed || is_apart) && are_true(line, request, samples))
         return;
-    if (is_allowed && (faults & (PEER_REPAIRED | PEER_OTHER)) != 0)
+    if (is_allowed && (faults & (PEER_REPAIRED | PEER_OTHER)) != 0) {
         line->counts[COUNT_WRONG_SENT]++;
-    else if (proves_late(line, samples))
-        line->counts[COUNT_WRONG_LATE]++;
-    else
+        return;
+    }
+    if (!proves_late(line, samples))
         die(line, "a good sample that is not true", faults, (int)samples[0].temp_mC);
+    line->counts[COUNT_WRONG_LATE]++;
+    line->displaced[line->displaced_count++ % 8] = peer_heard(line->peer);
 }
 
 static void
