@@ -34,7 +34,8 @@ class Terminal:
         termios.tcsetattr(slave, termios.TCSANOW, settings)
         env = {key: value for key, value in os.environ.items() if key not in ("NO_COLOR", "TRIVET_WHO")}
         self.process = subprocess.Popen([rig.TRIVET, "--socket", str(socket_path), *words], stdin=slave, stdout=slave,
-                                        stderr=slave, env=dict(env, **environment), start_new_session=True)
+                                        stderr=slave, env=dict(env, **environment), start_new_session=True,
+                                        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL))
         os.close(slave)
 
     def read_some(self, until_s):
