@@ -2,7 +2,9 @@
  *
  * A gateway, a repeater or a radio link may deliver a reply twice. The copy fits a request of
  * the same unit, function and length, and arrives in its time: nothing in the frame tells. But
- * it is the earlier reply byte for byte. Owns nothing beyond the state handed in; pure. */
+ * it is the earlier reply byte for byte. A refusal fits every request of its unit and function,
+ * that for the same registers too: taken, it would end the exchange while the reply is under
+ * way, which could then meet another request. Owns nothing beyond the state handed in; pure. */
 #include "drivers/modbus_parts.h"
 
 #include <string.h>
@@ -18,6 +20,12 @@ print_of(const uint8_t *frame, size_t len)
     return print;
 }
 
+static bool
+is_refusal(const uint8_t *frame, size_t len)
+{
+    return len >= 2 && (frame[1] & MBUS_EXCEPTION_BIT) != 0;
+}
+
 bool
 mbus_copies_may_be(const struct mbus_copies *copies, const struct driver_request *request,
                    const uint8_t *frame, size_t len, int64_t quiet_ms, int64_t while_ms)
@@ -28,7 +36,8 @@ mbus_copies_may_be(const struct mbus_copies *copies, const struct driver_request
             &copies->heard[(copies->next + MBUS_COPIES_MAX - i) % MBUS_COPIES_MAX];
         if (quiet_ms - heard->at_ms > while_ms)
             return false; /* as are all before it */
-        if (heard->print == print && heard->first_reg != request->first_reg)
+        if (heard->print == print &&
+            (heard->first_reg != request->first_reg || is_refusal(frame, len)))
             return true;
     }
     return false;

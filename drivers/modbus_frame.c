@@ -10,8 +10,6 @@
 
 #include "trivet/reading.h"
 
-#define EXCEPTION_BIT 0x80
-
 uint16_t
 mbus_crc(const uint8_t *bytes, size_t len)
 {
@@ -71,7 +69,7 @@ reading_function(uint8_t function)
 size_t
 mbus_rtu_reply_length(const uint8_t *frame, size_t len)
 {
-    if (len >= 2 && (frame[1] & EXCEPTION_BIT) != 0)
+    if (len >= 2 && (frame[1] & MBUS_EXCEPTION_BIT) != 0)
         return 5;
     if (len >= 3 && reading_function(frame[1]))
         return 5U + frame[2];
@@ -83,7 +81,7 @@ mbus_rtu_reply_fits(const struct driver_request *request, const uint8_t *frame, 
 {
     if (len >= 1 && frame[0] != request->unit)
         return false;
-    if (len >= 2 && frame[1] == (request->function | EXCEPTION_BIT))
+    if (len >= 2 && frame[1] == (request->function | MBUS_EXCEPTION_BIT))
         return len <= 5;
     if (len >= 2 && frame[1] != request->function)
         return false;
@@ -104,7 +102,7 @@ judge_body(const struct driver_request *request, const uint8_t *body, size_t len
 {
     if (body[0] != request->unit)
         return BAD_WRONG_UNIT;
-    if (body[1] == (request->function | EXCEPTION_BIT)) {
+    if (body[1] == (request->function | MBUS_EXCEPTION_BIT)) {
         if (len != 3)
             return BAD_FRAME;
         ret->exception = body[2];

@@ -21,6 +21,8 @@
 #define MBUS_REGISTERS_MAX 125
 /* MODBUS over Serial Line V1.02, 2.5.1: at most 256 bytes; on TCP 7 + 253. */
 #define MBUS_FRAME_MAX 260
+/* MODBUS Application Protocol V1.1b3, section 7: a refusal has the function with this bit. */
+#define MBUS_EXCEPTION_BIT 0x80
 
 /* ---- modbus_decode.c: pure ---- */
 
@@ -91,9 +93,10 @@ struct mbus_copies {
     struct mbus_heard heard[MBUS_COPIES_MAX];
 };
 
-/* True when the reply equals one to another request that was heard no more than while_ms before
- * quiet_ms. That is when the line was last found empty, before the question: a copy of what is
- * older than that would have been found then, however late this machine gets to look now. */
+/* True when the reply equals one to another request, or is a refusal that equals one to any,
+ * heard no more than while_ms before quiet_ms. That is when the line was last found empty,
+ * before the question: a copy of what is older than that would have been found then, however
+ * late this machine gets to look now. */
 bool mbus_copies_may_be(const struct mbus_copies *copies, const struct driver_request *request,
                         const uint8_t *frame, size_t len, int64_t quiet_ms, int64_t while_ms);
 /* Remembers a reply. False when one of the last while_ms had to be forgotten for it. */

@@ -8,7 +8,8 @@
  *  - bytes nobody asked for, found before a request, and every failure but an exception, leave
  * the line unsettled: the next request waits until nothing was heard for max_late_ms;
  *  - a reply that equals, byte for byte, one to another request of the last max_late_ms may be
- * a second copy of it: the question is put again after the same quiet;
+ * a second copy of it, and so may any refusal that equals an earlier one: the question is put
+ * again after the same quiet;
  *  - a line on which it never gets quiet is reported gone, as is one whose device has vanished.
  */
 #include "drivers/modbus_parts.h"
@@ -263,10 +264,19 @@ ask(struct mbus_line *line, const struct driver_request *request, struct mbus_re
     return true;
 }
 
+/* The device has answered: with values, or with a refusal. */
 static bool
-may_be_copy(const struct mbus_line *line, const struct driver_request *request)
+is_answer(const struct mbus_reply *reply)
 {
-    return mbus_copies_may_be(&line->copies, request, line->frame, line->frame_len,
+    return reply->quality == READING_GOOD || reply->quality == BAD_EXCEPTION;
+}
+
+static bool
+may_be_copy(const struct mbus_line *line, const struct driver_request *request,
+            const struct mbus_reply *reply)
+{
+    return is_answer(reply) &&
+           mbus_copies_may_be(&line->copies, request, line->frame, line->frame_len,
                               line->quiet_ms, quiet_ms_of(line->bus));
 }
 
@@ -277,14 +287,16 @@ mbus_rtu_exchange(struct mbus_line *line, const struct driver_request *request,
     memset(ret, 0, sizeof *ret);
     if (!ask(line, request, ret, reterr))
         return false;
-    if (ret->quality == READING_GOOD && may_be_copy(line, request)) {
+    if (may_be_copy(line, request, ret)) {
         mbus_unsettle(line); /* after the quiet no copy is under way any more */
         if (!ask(line, request, ret, reterr))
             return false;
-        if (ret->quality == READING_GOOD && may_be_copy(line, request)) /* the clock stood */
+        if (may_be_copy(line, request, ret)) { /* the clock stood */
             ret->quality = BAD_FRAME;
+            mbus_unsettle(line);
+        }
     }
-    if (ret->quality == READING_GOOD &&
+    if (is_answer(ret) &&
         !mbus_copies_keep(&line->copies, request, line->frame, line->frame_len, now_ms(line),
                           quiet_ms_of(line->bus)))
         mbus_unsettle(line);

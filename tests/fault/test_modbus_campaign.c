@@ -47,6 +47,7 @@ enum count {
     COUNT_CLEAN_GOOD,
     COUNT_GOOD,
     COUNT_COMBINED,   /* exchanges with two faults and more */
+    COUNT_REFUSED,    /* refusals of which a second copy came */
     COUNT_STALLED,    /* a cause that only a machine that stalls explains */
     COUNT_REPAIRED,   /* undetectable, injected */
     COUNT_OTHER,      /* likewise */
@@ -74,6 +75,7 @@ struct line {
     int64_t stale_until_ms; /* until when something that was sent before may arrive */
     uint32_t stale_faults;  /* of what */
     bool is_stale;          /* as the exchange began */
+    uint32_t slow;          /* exchanges to come whose replies take their time */
     int64_t drop_until_ms;  /* until when a connection may be closed by an earlier fault */
     int64_t copied_until_ms[REQUESTS]; /* until when a request's last reply may come again */
     uint32_t
@@ -200,10 +202,19 @@ faults_on(enum bus_driver kind)
 }
 
 /* Three exchanges of four are clean, so that faults meet good ones before and behind them. Of
- * the others half have one fault, the rest two or three. */
+ * the others half have one fault, the rest two or three. One in forty is a refusal that comes
+ * twice, followed by some whose replies are under way when the copy comes. */
 static uint32_t
 drawn_faults(struct line *line)
 {
+    if (line->slow > 0) {
+        line->slow--;
+        return PEER_LATE;
+    }
+    if (drawn(line, 40) == 0) {
+        line->slow = 3;
+        return PEER_EXCEPTION | PEER_COPIED;
+    }
     if (drawn(line, 4) != 0)
         return PEER_CLEAN;
     const uint32_t kind = drawn(line, 4);
@@ -409,6 +420,8 @@ note_injected(struct line *line, size_t request, uint32_t faults, int64_t until_
         many += (int)(faults >> i & 1U);
     }
     line->counts[COUNT_COMBINED] += many > 1;
+    line->counts[COUNT_REFUSED] +=
+        (faults & PEER_EXCEPTION) != 0 && (faults & PEER_COPIED) != 0;
     line->counts[COUNT_REPAIRED] += (faults & PEER_REPAIRED) != 0;
     line->counts[COUNT_OTHER] += (faults & PEER_OTHER) != 0;
     line->counts[COUNT_TOO_LATE] += (faults & PEER_TOO_LATE) != 0;
@@ -419,7 +432,8 @@ note_injected(struct line *line, size_t request, uint32_t faults, int64_t until_
     const bool still = clock_mono_ms(&line->machine) < line->stale_until_ms;
     line->stale_faults = (still ? line->stale_faults : 0) | faults;
     line->stale_until_ms = until_ms;
-    line->copied_until_ms[request] = until_ms;
+    if ((faults & PEER_EXCEPTION) == 0)
+        line->copied_until_ms[request] = until_ms;
 }
 
 /* As in a plan, a register is not asked again while a copy of its last reply can be under way:
@@ -442,12 +456,15 @@ static void
 one_exchange(struct line *line)
 {
     struct driver_sample samples[DRIVER_REQUEST_PROBES_MAX];
+    const bool is_slow = line->slow > 0;
     const uint32_t faults = drawn_faults(line);
     const size_t request = drawn_request(line);
     line->is_stale = clock_mono_ms(&line->machine) < line->stale_until_ms;
     int64_t late_ms = TIMEOUT_MS - 5 + (int64_t)drawn(line, AFTER_MS);
     if ((faults & PEER_TOO_LATE) != 0)
         late_ms = TIMEOUT_MS + MAX_LATE_MS + 5 + (int64_t)drawn(line, 40);
+    else if (is_slow)
+        late_ms = TIMEOUT_MS - 10;
     else if ((faults & PEER_COPIED) != 0 && (faults & PEER_LATE) == 0)
         late_ms = drawn(line, AFTER_MS);
     peer_set(line->peer, faults, late_ms, LATEST_MS, AFTER_MS);
@@ -495,10 +512,10 @@ tell(const uint64_t *sums)
 {
     print_message(
         "%llu exchanges, %llu good, %llu of %llu undisturbed ones among them; %llu with "
-        "several faults\n",
+        "several faults, %llu of them refusals that came twice\n",
         (unsigned long long)sums[COUNT_EXCHANGES], (unsigned long long)sums[COUNT_GOOD],
         (unsigned long long)sums[COUNT_CLEAN_GOOD], (unsigned long long)sums[COUNT_CLEAN],
-        (unsigned long long)sums[COUNT_COMBINED]);
+        (unsigned long long)sums[COUNT_COMBINED], (unsigned long long)sums[COUNT_REFUSED]);
     for (int i = 0; i < PEER_FAULTS; i++)
         print_message("%s %llu%s", fault_words[i], (unsigned long long)sums[COUNT_FAULT_0 + i],
                       i + 1 < PEER_FAULTS ? ", " : "\n");
@@ -551,6 +568,7 @@ test_no_fault_and_no_combination_gives_a_wrong_value(void **state)
     for (int i = 0; i < PEER_FAULTS; i++)
         assert_true(sums[COUNT_FAULT_0 + i] * 400 > exchanges / 3);
     assert_true(sums[COUNT_COMBINED] > exchanges / 16);
+    assert_true(sums[COUNT_REFUSED] > exchanges / 80);
     /* Faults must not spoil what comes after them, nor may the machine be an excuse for all. */
     assert_true(sums[COUNT_CLEAN_GOOD] * 100 >= sums[COUNT_CLEAN] * 90);
     /* Of each fault there are two in a hundred: one that always got a wrong cause would show.

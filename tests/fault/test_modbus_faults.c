@@ -328,6 +328,58 @@ test_rtu_equal_replies_of_two_registers_cost_a_quiet_and_are_good(void **state)
     }
 }
 
+/* The copy of a refusal comes while another question to the same unit waits for an answer that
+ * takes its time. Taken, it would end that exchange early, and the answer would meet the next
+ * question. */
+static void
+copied_refusal_lets_no_reply_meet_another_request(void)
+{
+    int late = 0;
+    for (int64_t copy_ms = 2; copy_ms < MAX_LATE_MS - 5; copy_ms += 3) {
+        (void)exchange(0, PEER_EXCEPTION | PEER_COPIED, copy_ms);
+        const int64_t until_ms = clock_mono_ms(&rig.clock) + MAX_LATE_MS;
+        for (size_t i = 1; clock_mono_ms(&rig.clock) < until_ms; i++)
+            late += exchange(i % 2, PEER_LATE, TIMEOUT_MS - 8) == READING_GOOD;
+    }
+    assert_true(late > 20); /* it is not that nothing was taken */
+}
+
+static void
+test_rtu_second_copy_of_a_refusal_lets_no_reply_meet_another_request(void **state)
+{
+    (void)state;
+    copied_refusal_lets_no_reply_meet_another_request();
+}
+
+static void
+test_rtu_over_tcp_second_copy_of_a_refusal_lets_no_reply_meet_another_request(void **state)
+{
+    (void)state;
+    copied_refusal_lets_no_reply_meet_another_request();
+}
+
+/* A device that truly refuses again is asked once more, after the quiet, and its refusal is the
+ * cause. */
+static void
+test_rtu_second_refusal_of_a_unit_costs_a_quiet_and_keeps_its_cause(void **state)
+{
+    (void)state;
+    for (int i = 0; i < 5; i++) {
+        exchange_wanting(BAD_EXCEPTION, 0, PEER_EXCEPTION);
+        const uint32_t heard = peer_heard(rig.peer);
+        const int64_t began_ms = clock_mono_ms(&rig.clock);
+        assert_int_equal(exchange(2, PEER_EXCEPTION, 0), BAD_EXCEPTION); /* another: at once */
+        assert_int_equal(peer_heard(rig.peer), heard + 1);
+        assert_int_equal(exchange(i % 2 == 0, PEER_EXCEPTION, 0), BAD_EXCEPTION);
+        assert_non_null(strstr(rig.error.text, "exception 4"));
+        assert_int_equal(peer_heard(rig.peer), heard + 3);
+        assert_true(clock_mono_ms(&rig.clock) - began_ms >= MAX_LATE_MS);
+        const int64_t until_ms = clock_mono_ms(&rig.clock) + MAX_LATE_MS + 1;
+        while (clock_mono_ms(&rig.clock) < until_ms)
+            (void)exchange(3, PEER_CLEAN, 0);
+    }
+}
+
 /* What happens without the quiet: the same device, read with the library alone. Were nothing
  * wrong here, the tests above would prove nothing. */
 static void
@@ -714,6 +766,10 @@ main(void)
         WITH(test_rtu_reply_owed_to_whoever_had_the_line_before_is_not_taken, set_up_rtu),
         WITH(test_rtu_second_copy_at_any_moment_is_never_taken_for_the_next, set_up_rtu),
         WITH(test_rtu_over_tcp_second_copy_is_never_taken_for_the_next, set_up_rtu_tcp),
+        WITH(test_rtu_second_copy_of_a_refusal_lets_no_reply_meet_another_request, set_up_rtu),
+        WITH(test_rtu_over_tcp_second_copy_of_a_refusal_lets_no_reply_meet_another_request,
+             set_up_rtu_tcp),
+        WITH(test_rtu_second_refusal_of_a_unit_costs_a_quiet_and_keeps_its_cause, set_up_rtu),
         WITH(test_rtu_equal_replies_of_two_registers_cost_a_quiet_and_are_good, set_up_rtu),
         WITH(test_rtu_one_reply_in_ten_late_costs_its_own_poll_only, set_up_rtu),
         WITH(test_rtu_plain_library_takes_late_replies_for_the_next, set_up_rtu),

@@ -63,6 +63,21 @@ test_same_register_or_other_bytes_are_no_copy(void **state)
     assert_false(may_be(10, other, 1001));
 }
 
+/* A refusal names no register: it fits the next request for the same ones as well. */
+static void
+test_equal_refusal_may_be_a_copy_whatever_was_asked(void **state)
+{
+    (void)state;
+    static const uint8_t refusal[sizeof reply] = {5, 0x84, 2}; /* of one length, for may_be() */
+    static const uint8_t other[sizeof reply] = {5, 0x84, 6};
+    assert_true(keep(0, refusal, 1000));
+    assert_true(may_be(10, refusal, 1500));
+    assert_true(may_be(0, refusal, 1500));
+    assert_false(may_be(0, refusal, 1501));
+    assert_false(may_be(0, other, 1001));
+    assert_false(may_be(0, reply, 1001));
+}
+
 static void
 test_each_of_many_is_remembered_and_forgetting_a_young_one_is_told(void **state)
 {
@@ -89,6 +104,7 @@ main(void)
             test_equal_reply_of_another_register_may_be_a_copy_for_as_long_as_one_can_come,
             begin),
         cmocka_unit_test_setup(test_same_register_or_other_bytes_are_no_copy, begin),
+        cmocka_unit_test_setup(test_equal_refusal_may_be_a_copy_whatever_was_asked, begin),
         cmocka_unit_test_setup(
             test_each_of_many_is_remembered_and_forgetting_a_young_one_is_told, begin),
     };
