@@ -2,7 +2,9 @@
 
 A C test program is a cmocka binary; a Python one is a module of unittest; a fuzz target is named with the seconds it
 runs ("build/fuzz/tests/fuzz/fuzz_plan:10") and counts as one. A program that ends without its own closing line, by a
-signal or a sanitizer, counts as one failure. TRIVET_LIMIT_S bounds each of them.
+signal or a sanitizer, counts as one failure. TRIVET_LIMIT_S bounds each of them. TRIVET_FUZZ_SEED is the seed of the
+fuzz targets: the same one each time, so that a slice that passed passes again; 0 takes another one each time. What
+failed is told twice, the second time at the end and short, where it is seen in a long log.
 """
 import concurrent.futures
 import os
@@ -41,7 +43,8 @@ def command_of(path, scratch):
         program, seconds = path.rsplit(":", 1)
         corpus = "tests/fuzz/corpus/" + os.path.basename(program)[len("fuzz_"):]
         # New inputs go to the scratch folder; the kept corpus is only read.
-        return [program, f"-max_total_time={seconds}", "-timeout=20", "-rss_limit_mb=2048", "-print_final_stats=1",
+        seed = os.environ.get("TRIVET_FUZZ_SEED", "1")
+        return [program, f"-seed={seed}", f"-max_total_time={seconds}", "-timeout=20", "-rss_limit_mb=2048", "-print_final_stats=1",
                 f"-artifact_prefix={os.path.dirname(program)}/", scratch, corpus]
     return [path]
 
@@ -57,15 +60,24 @@ def count(text):
     return passed, failed
 
 
+def end_of(text, lines=30):
+    """The last lines, without those in which a fuzzer tells of its progress."""
+    kept = [line for line in text.splitlines() if not re.match(r"#\d+\t", line)]
+    return "\n".join(kept[-lines:])
+
+
 def main(paths):
     passed = failed = 0
+    ends = []
     with concurrent.futures.ThreadPoolExecutor(max_workers=2) as pool:
         for done in concurrent.futures.as_completed([pool.submit(run, path) for path in paths]):
             path, good, bad, text, took_s = done.result()
             print(f"{'FAILED' if bad else 'ok':6} {good:4d} {took_s:6.1f} s  {path}", flush=True)
             if bad:
                 print(text)
+                ends.append(f"---- {path}\n{end_of(text)}")
             passed, failed = passed + good, failed + bad
+    print("\n".join(ends))
     print(f"\n{passed} passed, {failed} failed")
     return 1 if failed else 0
 

@@ -30,7 +30,7 @@ check-long: deps-test
 	$(MAKE) $(JOBS) VARIANT=debug programs build/debug/trivet-kitchen
 	$(MAKE) $(JOBS) VARIANT=asan tests
 	$(MAKE) $(JOBS) VARIANT=fuzz CC=clang fuzz-programs
-	TRIVET_ROUNDS=$(LONG_ROUNDS) TRIVET_EXCHANGES=$(LONG_EXCHANGES) TRIVET_LIMIT_S=14400 $(PYTHON) tests/run.py \
+	TRIVET_FUZZ_SEED=0 TRIVET_ROUNDS=$(LONG_ROUNDS) TRIVET_EXCHANGES=$(LONG_EXCHANGES) TRIVET_LIMIT_S=14400 $(PYTHON) tests/run.py \
 	    $(patsubst %.c,build/asan/%,$(wildcard tests/fault/test_*.c)) tests/system/test_crash.py $(FUZZ_BIN:%=%:$(LONG_FUZZ_S))
 
 asan: deps-test

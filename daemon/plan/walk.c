@@ -546,23 +546,30 @@ names_word(enum names names)
     return "entry";
 }
 
+/* The first of that name, which is also the one that driver_of() reads: an id given twice must
+ * not be one entry here and another there. NULL: none. */
+static const struct id_seen *
+first_named(const struct run *run, const char *text)
+{
+    size_t low = 0, high = run->count;
+    while (low < high) {
+        size_t middle = low + (high - low) / 2;
+        if (strcmp(text, run->ids[middle].id) > 0)
+            low = middle + 1;
+        else
+            high = middle;
+    }
+    return low < run->count && strcmp(text, run->ids[low].id) == 0 ? &run->ids[low] : NULL;
+}
+
 static void
 resolve(struct walk *walk, const struct reference *reference, const struct run *run)
 {
     const char *text = (const char *)reference->node->data.scalar.value;
-    size_t low = 0, high = run->count;
-    while (low < high) {
-        size_t middle = low + (high - low) / 2;
-        int order = strcmp(text, run->ids[middle].id);
-        if (order == 0) {
-            plan_value_store(reference->target, reference->field->size,
-                             (int64_t)run->ids[middle].index);
-            return;
-        }
-        if (order < 0)
-            high = middle;
-        else
-            low = middle + 1;
+    const struct id_seen *named = first_named(run, text);
+    if (named) {
+        plan_value_store(reference->target, reference->field->size, (int64_t)named->index);
+        return;
     }
     char quoted[PLAN_QUOTED_MAX];
     plan_quoted(quoted, text, reference->node->data.scalar.length);

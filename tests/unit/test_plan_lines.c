@@ -189,6 +189,24 @@ test_serial_line_badly_written_is_told(void **state)
         must_be_told(&cases[i]);
 }
 
+/* Found by fuzzing: the keys were read for the first bus of the id and checked for the second.
+ */
+static void
+test_bus_given_twice_is_told_and_its_probes_are_of_the_first(void **state)
+{
+    (void)state;
+    static const struct wrong cases[] = {
+        {HEAD "  - {id: b, driver: onewire}\n  - {id: b, driver: iio}\n" PROBES PROBE
+              "address: 28-0316a2794aff}\n",
+         5, 10, "'b' is already used on line 4"},
+        {HEAD "  - {id: b, driver: iio}\n  - {id: b, driver: onewire}\n" PROBES PROBE
+              "node: max31856, channel: in_temp}\n",
+         5, 10, "'b' is already used on line 4"},
+    };
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++)
+        must_be_told(&cases[i]);
+}
+
 static void
 test_onewire_badly_written_is_told(void **state)
 {
@@ -344,6 +362,7 @@ main(void)
         cmocka_unit_test(test_bus_below_its_probes_says_their_keys_as_well),
         cmocka_unit_test(test_kernel_nodes_and_recordings_are_read_exactly),
         cmocka_unit_test(test_serial_line_badly_written_is_told),
+        cmocka_unit_test(test_bus_given_twice_is_told_and_its_probes_are_of_the_first),
         cmocka_unit_test(test_onewire_badly_written_is_told),
         cmocka_unit_test(test_iio_badly_written_is_told),
         cmocka_unit_test(test_recording_badly_written_is_told),
