@@ -52,7 +52,7 @@ static bool
 read_reason(const json_t *object, struct decision *ret)
 {
     const char *word = json_string_value(json_object_get(object, "reason"));
-    for (int reason = 0; word && reason <= REASON_STUCK; reason++)
+    for (int reason = 0; word && reason <= REASON_OUT_AGAIN; reason++)
         if (strcmp(word, decision_reason_word((enum decision_reason)reason)) == 0) {
             ret->reason = (enum decision_reason)reason;
             return true;

@@ -59,6 +59,17 @@ add_stages(struct json_out *out, const struct plan_limit *limit)
 }
 
 static void
+add_hold(struct json_out *out, const struct plan_limit *limit)
+{
+    out_int(out, "tolerance_ms", limit->tolerance_ms);
+    out_int(out, "back_for_ms", limit->back_ms);
+    if (limit->period_ms == 0)
+        return;
+    out_int(out, "one_period_ms", limit->period_ms);
+    out_bool(out, "time_strict", limit->time_strict);
+}
+
+static void
 add_limit(struct json_out *out, const struct plan_limit *limit)
 {
     out_object(out, "limit");
@@ -74,11 +85,11 @@ add_limit(struct json_out *out, const struct plan_limit *limit)
         break;
     case LIMIT_HOLD_COLD:
         add_temp(out, "at_most", limit->temp);
-        out_int(out, "tolerance_ms", limit->tolerance_ms);
+        add_hold(out, limit);
         break;
     case LIMIT_HOLD_HOT:
         add_temp(out, "at_least", limit->temp);
-        out_int(out, "tolerance_ms", limit->tolerance_ms);
+        add_hold(out, limit);
         break;
     case LIMIT_LETHALITY:
         out_int(out, "z_mK", limit->z_mK);
@@ -314,6 +325,18 @@ put_stages(const struct cli *cli, const struct plan_limit *limit)
 }
 
 static void
+put_hold(const struct cli *cli, const struct plan_limit *limit)
+{
+    if (limit->period_ms > 0)
+        put_time(cli, "one_period", limit->period_ms);
+    else
+        put_time(cli, "tolerance", limit->tolerance_ms);
+    if (limit->time_strict)
+        (void)fputs("  time_strict: yes\n", cli->out);
+    put_time(cli, "back_for", limit->back_ms);
+}
+
+static void
 put_limit(const struct cli *cli, const struct plan_limit *limit)
 {
     (void)fprintf(cli->out, "limit:\n  kind: %s\n  applies_to: %s\n",
@@ -329,7 +352,7 @@ put_limit(const struct cli *cli, const struct plan_limit *limit)
     case LIMIT_HOLD_HOT:
     case LIMIT_HOLD_COLD:
         put_temp(cli, limit->kind == LIMIT_HOLD_HOT ? "at_least" : "at_most", limit->temp);
-        put_time(cli, "tolerance", limit->tolerance_ms);
+        put_hold(cli, limit);
         break;
     case LIMIT_COOL:
         put_stages(cli, limit);

@@ -39,6 +39,14 @@ plan_is_pinned(const struct engine *engine, size_t plan)
     return false;
 }
 
+static struct period_state *
+period_of(struct batch_state *batch, const struct plan_limit *limit)
+{
+    if (limit->period_ms == 0)
+        return NULL;
+    return limit->kind == LIMIT_HOLD_HOT ? &batch->colder : &batch->warmer;
+}
+
 void
 judging_batch(struct judging *j, struct engine *engine, struct engine_output *out,
               int64_t at_ms, struct batch_state *batch)
@@ -51,6 +59,7 @@ judging_batch(struct judging *j, struct engine *engine, struct engine_output *ou
         .limit = &step->limit,
         .tolerances = &engine->plans[batch->plan]->tolerances,
         .run = &batch->run,
+        .period = period_of(batch, &step->limit),
         .batch = batch->number,
         .place = batch->place,
         .step = step->id,
@@ -183,6 +192,7 @@ batch_begin(struct engine *engine, struct engine_output *out, int64_t at_ms,
     batch->mass_g = entry->mass_g;
     batch->thickness_mm = entry->thickness_mm;
     batch->begun_ms = at_ms;
+    batch->colder.from_ms = batch->warmer.from_ms = TIME_NONE;
     keep_word(batch->who, sizeof batch->who, entry->who);
     set_place(engine, at_ms, &product->steps[batch->step], batch, entry);
     const struct plan_probe *probes[ENTRY_PROBES_MAX];

@@ -158,7 +158,7 @@ required_ms(const struct plan_limit *limit)
         return limit->hold_ms;
     case LIMIT_HOLD_HOT:
     case LIMIT_HOLD_COLD:
-        return limit->tolerance_ms;
+        return limit->period_ms > 0 ? limit->period_ms : limit->tolerance_ms;
     case LIMIT_COOL:
     case LIMIT_NONE:
         break;

@@ -17,7 +17,8 @@ struct judging {
     const struct plan_limit *limit;
     const struct plan_tolerances *tolerances;
     struct run *run;
-    uint32_t batch; /* number, 0 = a place */
+    struct period_state *period; /* holding of a batch that may be outside once; else NULL */
+    uint32_t batch;              /* number, 0 = a place */
     const char *place, *step;
 };
 

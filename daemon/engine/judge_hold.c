@@ -1,5 +1,6 @@
 /* Judges hot and cold holding, of food on a step and of places: outside for longer than the
- * tolerance, counted until it has been back inside for a while (E20 to E27). Pure. */
+ * tolerance, counted until it has been back inside for a while (E20 to E27); or outside once in
+ * the batch's life, for less than a time, where the plan says so (E140 to E144). Pure. */
 #include "daemon/engine/judge.h"
 
 static bool
@@ -14,6 +15,30 @@ static bool
 running(const struct hold_state *hold)
 {
     return hold->first_ms != TIME_NONE;
+}
+
+/* The batch may be outside once, and has not come back from that for good. */
+static bool
+period_left(const struct judging *j)
+{
+    return j->period && !j->period->over;
+}
+
+/* The time outside that is let pass. */
+static int64_t
+allowed_ms(const struct judging *j)
+{
+    if (j->period)
+        return j->period->over ? 0 : j->limit->period_ms;
+    return j->limit->tolerance_ms;
+}
+
+static enum decision_reason
+too_long(const struct judging *j)
+{
+    if (!j->period)
+        return REASON_OUT_TOO_LONG;
+    return j->period->over ? REASON_OUT_AGAIN : REASON_PERIOD_LONG;
 }
 
 /* Outside time that is certain. For a place nobody can be asked, so unknown time after an
@@ -31,9 +56,9 @@ open_deviation(struct judging *j)
     struct hold_state *hold = &j->run->of.hold;
     int64_t outside =
         counted_ms(j) + (hold->from_ms != TIME_NONE ? j->at_ms - hold->from_ms : 0);
-    bool certain = outside - (j->batch == 0 ? hold->unknown_ms : 0) >= j->limit->tolerance_ms;
+    bool certain = outside - (j->batch == 0 ? hold->unknown_ms : 0) >= allowed_ms(j);
     struct decision *said =
-        judge_say(j, DECISION_DEVIATION_OPENED, certain ? REASON_OUT_TOO_LONG : REASON_OUTAGE);
+        judge_say(j, DECISION_DEVIATION_OPENED, certain ? too_long(j) : REASON_OUTAGE);
     said->probe = hold->worst_probe;
     said->temp_mC = hold->worst_mC;
     said->since_ms = hold->first_ms;
@@ -46,7 +71,48 @@ open_deviation(struct judging *j)
 static bool
 worse(const struct judging *j, int32_t temp_mC, int32_t than_mC)
 {
+    if (than_mC == TEMP_NONE)
+        return true;
     return j->limit->kind == LIMIT_HOLD_HOT ? temp_mC < than_mC : temp_mC > than_mC;
+}
+
+/* When this spot was last seen inside: what came after is not known to have been (E141). */
+static int64_t
+last_inside_ms(const struct judging *j, uint16_t probe)
+{
+    const struct hold_state *hold = &j->run->of.hold;
+    int64_t inside_ms = hold->hand_inside_ms;
+    for (size_t i = 0; probe != 0 && i < j->run->watch_count; i++)
+        if (j->run->watch[i].probe == probe)
+            inside_ms = hold->inside_ms[i];
+    return inside_ms != TIME_NONE ? inside_ms : j->run->begun_ms;
+}
+
+/* Time up to now that counts as outside though it was not seen so: what nobody watched apart
+ * from the rest. */
+static void
+count_unseen(struct judging *j, int64_t since_ms)
+{
+    struct hold_state *hold = &j->run->of.hold;
+    int64_t from_ms = j->run->outage_from_ms > since_ms ? j->run->outage_from_ms : since_ms;
+    int64_t unknown_ms = j->run->outage_to_ms > from_ms ? j->run->outage_to_ms - from_ms : 0;
+    hold->unknown_ms += unknown_ms;
+    hold->counted_ms += j->at_ms - since_ms - unknown_ms;
+}
+
+static void
+begin_excursion(struct judging *j, uint16_t probe, int32_t temp_mC)
+{
+    struct hold_state *hold = &j->run->of.hold;
+    hold->first_ms = j->at_ms;
+    hold->counted_ms = hold->unknown_ms = 0;
+    hold->unknown_told = false;
+    hold->from_ms = hold->stopped_ms = TIME_NONE;
+    hold->worst_mC = temp_mC;
+    hold->worst_probe = probe;
+    if (!period_left(j))
+        return;
+    j->period->from_ms = hold->first_ms = hold->stopped_ms = last_inside_ms(j, probe);
 }
 
 static void
@@ -55,22 +121,19 @@ outside(struct judging *j, uint16_t probe, int32_t temp_mC)
     struct hold_state *hold = &j->run->of.hold;
     run_broken(j->run); /* the way back starts anew */
     hold->hand_in_ms = TIME_NONE;
-    if (!running(hold)) {
-        hold->first_ms = j->at_ms;
-        hold->counted_ms = hold->unknown_ms = 0;
-        hold->unknown_told = false;
-        hold->from_ms = TIME_NONE;
-        hold->worst_mC = temp_mC;
-        hold->worst_probe = probe;
-    }
-    if (hold->from_ms == TIME_NONE)
+    if (!running(hold))
+        begin_excursion(j, probe, temp_mC);
+    if (hold->from_ms == TIME_NONE) {
+        if (hold->stopped_ms != TIME_NONE)
+            count_unseen(j, hold->stopped_ms); /* E142: one stretch, short returns included */
+        hold->stopped_ms = TIME_NONE;
         hold->from_ms = j->at_ms;
+    }
     if (worse(j, temp_mC, hold->worst_mC)) {
         hold->worst_mC = temp_mC;
         hold->worst_probe = probe;
     }
-    if (j->run->deviation == 0 &&
-        counted_ms(j) + (j->at_ms - hold->from_ms) >= j->limit->tolerance_ms)
+    if (j->run->deviation == 0 && counted_ms(j) + (j->at_ms - hold->from_ms) >= allowed_ms(j))
         open_deviation(j); /* at once when nothing is left of the tolerance (E22) */
 }
 
@@ -88,7 +151,9 @@ end_excursion(struct judging *j, enum decision_reason reason, uint16_t probe, in
         said->since_ms = hold->first_ms;
         said->found_ms = counted_ms(j);
     }
-    hold->first_ms = hold->from_ms = hold->hand_in_ms = TIME_NONE;
+    if (period_left(j) && (reason == REASON_BACK_INSIDE || reason == REASON_HAND_READING))
+        j->period->over = true; /* E143: not if the step was merely left */
+    hold->first_ms = hold->from_ms = hold->hand_in_ms = hold->stopped_ms = TIME_NONE;
     hold->counted_ms = 0;
     /* An outage that may have been too long outside stays a question, also once the food is
      * back (E62). */
@@ -106,20 +171,60 @@ any_breach(const struct run *run)
 }
 
 static void
+ask(struct judging *j)
+{
+    struct hold_state *hold = &j->run->of.hold;
+    hold->unknown_told = true;
+    struct decision *said = judge_say(j, DECISION_INCONCLUSIVE, REASON_OUTAGE);
+    said->probe = hold->worst_probe;
+    said->temp_mC = hold->worst_mC;
+    said->since_ms = hold->first_ms;
+    said->found_ms = hold->counted_ms + j->at_ms - hold->from_ms;
+    judge_undecided(j, said);
+}
+
+/* E144: back at the very instant at which the one time outside is used up is too late where the
+ * law says less than it. */
+static void
+back_too_late(struct judging *j)
+{
+    struct hold_state *hold = &j->run->of.hold;
+    int64_t outside_ms = hold->counted_ms + j->at_ms - hold->from_ms;
+    int64_t most_ms = j->limit->period_ms - j->limit->time_strict;
+    if (!period_left(j) || j->run->deviation != 0)
+        return;
+    if (outside_ms > most_ms)
+        open_deviation(j);
+    else if (outside_ms + hold->unknown_ms > most_ms && !hold->unknown_told)
+        ask(j);
+}
+
+static void
 stop_counting(struct judging *j)
 {
     struct hold_state *hold = &j->run->of.hold;
     if (hold->from_ms == TIME_NONE)
         return;
+    back_too_late(j);
     hold->counted_ms += j->at_ms - hold->from_ms;
     hold->from_ms = TIME_NONE;
+    if (j->period)
+        hold->stopped_ms = j->at_ms;
 }
 
+/* A time outside that an earlier step left unfinished goes on (E143). */
 static void
 hold_begin(struct judging *j)
 {
     struct hold_state *hold = &j->run->of.hold;
-    hold->first_ms = hold->from_ms = hold->hand_in_ms = TIME_NONE;
+    hold->first_ms = hold->from_ms = hold->hand_in_ms = hold->stopped_ms = TIME_NONE;
+    hold->hand_inside_ms = TIME_NONE;
+    for (size_t i = 0; i < ENTRY_PROBES_MAX; i++)
+        hold->inside_ms[i] = TIME_NONE;
+    if (!period_left(j) || j->period->from_ms == TIME_NONE)
+        return;
+    hold->first_ms = hold->stopped_ms = j->period->from_ms;
+    hold->worst_mC = TEMP_NONE;
 }
 
 static void
@@ -132,6 +237,7 @@ hold_good(struct judging *j, struct watch *watch, int32_t temp_mC)
         return;
     }
     watch_satisfied(watch, j->at_ms);
+    hold->inside_ms[watch - j->run->watch] = j->at_ms;
     if (!running(hold) || any_breach(j->run))
         return;
     bool all_fresh = run_fresh(j->run, j->at_ms);
@@ -161,6 +267,7 @@ hold_hand(struct judging *j, int32_t temp_mC)
         outside(j, 0, temp_mC);
         return;
     }
+    hold->hand_inside_ms = j->at_ms;
     if (!running(hold) || j->run->watch_count > 0)
         return; /* E53: it never ends what a probe shows */
     stop_counting(j);
@@ -175,7 +282,7 @@ hold_hand(struct judging *j, int32_t temp_mC)
 static int64_t
 full_ms(const struct judging *j, int64_t counted)
 {
-    int64_t left = j->limit->tolerance_ms - counted;
+    int64_t left = allowed_ms(j) - counted;
     return j->run->of.hold.from_ms + (left > 0 ? left : 0);
 }
 
@@ -193,20 +300,13 @@ hold_next_due(const struct judging *j)
 static void
 hold_due(struct judging *j)
 {
-    struct hold_state *hold = &j->run->of.hold;
     if (j->at_ms < hold_next_due(j))
         return;
     if (j->at_ms >= full_ms(j, counted_ms(j))) {
         open_deviation(j);
         return;
     }
-    hold->unknown_told = true;
-    struct decision *said = judge_say(j, DECISION_INCONCLUSIVE, REASON_OUTAGE);
-    said->probe = hold->worst_probe;
-    said->temp_mC = hold->worst_mC;
-    said->since_ms = hold->first_ms;
-    said->found_ms = hold->counted_ms + j->at_ms - hold->from_ms;
-    judge_undecided(j, said);
+    ask(j);
 }
 
 static void

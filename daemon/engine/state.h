@@ -120,6 +120,18 @@ struct hold_state {
     uint16_t worst_probe;
     bool hand_outside; /* a hand reading was outside and nothing has shown otherwise since */
     bool unknown_told;
+    uint8_t pad[4];
+    /* Where a batch may be outside once (E140). */
+    int64_t inside_ms[ENTRY_PROBES_MAX]; /* each probe's last good reading inside, TIME_NONE */
+    int64_t hand_inside_ms;              /* likewise by hand */
+    int64_t stopped_ms; /* back inside since then, not yet for good; TIME_NONE */
+};
+
+/* The one time that a batch may be outside a holding limit (E140). */
+struct period_state {
+    int64_t from_ms; /* since when, TIME_NONE = it has not been outside */
+    bool over;       /* it has come back */
+    uint8_t pad[7];
 };
 
 struct cool_state {
@@ -186,6 +198,7 @@ struct batch_state {
     int64_t begun_ms;
     char who[PLAN_INITIALS_MAX + 1];
     char place[PLAN_ID_MAX + 1];
+    struct period_state colder, warmer; /* outside hot and cold holding */
     struct run run;
 };
 

@@ -96,15 +96,30 @@ view_heat(const struct plan_limit *limit, const struct run *run, struct engine_b
         ret->deadline_ms = run->begun_ms + limit->within_ms;
 }
 
+/* What is left of the one time outside (E140): none once it is over. */
+static int64_t
+view_period(const struct plan_limit *limit, const struct batch_state *batch,
+            struct engine_batch_view *ret)
+{
+    const struct period_state *period =
+        limit->kind == LIMIT_HOLD_HOT ? &batch->colder : &batch->warmer;
+    if (limit->period_ms == 0)
+        return limit->tolerance_ms;
+    ret->period_over = period->over;
+    return period->over ? 0 : limit->period_ms;
+}
+
 static void
-view_hold(const struct plan_limit *limit, const struct run *run, int64_t now_ms,
+view_hold(const struct plan_limit *limit, const struct batch_state *batch, int64_t now_ms,
           struct engine_batch_view *ret)
 {
+    const struct run *run = &batch->run;
     const struct hold_state *hold = &run->of.hold;
+    int64_t allowed_ms = view_period(limit, batch, ret);
     ret->outside = hold->from_ms != TIME_NONE;
     ret->outside_ms = hold->counted_ms + (ret->outside ? now_ms - hold->from_ms : 0);
     if (ret->outside && run->deviation == 0)
-        ret->deadline_ms = hold->from_ms + limit->tolerance_ms - hold->counted_ms;
+        ret->deadline_ms = hold->from_ms + allowed_ms - hold->counted_ms;
 }
 
 static void
@@ -145,7 +160,7 @@ view_run(const struct engine *engine, const struct batch_state *batch,
         break;
     case LIMIT_HOLD_HOT:
     case LIMIT_HOLD_COLD:
-        view_hold(limit, run, now_ms, ret);
+        view_hold(limit, batch, now_ms, ret);
         break;
     case LIMIT_COOL:
         view_cool(limit, run, ret);

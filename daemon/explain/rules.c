@@ -86,6 +86,16 @@ static const struct row {
       "The time outside the limit has used up the tolerance and the food is still outside; "
       "without a tolerance the first reading outside is enough."}},
     {DECISION_DEVIATION_OPENED,
+     REASON_PERIOD_LONG,
+     ANY,
+     {"E144", "A batch may be outside this limit once, for a limited time, and that time is "
+              "used up: it counts in one stretch from when the food was last seen inside."}},
+    {DECISION_DEVIATION_OPENED,
+     REASON_OUT_AGAIN,
+     ANY,
+     {"E143", "A batch may be outside this limit once. It had been, and had come back: it may "
+              "not be outside again, not for a moment."}},
+    {DECISION_DEVIATION_OPENED,
      REASON_OUTAGE,
      HOLD,
      {"E62", "It was outside when last seen. For a place nobody can be asked about the time in "

@@ -95,6 +95,27 @@ check_lethality(struct walk *walk, struct plan_limit *limit, const yaml_node_t *
     limit->rates = rates;
 }
 
+/* A time outside that a batch may have once belongs to a batch, and has no other beside it. */
+static void
+check_period(struct walk *walk, const struct plan_limit *limit, const yaml_node_t *mapping)
+{
+    const yaml_node_t *period = plan_walk_good(walk, mapping, "one_period");
+    const yaml_node_t *exact = plan_walk_good(walk, mapping, "time_strict");
+    if (exact && !plan_tree_child(walk->tree, mapping, "one_period"))
+        plan_walk_fault(walk, exact,
+                        "time_strict has no meaning without one_period; write that too, or "
+                        "delete it");
+    if (!period)
+        return;
+    if (plan_walk_good(walk, mapping, "applies_to") && limit->subject == SUBJECT_AIR)
+        plan_walk_fault(walk, period,
+                        "one_period is a time of the food; write applies_to: food, or "
+                        "tolerance: instead");
+    else if (limit->tolerance_ms > 0)
+        plan_walk_fault(walk, period,
+                        "one_period and tolerance are both a time outside; write one of them");
+}
+
 void
 plan_check_limit(struct walk *walk, struct plan_limit *limit, const yaml_node_t *mapping)
 {
@@ -115,6 +136,7 @@ plan_check_limit(struct walk *walk, struct plan_limit *limit, const yaml_node_t 
         plan_walk_fault(walk, start_within,
                         "start_within needs a clock that starts with the step; write clock: "
                         "step beside it");
+    check_period(walk, limit, mapping);
     if (limit->kind == LIMIT_COOL)
         check_stages(walk, limit, mapping);
     if (limit->kind == LIMIT_COOK_TABLE)

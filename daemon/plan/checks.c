@@ -404,6 +404,12 @@ check_places(struct walk *walk, struct plan *plan, const yaml_node_t *places)
         plan_check_limit(walk, &place->limit, limit);
         if (place->limit.kind == LIMIT_NONE)
             continue;
+        const yaml_node_t *period = plan_walk_good(walk, limit, "one_period");
+        if (period)
+            plan_walk_fault(
+                walk, period,
+                "one_period is a time of a batch, and a place has none; write it in "
+                "a product's step, or tolerance: here");
         if (!is_hold(&place->limit))
             plan_walk_fault(walk, kind,
                             "a place cannot have a limit of this kind; write hold_hot, "

@@ -186,6 +186,11 @@ add_hold(struct line *line, const struct plan_limit *limit)
     if (limit->tolerance_ms > 0)
         add_time(line, is_hot ? ", colder for at most " : ", warmer for at most ",
                  limit->tolerance_ms);
+    if (limit->period_ms > 0) {
+        add(line, is_hot ? ", colder once for " : ", warmer once for ",
+            limit->time_strict ? "less than " : "at most ");
+        add_time(line, "", limit->period_ms);
+    }
 }
 
 char *

@@ -295,6 +295,13 @@ add_failed_check(struct text *text, const struct snapshot *snapshot,
                  snapshot_clock_text(snapshot, opened->since_ms, clock, sizeof clock));
 }
 
+static bool
+is_excursion(enum decision_reason reason)
+{
+    return reason == REASON_OUT_TOO_LONG || reason == REASON_PERIOD_LONG ||
+           reason == REASON_OUT_AGAIN;
+}
+
 static void
 add_what_happened(struct text *text, const struct snapshot *snapshot,
                   const struct decision *opened)
@@ -308,7 +315,7 @@ add_what_happened(struct text *text, const struct snapshot *snapshot,
     if (opened->reason == REASON_NO_GOOD_READING) {
         text_add(text, "no good reading from ");
         add_probe_name(text, snapshot, opened->probe);
-    } else if (opened->reason == REASON_OUT_TOO_LONG && limited) {
+    } else if (is_excursion(opened->reason) && opened->reason != REASON_OUT_AGAIN && limited) {
         text_add(text, "%s, ",
                  is_upper_bound(opened->limit) ? "too warm for too long"
                                                : "too cold for too long");
@@ -327,7 +334,7 @@ add_what_happened(struct text *text, const struct snapshot *snapshot,
         }
     }
     int64_t since_ms = opened->since_ms != TIME_NONE ? opened->since_ms : opened->at_ms;
-    if (opened->reason == REASON_NO_GOOD_READING || opened->reason == REASON_OUT_TOO_LONG)
+    if (opened->reason == REASON_NO_GOOD_READING || is_excursion(opened->reason))
         text_add(text, ", since %s",
                  snapshot_clock_text(snapshot, since_ms, clock, sizeof clock));
     else

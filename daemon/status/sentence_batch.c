@@ -167,8 +167,11 @@ tell_holding(struct telling *t)
     if (!t->stale && t->view->outside) {
         add_excursion(t->text, limit, t->view->governing_mC, t->view->outside_ms);
         if (t->view->deviation == 0)
-            text_add(t->text, "; a deviation opens after %s",
-                     duration_text(opens, sizeof opens, limit->tolerance_ms));
+            text_add(
+                t->text, "; a deviation opens after %s%s",
+                duration_text(opens, sizeof opens,
+                              limit->period_ms > 0 ? limit->period_ms : limit->tolerance_ms),
+                limit->period_ms > 0 ? ", and it may be so once only" : "");
         text_add(t->text, ".");
         return;
     }
@@ -179,6 +182,8 @@ tell_holding(struct telling *t)
         text_add(t->text, ". Back inside; %s outside still count",
                  duration_text(lasted, sizeof lasted, t->view->outside_ms));
     text_add(t->text, ".");
+    if (t->view->period_over)
+        text_add(t->text, " It has been outside once already and may not be again.");
 }
 
 static void

@@ -61,6 +61,8 @@ enum decision_reason {
                             truth */
     REASON_GOOD_CHECK,   /* a check has found, or left, it within its tolerance */
     REASON_STUCK,        /* one value for longer than a working probe shows */
+    REASON_PERIOD_LONG,  /* the one time outside that a batch may have lasted too long */
+    REASON_OUT_AGAIN,    /* outside again after that one time */
 };
 
 struct decision {

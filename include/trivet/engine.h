@@ -151,6 +151,7 @@ struct engine_batch_view {
     enum decision_reason inconclusive_reason;
     bool outside;       /* hold: now outside */
     int64_t outside_ms; /* hold: time outside counted so far in this excursion */
+    bool period_over;   /* hold: its one time outside is over (E143) */
     uint32_t deviation; /* open deviation of the running step, 0 = none */
 };
 

@@ -276,7 +276,9 @@ struct plan_limit {
     int64_t hold_ms;        /* cook, reheat; 0 = one good reading */
     int64_t within_ms;      /* cook: 0 = no deadline; reheat: required */
     int64_t tolerance_ms;   /* hold */
-    int64_t back_ms; /* hold: unbroken time inside that ends an excursion; default 5 min */
+    int64_t back_ms;   /* hold: unbroken time inside that ends an excursion; default 5 min */
+    int64_t period_ms; /* hold, food: time outside that a batch may have once; 0 = none */
+    bool time_strict;  /* exactly at period_ms is too long */
     struct limit_temp start;                   /* cool */
     struct plan_stage stages[PLAN_STAGES_MAX]; /* cool, in order */
     uint8_t stage_count;

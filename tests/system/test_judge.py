@@ -269,6 +269,24 @@ class Single(unittest.TestCase):
                 verdict = judge(twice, "--limit", rule)
                 self.assertEqual((verdict["verdict"], verdict["time_s"]), ("not met", 18060))
 
+    def test_once_outside(self):
+        """Above 8 °C once for less than 4 h, below 63 °C once for less than 2 h (Schedule 4 para 5 and 7(2): NI SR 2006/3,
+        England SI 2005/2059, Wales WSI 2006/31)."""
+        for rule, edge, out, most_s in (("england-wales-ni/display-cold", 8.0, 0.001, 14400),
+                                        ("england-wales-ni/display-hot", 63.0, -0.001, 7200)):
+            with self.subTest(rule=rule):
+                def trace(back_s, until_s=most_s + 1200, again_s=None):
+                    times = sorted({*range(0, until_s, 60), back_s})
+                    return [(t, edge + (out if 60 <= t < back_s or t == again_s else 0)) for t in times]
+                # last seen inside at 0
+                self.assertEqual(by(rule, trace(most_s - 1)), "met")
+                for back_s in (most_s, most_s + 1):
+                    verdict = judge(trace(back_s), "--limit", rule)
+                    self.assertEqual((verdict["verdict"], verdict["time_s"], verdict["reason"]),
+                                     ("not met", most_s, "period-too-long"))
+                verdict = judge(trace(600, again_s=1200), "--limit", rule)
+                self.assertEqual((verdict["verdict"], verdict["time_s"], verdict["reason"]), ("not met", 1200, "out-again"))
+
     def test_holding_with_too_much_missing_is_inconclusive(self):
         rows = [(t, None if 300 <= t <= 1200 else 60.0) for t in range(0, 1801, 60)]
         self.assertEqual(by("food-code-2022/hot-holding", rows), "inconclusive")

@@ -368,6 +368,14 @@ test_contradiction_is_told(void **state)
          "        aim: 66 °C\n        limit: {kind: hold_hot, applies_to: food, at_least: 63 "
          "°C}",
          43, 14, "an aim is for a step that heats"},
+        {43,
+         "        limit: {kind: hold_hot, applies_to: food, at_least: 63 °C, time_strict: yes}",
+         43, 81, "time_strict has no meaning without one_period"},
+        {43,
+         "        limit: {kind: hold_hot, applies_to: food, at_least: 63 °C, tolerance: 5 min, "
+         "one_period: 2 h}",
+         43, 98, "write one of them"},
+        {35, "      one_period: 4 h", 35, 19, "one_period is a time of the food"},
     };
     for (size_t i = 0; i < COUNT(cases); i++)
         check_one_fault(&cases[i]);
@@ -1012,6 +1020,11 @@ test_limit_text_says_everything(void **state)
          "at least 135.0 °F, colder for at most 1 min 30 s (food)"},
         {"{kind: hold_cold, applies_to: food, at_most: 5 °C, strict: yes}",
          "below 5.0 °C (food)"},
+        {"{kind: hold_cold, applies_to: food, at_most: 8 °C, one_period: 4 h, time_strict: "
+         "yes}",
+         "at most 8.0 °C, warmer once for less than 4 h (food)"},
+        {"{kind: hold_hot, applies_to: food, at_least: 60 °C, one_period: 2 h}",
+         "at least 60.0 °C, colder once for at most 2 h (food)"},
         {"{kind: cool, applies_to: food, from: 57 °C, stages: [{to: 21 °C, within: 2 h}, {to: "
          "5 °C, within: 6 h}]}",
          "from 57.0 °C to 21.0 °C within 2 h, to 5.0 °C within 6 h (food)"},

@@ -330,6 +330,8 @@ may_be_left_out(const struct pair *pair)
         "thermometers",
         "tolerance",
         "back_for",
+        "one_period",
+        "time_strict",
         "aim",
         "strict",
         "critical_control_point",

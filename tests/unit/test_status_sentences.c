@@ -338,6 +338,32 @@ test_hold_back_inside_still_counts(void **state)
           "Core 61.0 °C; hold at least 60.0 °C. Back inside; 3 min outside still count.");
 }
 
+/* A defence that may be used once (E140, E143). */
+static void
+test_hold_once_outside_says_so(void **state)
+{
+    struct fixture *f = *state;
+    struct plan_limit *limit = &f->kitchen.products[0].steps[2].limit;
+    f->roast->view.step = 2;
+    limit->tolerance_ms = 0;
+    limit->period_ms = 120 * MINUTES;
+    core(f, 58000);
+    f->roast->view.outside = true;
+    f->roast->view.outside_ms = 12 * MINUTES;
+    check(f, f->roast->sentence,
+          "Too cold for 12 min: 58.0 °C, limit 60.0 °C; a deviation opens after 2 h 00 min, "
+          "and it may "
+          "be so once only.");
+    f->roast->view.outside = false;
+    f->roast->view.outside_ms = 0;
+    f->roast->view.period_over = true;
+    core(f, 61000);
+    check(
+        f, f->roast->sentence,
+        "Core 61.0 °C; hold at least 60.0 °C. It has been outside once already and may not be "
+        "again.");
+}
+
 static void
 test_cooling_stages_in_turn(void **state)
 {
@@ -560,6 +586,7 @@ main(void)
         cmocka_unit_test_setup_teardown(test_rest_without_limit_names_next, set_up, tear_down),
         cmocka_unit_test_setup_teardown(test_batch_without_probe_says_what_a_person_can_do,
                                         set_up, tear_down),
+        cmocka_unit_test_setup_teardown(test_hold_once_outside_says_so, set_up, tear_down),
         cmocka_unit_test_setup_teardown(test_hold_outside_counts_and_tells_tolerance, set_up,
                                         tear_down),
         cmocka_unit_test_setup_teardown(test_hold_back_inside_still_counts, set_up, tear_down),
