@@ -6,7 +6,7 @@
 #include <string.h>
 #include <strings.h>
 
-#include "daemon/cli/typed.h"
+#include "trivet/typed.h"
 #include "trivet/units.h"
 
 #define TEXT_MAX 40

@@ -12,10 +12,10 @@
 
 #include "daemon/cli/boil.h"
 #include "daemon/cli/convert.h"
-#include "daemon/cli/typed.h"
 #include "trivet/convert.h"
 #include "trivet/json_out.h"
 #include "trivet/log.h"
+#include "trivet/typed.h"
 
 #define EXIT_DONE      0
 #define EXIT_NO_OUTPUT 1

@@ -7,8 +7,8 @@
 
 #include "daemon/cli/amount.h"
 #include "daemon/cli/boil.h"
-#include "daemon/cli/typed.h"
 #include "trivet/log.h"
+#include "trivet/typed.h"
 #include "trivet/units.h"
 
 TRIVET_PRINTF(2, 3)

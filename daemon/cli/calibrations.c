@@ -9,9 +9,9 @@
 #include "daemon/cli/lists.h"
 #include "daemon/cli/options.h"
 #include "daemon/cli/records.h"
-#include "daemon/cli/typed.h"
 #include "trivet/check_history.h"
 #include "trivet/explain.h"
+#include "trivet/typed.h"
 #include "trivet/units.h"
 #include "trivet/zone.h"
 

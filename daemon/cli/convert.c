@@ -11,11 +11,11 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "daemon/cli/convert_kind.h"
-#include "daemon/cli/typed.h"
 #include "trivet/convert.h"
 #include "trivet/json_out.h"
 #include "trivet/log.h"
+#include "trivet/sensor.h"
+#include "trivet/typed.h"
 
 #define EXIT_DONE      0
 #define EXIT_NO_OUTPUT 1
@@ -387,9 +387,9 @@ cli_convert(int argc, char **argv)
         return finish();
     }
     struct sensor sensor;
-    struct kind_refusal why = {{0}};
+    struct sensor_refusal why = {{0}};
     char shown[TYPED_TEXT_MAX + 1];
-    if (!convert_kind_parse(args.kind, &sensor, &why))
+    if (!sensor_parse(args.kind, &sensor, &why))
         return refuse("KIND '%s': %s", typed_shown(shown, sizeof(shown), args.kind), why.text);
     struct conversion conversion = {0};
     code = parse_value(&sensor, args.value, &conversion);

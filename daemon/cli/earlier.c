@@ -9,8 +9,8 @@
 
 #include "daemon/cli/lists.h"
 #include "daemon/cli/records.h"
-#include "daemon/cli/typed.h"
 #include "trivet/decision.h"
+#include "trivet/typed.h"
 
 #define BATCHES_MAX 20000
 #define AFTER_MAX_S 10800

@@ -17,8 +17,8 @@
 #include "daemon/cli/find_setup.h"
 #include "daemon/cli/help.h"
 #include "daemon/cli/options.h"
-#include "daemon/cli/typed.h"
 #include "trivet/json_out.h"
+#include "trivet/typed.h"
 #include "trivet/units.h"
 
 enum {

@@ -4,8 +4,8 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "daemon/cli/typed.h"
 #include "trivet/json_out.h" /* text_is_clean */
+#include "trivet/typed.h"
 
 static const uint32_t bauds_known[] = {1200,   2400,   4800,   9600,   19200,  38400, 57600,
                                        115200, 230400, 460800, 500000, 576000, 921600};

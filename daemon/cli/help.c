@@ -5,7 +5,7 @@
 #include <string.h>
 
 #include "daemon/cli/enter.h"
-#include "daemon/cli/typed.h"
+#include "trivet/typed.h"
 
 struct page {
     const char *name, *does, *text;

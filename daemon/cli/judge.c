@@ -12,9 +12,9 @@
 #include "daemon/cli/options.h"
 #include "daemon/cli/profiles.h"
 #include "daemon/cli/trace.h"
-#include "daemon/cli/typed.h"
 #include "daemon/cli/verdict.h"
 #include "trivet/lethal.h"
+#include "trivet/typed.h"
 
 #define ROWS_MAX      5000000
 #define TIME_MAX_S    1e9

@@ -26,8 +26,8 @@
 #include "daemon/cli/review.h"
 #include "daemon/cli/series.h"
 #include "daemon/cli/timing.h"
-#include "daemon/cli/typed.h"
 #include "daemon/cli/why.h"
+#include "trivet/typed.h"
 
 /* The verbs with a function of their own; those that enter something share one. */
 static const struct {

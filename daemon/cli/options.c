@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "daemon/cli/typed.h"
+#include "trivet/typed.h"
 
 /* What getopt_long returns for the options every subcommand has; below any letter. */
 enum {

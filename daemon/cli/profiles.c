@@ -7,7 +7,7 @@
 #include <string.h>
 #include <sys/stat.h>
 
-#include "daemon/cli/typed.h"
+#include "trivet/typed.h"
 
 #define FAULTS_TEXT_MAX 40000
 

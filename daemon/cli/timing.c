@@ -11,8 +11,8 @@
 #include "daemon/cli/amount.h"
 #include "daemon/cli/help.h"
 #include "daemon/cli/options.h"
-#include "daemon/cli/typed.h"
 #include "trivet/clock.h"
+#include "trivet/typed.h"
 
 #define WHY_MAX 300
 #define DAY_MS  INT64_C(86400000)

@@ -5,7 +5,7 @@
 #include <string.h>
 
 #include "daemon/cli/amount.h"
-#include "daemon/cli/typed.h"
+#include "trivet/typed.h"
 
 enum { PART_BYTES = 64 };
 

@@ -4,7 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "daemon/cli/typed.h"
+#include "trivet/typed.h"
 
 #define MINUTE_MS INT64_C(60000)
 #define HOUR_MS   (60 * MINUTE_MS)

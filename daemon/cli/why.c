@@ -11,7 +11,7 @@
 #include "daemon/cli/help.h"
 #include "daemon/cli/options.h"
 #include "daemon/cli/records.h"
-#include "daemon/cli/typed.h"
+#include "trivet/typed.h"
 
 #define SEQS_MAX 500
 

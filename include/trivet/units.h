@@ -18,6 +18,9 @@
 
 enum temp_unit { TEMP_C, TEMP_F };
 
+/* What a device's number is in: degrees, or what a sensor gives at its terminals. */
+enum signal_unit { SIGNAL_TEMP, SIGNAL_MV, SIGNAL_UV, SIGNAL_OHM };
+
 /* A limit as printed: thousandths of a degree of its unit. */
 struct limit_temp {
     int32_t milli;

@@ -7,10 +7,10 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "daemon/cli/convert_kind.h"
-#include "daemon/cli/typed.h"
 #include "trivet/convert.h"
 #include "trivet/json_out.h"
+#include "trivet/sensor.h"
+#include "trivet/typed.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 
@@ -71,8 +71,8 @@ static void
 check_kind(const char *text)
 {
     struct sensor sensor;
-    struct kind_refusal why = {{0}};
-    if (!convert_kind_parse(text, &sensor, &why)) {
+    struct sensor_refusal why = {{0}};
+    if (!sensor_parse(text, &sensor, &why)) {
         check_why(why.text, sizeof why.text);
         return;
     }

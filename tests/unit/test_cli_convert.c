@@ -14,7 +14,7 @@
 #include <jansson.h>
 
 #include "daemon/cli/convert.h"
-#include "daemon/cli/typed.h"
+#include "trivet/typed.h"
 
 #define WORDS_MAX 8
 

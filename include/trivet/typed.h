@@ -1,10 +1,10 @@
 /* Numbers with units as people type them, and numbers as the command prints them; neither
- * depends on a locale. Private to the cli room.
+ * depends on a locale.
  *
  * A number is decimal: sign, digits, one point, exponent; no hexadecimal, no "inf", no "nan",
  * no comma. The whole text has to be used. Pure functions. */
-#ifndef CLI_TYPED_H
-#define CLI_TYPED_H
+#ifndef TRIVET_TYPED_H
+#define TRIVET_TYPED_H
 
 #include <stdbool.h>
 #include <stddef.h>

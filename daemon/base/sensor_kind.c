@@ -2,14 +2,14 @@
  *
  * Purpose: sensor names and thermistor specifications, with a refusal that says which part is
  * wrong. Owns:    nothing; pure functions, any thread. Must not: do I/O. */
-#include "daemon/cli/convert_kind.h"
+#include "trivet/sensor.h"
 
 #include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
 #include <strings.h>
 
-#include "daemon/cli/typed.h"
+#include "trivet/typed.h"
 
 #define SPEC_MAX 200
 #define PARTS    3
@@ -20,7 +20,7 @@
 
 TRIVET_PRINTF(2, 3)
 static bool
-refuse(struct kind_refusal *reterr_why, const char *format, ...)
+refuse(struct sensor_refusal *reterr_why, const char *format, ...)
 {
     va_list args;
     va_start(args, format);
@@ -33,7 +33,7 @@ refuse(struct kind_refusal *reterr_why, const char *format, ...)
 /* Reads one part of a specification, which has to be a number of one of two kinds of unit. */
 static bool
 part_parse(const char *what, const char *example, const char *text, enum typed_kind kind,
-           enum typed_kind or_kind, double *ret_value, struct kind_refusal *reterr_why)
+           enum typed_kind or_kind, double *ret_value, struct sensor_refusal *reterr_why)
 {
     struct typed typed;
     struct typed_refusal why = {{0}};
@@ -66,7 +66,7 @@ split(char *text, size_t wanted, char *ret_parts[PARTS], size_t *ret_count)
 }
 
 static bool
-point_parse(char *text, struct convert_point *ret_point, struct kind_refusal *reterr_why)
+point_parse(char *text, struct convert_point *ret_point, struct sensor_refusal *reterr_why)
 {
     char shown[64];
     typed_shown(shown, sizeof(shown), text);
@@ -88,7 +88,7 @@ point_parse(char *text, struct convert_point *ret_point, struct kind_refusal *re
 }
 
 static bool
-refuse_count(size_t found, const char *form, struct kind_refusal *reterr_why)
+refuse_count(size_t found, const char *form, struct sensor_refusal *reterr_why)
 {
     return refuse(
         reterr_why,
@@ -98,7 +98,7 @@ refuse_count(size_t found, const char *form, struct kind_refusal *reterr_why)
 }
 
 static bool
-rtd_parse(char *spec, struct sensor *ret_sensor, struct kind_refusal *reterr_why)
+rtd_parse(char *spec, struct sensor *ret_sensor, struct sensor_refusal *reterr_why)
 {
     struct sensor sensor = {.family = SENSOR_RTD};
     char shown[64];
@@ -120,7 +120,7 @@ rtd_parse(char *spec, struct sensor *ret_sensor, struct kind_refusal *reterr_why
 }
 
 static bool
-ntc_beta_parse(char *spec, struct sensor *ret_sensor, struct kind_refusal *reterr_why)
+ntc_beta_parse(char *spec, struct sensor *ret_sensor, struct sensor_refusal *reterr_why)
 {
     struct sensor sensor = {.family = SENSOR_THERMISTOR, .name = "thermistor by beta"};
     char *parts[PARTS];
@@ -143,7 +143,7 @@ ntc_beta_parse(char *spec, struct sensor *ret_sensor, struct kind_refusal *reter
 }
 
 static bool
-ntc_sh_parse(char *spec, struct sensor *ret_sensor, struct kind_refusal *reterr_why)
+ntc_sh_parse(char *spec, struct sensor *ret_sensor, struct sensor_refusal *reterr_why)
 {
     static const char *const names[PARTS] = {"coefficient A", "coefficient B", "coefficient C"};
     struct sensor sensor = {.family = SENSOR_THERMISTOR,
@@ -161,15 +161,15 @@ ntc_sh_parse(char *spec, struct sensor *ret_sensor, struct kind_refusal *reterr_
     if (convert_thermistor_by_coefficients(c[0], c[1], c[2], &sensor.thermistor) != CONVERT_OK)
         return refuse(
             reterr_why,
-            "these coefficients describe no NTC thermistor: its resistance has to fall as "
-            "it gets warmer, all the way from 100 Mohm to 1 ohm. Check their order "
-            "(A,B,C of 1/T = A + B ln R + C (ln R)^3, R in ohm) and their exponents");
+            "these coefficients describe no NTC thermistor, whose resistance falls as it gets "
+            "warmer, all the way from 100 Mohm to 1 ohm: write A,B,C of 1/T = A + B ln R + C "
+            "(ln R)^3, R in ohm, in that order, and check their exponents");
     *ret_sensor = sensor;
     return true;
 }
 
 static bool
-ntc_3pt_parse(char *spec, struct sensor *ret_sensor, struct kind_refusal *reterr_why)
+ntc_3pt_parse(char *spec, struct sensor *ret_sensor, struct sensor_refusal *reterr_why)
 {
     struct sensor sensor = {.family = SENSOR_THERMISTOR, .name = "thermistor by three points"};
     char *parts[PARTS];
@@ -185,15 +185,15 @@ ntc_3pt_parse(char *spec, struct sensor *ret_sensor, struct kind_refusal *reterr
     if (convert_thermistor_by_points(points, &sensor.thermistor) != CONVERT_OK)
         return refuse(
             reterr_why,
-            "no thermistor curve goes through these three points: they need three "
-            "different temperatures within -100 to 300 degC, and the resistance has to "
-            "fall as it gets warmer");
+            "no thermistor curve goes through these three points: write them at three "
+            "different temperatures within -100 to 300 degC, the resistance falling as it gets "
+            "warmer");
     *ret_sensor = sensor;
     return true;
 }
 
 static bool
-refuse_unknown(struct kind_refusal *reterr_why)
+refuse_unknown(struct sensor_refusal *reterr_why)
 {
     return refuse(
         reterr_why,
@@ -226,11 +226,11 @@ fixed_name_parse(const char *kind, struct sensor *ret_sensor)
 }
 
 bool
-convert_kind_parse(const char *kind, struct sensor *ret_sensor, struct kind_refusal *reterr_why)
+sensor_parse(const char *kind, struct sensor *ret_sensor, struct sensor_refusal *reterr_why)
 {
     static const struct {
         const char *prefix;
-        bool (*parse)(char *, struct sensor *, struct kind_refusal *);
+        bool (*parse)(char *, struct sensor *, struct sensor_refusal *);
     } families[] = {
         {"rtd:", rtd_parse},
         {"ntc-beta:", ntc_beta_parse},

@@ -4,7 +4,7 @@
  * Owns:    nothing; pure functions, any thread.
  * Must not: call strtod, printf with a floating conversion, or anything else that obeys a
  * locale. */
-#include "daemon/cli/typed.h"
+#include "trivet/typed.h"
 
 #include <assert.h>
 #include <math.h>
