@@ -1,5 +1,6 @@
 /* Temperatures behind the kernel's IIO and hwmon subsystems: thermocouple and RTD converter
- * chips, infrared sensors, board sensors.
+ * chips, infrared sensors, board sensors; voltages and resistances that a sensor of the plan
+ * turns into temperatures.
  *
  * Check, then publish: the fault attributes are read before and after the value, and only when
  * both times none is set is the value one. A directory's number changes from boot to boot, so a
@@ -16,6 +17,7 @@
 #include <sys/stat.h>
 
 #include "drivers/parts.h"
+#include "drivers/sensors.h"
 #include "trivet/reading.h"
 
 #define IIO_ROOT   "/sys/bus/iio/devices"
@@ -29,6 +31,8 @@
 struct iio_state {
     const struct plan *plan;
     const struct plan_bus *bus;
+    const struct clock *clock;
+    struct driver_sensors *sensors;
 };
 
 /* One device while it is read. */
@@ -40,7 +44,9 @@ struct node {
 static bool
 is_hwmon(const struct plan_probe *probe)
 {
-    return strncmp(probe->channel, "temp", 4) == 0;
+    const char *channel = probe->channel;
+    return strncmp(channel, "temp", 4) == 0 ||
+           (strncmp(channel, "in", 2) == 0 && channel[2] >= '0' && channel[2] <= '9');
 }
 
 static const char *
@@ -183,14 +189,20 @@ check_faults(const struct node *node, const char *channel)
     return READING_GOOD;
 }
 
-/* A calibration of the kernel's: the channel's own, or that of all temperatures. */
+/* A calibration of the kernel's: the channel's own, or that of all channels like it. */
 static uint16_t
 read_factor(const struct node *node, const char *channel, const char *last, struct decimal *ret)
 {
+    static const char *const shared[] = {"in_temp", "in_resistance", "in_voltage-voltage",
+                                         "in_voltage"};
     char text[TEXT_BYTES];
     int error = read_file(node, channel, last, text);
-    if (error == ENOENT && strcmp(channel, "in_temp") != 0)
-        error = read_file(node, "in_temp", last, text);
+    for (size_t i = 0; error == ENOENT && i < sizeof shared / sizeof *shared; i++) {
+        const bool is_pair = strchr(shared[i], '-') != NULL;
+        if (strncmp(channel, shared[i], strcspn(shared[i], "-")) == 0 &&
+            (!is_pair || strchr(channel, '-') != NULL))
+            error = read_file(node, shared[i], last, text);
+    }
     if (error == ENOENT)
         return READING_GOOD; /* *ret keeps its default */
     if (error != 0)
@@ -198,10 +210,9 @@ read_factor(const struct node *node, const char *channel, const char *last, stru
     return read_decimal(text, ret) ? READING_GOOD : BAD_CONVERSION;
 }
 
-/* (raw + offset) * scale in thousandths of a degree Celsius, exactly, with one rounding. */
-static struct driver_sample
-convert(const struct plan_probe *probe, struct decimal raw, struct decimal offset,
-        struct decimal scale)
+/* (raw + offset) * scale, exactly. */
+static bool
+scaled(struct decimal raw, struct decimal offset, struct decimal scale, struct decimal *ret)
 {
     const int decimals = raw.decimals > offset.decimals ? raw.decimals : offset.decimals;
     int64_t a, b, product;
@@ -209,15 +220,61 @@ convert(const struct plan_probe *probe, struct decimal raw, struct decimal offse
         !driver_times(offset.mantissa, driver_power_of_ten(decimals - offset.decimals), &b) ||
         !driver_plus(a, b, &product) || !driver_times(product, scale.mantissa, &product) ||
         decimals + scale.decimals > 18)
+        return false;
+    *ret = (struct decimal){.mantissa = product, .decimals = decimals + scale.decimals};
+    return true;
+}
+
+/* Millionths, rounded to the nearest. */
+static bool
+micro_of(struct decimal value, int64_t *ret)
+{
+    if (value.decimals > 6) {
+        *ret = driver_rounded(value.mantissa, driver_power_of_ten(value.decimals - 6));
+        return true;
+    }
+    return driver_times(value.mantissa, driver_power_of_ten(6 - value.decimals), ret);
+}
+
+/* What the kernel gives times the plan's scale, which is that of a converter before it. */
+static bool
+signal_of(const struct plan_probe *probe, struct decimal value, struct driver_signal *ret)
+{
+    int64_t micro;
+    ret->unit = probe->signal;
+    if (!micro_of(value, &micro))
+        return false;
+    if (probe->scale_micro != 1000000) {
+        if (!driver_times(micro, probe->scale_micro, &micro))
+            return false;
+        micro = driver_rounded(micro, 1000000);
+    }
+    return driver_plus(micro, probe->offset_micro, &ret->micro);
+}
+
+/* A temperature is in thousandths of a degree Celsius, with one rounding; a signal is turned
+ * into one later (drivers/sensors.h). */
+static struct driver_sample
+convert(const struct plan_probe *probe, struct decimal raw, struct decimal offset,
+        struct decimal scale, struct driver_signal *ret_signal)
+{
+    struct decimal value;
+    if (!scaled(raw, offset, scale, &value))
         return driver_bad(BAD_CONVERSION);
-    return driver_sample_of(
-        probe, driver_rounded(product, driver_power_of_ten(decimals + scale.decimals)));
+    if (probe->sensor == NULL)
+        return driver_sample_of(
+            probe, driver_rounded(value.mantissa, driver_power_of_ten(value.decimals)));
+    if (!signal_of(probe, value, ret_signal))
+        return driver_bad(BAD_CONVERSION);
+    return (struct driver_sample){.temp_mC = TEMP_NONE, .quality = READING_GOOD};
 }
 
 /* Processed (_input) where the kernel has it, else raw with offset and scale: Linux,
- * Documentation/ABI/testing/sysfs-bus-iio and hwmon/sysfs-interface; both in thousandths. */
+ * Documentation/ABI/testing/sysfs-bus-iio and hwmon/sysfs-interface; both in thousandths of a
+ * degree, mV or ohm. */
 static struct driver_sample
-read_value(const struct plan_probe *probe, const struct node *node)
+read_value(const struct plan_probe *probe, const struct node *node,
+           struct driver_signal *ret_signal)
 {
     char text[TEXT_BYTES];
     struct decimal raw, offset = {0, 0}, scale = {1, 0};
@@ -234,16 +291,17 @@ read_value(const struct plan_probe *probe, const struct node *node)
         return driver_bad(cause_of(error));
     if (!read_decimal(text, &raw))
         return driver_bad(text[0] == '\0' ? BAD_TIMEOUT : BAD_CONVERSION);
-    return convert(probe, raw, offset, scale);
+    return convert(probe, raw, offset, scale, ret_signal);
 }
 
 static struct driver_sample
-read_checked(const struct plan_probe *probe, const struct node *node)
+read_checked(const struct plan_probe *probe, const struct node *node,
+             struct driver_signal *ret_signal)
 {
     const uint16_t before = check_faults(node, probe->channel);
     if (before != READING_GOOD)
         return driver_bad(before);
-    const struct driver_sample sample = read_value(probe, node);
+    const struct driver_sample sample = read_value(probe, node, ret_signal);
     const uint16_t after = check_faults(node, probe->channel);
     return after != READING_GOOD ? driver_bad(after) : sample;
 }
@@ -252,7 +310,7 @@ read_checked(const struct plan_probe *probe, const struct node *node)
 
 static struct driver_sample
 read_probe(const struct iio_state *state, const struct plan_probe *probe,
-           struct driver_error *reterr)
+           struct driver_signal *ret_signal, struct driver_error *reterr)
 {
     struct node node = {.is_hwmon = is_hwmon(probe)};
     const char *root = root_of(state->bus, node.is_hwmon);
@@ -264,7 +322,7 @@ read_probe(const struct iio_state *state, const struct plan_probe *probe,
             probe->node, root);
         return driver_bad(BAD_LINK);
     }
-    const struct driver_sample sample = read_checked(probe, &node);
+    const struct driver_sample sample = read_checked(probe, &node, ret_signal);
     if (sample.quality == BAD_TIMEOUT || sample.quality == BAD_LINK ||
         sample.quality == BAD_FRAME)
         driver_say(reterr,
@@ -290,12 +348,16 @@ iio_read(void *state_arg, const struct driver_request *request,
          struct driver_sample *ret_samples, struct driver_error *reterr)
 {
     const struct iio_state *state = state_arg;
+    struct driver_signal signals[DRIVER_REQUEST_PROBES_MAX] = {{0}};
     if (!root_is_there(state, reterr)) {
         driver_fail(request, BAD_LINK, ret_samples);
         return false;
     }
     for (uint16_t i = 0; i < request->count; i++)
-        ret_samples[i] = read_probe(state, &state->plan->probes[request->probes[i]], reterr);
+        ret_samples[i] =
+            read_probe(state, &state->plan->probes[request->probes[i]], &signals[i], reterr);
+    driver_sensors_apply(state->sensors, request, signals, clock_mono_ms(state->clock),
+                         ret_samples);
     return true;
 }
 
@@ -303,15 +365,16 @@ static bool
 iio_open(const struct plan *plan, uint16_t bus, const struct clock *clock, void **ret_state,
          struct driver_error *reterr)
 {
-    (void)clock; /* the kernel waits for us */
     assert(bus < plan->bus_count);
     struct iio_state *state = calloc(1, sizeof *state);
     if (state == NULL) {
         driver_say(reterr, "bus '%s': out of memory", plan->buses[bus].id);
         return false;
     }
-    *state = (struct iio_state){.plan = plan, .bus = &plan->buses[bus]};
-    if (!root_is_there(state, reterr)) {
+    *state = (struct iio_state){.plan = plan, .bus = &plan->buses[bus], .clock = clock};
+    state->sensors = driver_sensors_new(plan, bus, reterr);
+    if (state->sensors == NULL || !root_is_there(state, reterr)) {
+        driver_sensors_free(state->sensors);
         free(state);
         return false;
     }
@@ -320,8 +383,12 @@ iio_open(const struct plan *plan, uint16_t bus, const struct clock *clock, void 
 }
 
 static void
-iio_close(void *state)
+iio_close(void *state_arg)
 {
+    struct iio_state *state = state_arg;
+    if (state == NULL)
+        return;
+    driver_sensors_free(state->sensors);
     free(state);
 }
 

@@ -10,11 +10,13 @@
 #include <stdlib.h>
 
 #include "drivers/modbus.h"
+#include "drivers/sensors.h"
 #include "trivet/reading.h"
 #include "trivet/units.h"
 
 struct modbus_state {
     const struct plan *plan;
+    struct driver_sensors *sensors;
     struct mbus_line line;
 };
 
@@ -39,7 +41,10 @@ modbus_open(const struct plan *plan, uint16_t bus, const struct clock *clock, vo
     state->line.clock = clock;
     for (size_t i = 0; i < sizeof state->line.unit_ms / sizeof *state->line.unit_ms; i++)
         state->line.unit_ms[i] = TIME_NONE;
-    if (!(is_rtu(state) ? mbus_rtu_open : mbus_tcp_open)(&state->line, reterr)) {
+    state->sensors = driver_sensors_new(plan, bus, reterr);
+    if (state->sensors == NULL ||
+        !(is_rtu(state) ? mbus_rtu_open : mbus_tcp_open)(&state->line, reterr)) {
+        driver_sensors_free(state->sensors);
         free(state);
         return false;
     }
@@ -123,12 +128,24 @@ check_status(struct modbus_state *state, const struct driver_request *request,
     return there;
 }
 
+/* What the registers say: a temperature, or a signal that has to become one. */
+static void
+decode(const struct plan_probe *probe, const uint16_t *registers,
+       struct driver_signal *ret_signal, struct driver_sample *ret_sample)
+{
+    *ret_signal = (struct driver_signal){.unit = probe->signal};
+    ret_sample->quality = probe->sensor != NULL
+                              ? mbus_decode_signal(probe, registers, &ret_signal->micro)
+                              : mbus_decode(probe, registers, &ret_sample->temp_mC);
+}
+
 static bool
 modbus_read(void *state_arg, const struct driver_request *request,
             struct driver_sample *ret_samples, struct driver_error *reterr)
 {
     struct modbus_state *state = state_arg;
     struct mbus_reply reply;
+    struct driver_signal signals[DRIVER_REQUEST_PROBES_MAX] = {{0}};
     assert(request->reg_count >= 1 && request->reg_count <= MBUS_REGISTERS_MAX);
     const bool there = exchange(state, request, &reply, reterr);
     for (uint16_t i = 0; i < request->count; i++) {
@@ -139,13 +156,15 @@ modbus_read(void *state_arg, const struct driver_request *request,
         if (reply.quality != READING_GOOD)
             continue;
         assert(is_within(request, probe->reg, mbus_type_registers(probe->type)));
-        sample->quality = mbus_decode(probe, &reply.registers[probe->reg - request->first_reg],
-                                      &sample->temp_mC);
+        decode(probe, &reply.registers[probe->reg - request->first_reg], &signals[i], sample);
     }
     if (!there || reply.quality != READING_GOOD)
         return there;
-    if (check_status(state, request, &reply, ret_samples, reterr))
+    if (check_status(state, request, &reply, ret_samples, reterr)) {
+        driver_sensors_apply(state->sensors, request, signals, clock_mono_ms(state->line.clock),
+                             ret_samples);
         return true;
+    }
     /* The line went away between values and status: nothing of this exchange counts. */
     for (uint16_t i = 0; i < request->count; i++)
         ret_samples[i] = (struct driver_sample){.temp_mC = TEMP_NONE, .quality = BAD_LINK};
@@ -159,6 +178,7 @@ modbus_close_line(void *state_arg)
     if (state == NULL)
         return;
     (is_rtu(state) ? mbus_rtu_close : mbus_tcp_close)(&state->line);
+    driver_sensors_free(state->sensors);
     free(state);
 }
 

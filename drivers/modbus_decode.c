@@ -222,18 +222,25 @@ equals_whole(struct number number, int64_t whole)
            exact.floor == whole;
 }
 
+/* The number in millionths of the unit of scale. */
 static bool
-temp_of(const struct plan_probe *probe, struct number number, int32_t *ret_temp_mC)
+micro_of(const struct plan_probe *probe, struct number number, struct micro *ret)
 {
     int64_t scaled;
-    struct micro micro;
     /* A scale of a plan is between; any other is left to the checks for what fits. */
     const bool is_fraction =
         number.exponent < 0 && probe->scale_micro > 0 && probe->scale_micro < SCALE_END;
-    if ((is_fraction ? !scaled_fraction(number, probe->scale_micro, &micro)
-                     : !times(number.value, probe->scale_micro, &scaled) ||
-                           !shifted(scaled, number.exponent, &micro)) ||
-        !plus(micro.floor, probe->offset_micro, &micro.floor))
+    return (is_fraction ? scaled_fraction(number, probe->scale_micro, ret)
+                        : times(number.value, probe->scale_micro, &scaled) &&
+                              shifted(scaled, number.exponent, ret)) &&
+           plus(ret->floor, probe->offset_micro, &ret->floor);
+}
+
+static bool
+temp_of(const struct plan_probe *probe, struct number number, int32_t *ret_temp_mC)
+{
+    struct micro micro;
+    if (!micro_of(probe, number, &micro))
         return false;
     /* (x - 32) * 5/9 in thousandths is (micro - 32000000) / 1800. */
     if (probe->reads == TEMP_F && !plus(micro.floor, -32000000, &micro.floor))
@@ -261,18 +268,43 @@ mbus_status_good(const struct plan_probe *probe, uint16_t status)
     return true;
 }
 
+/* The number that the registers hold, and whether it is one of the probe's fault signs. */
+static uint16_t
+sound_number(const struct plan_probe *probe, const uint16_t *registers, struct number *ret)
+{
+    assert(probe->fault_count <= PLAN_FAULTS_MAX);
+    if (!number_of(probe, registers, ret))
+        return BAD_CONVERSION;
+    for (uint8_t i = 0; i < probe->fault_count; i++)
+        if (equals_whole(*ret, probe->faults[i]))
+            return BAD_FAULT_VALUE;
+    return READING_GOOD;
+}
+
+uint16_t
+mbus_decode_signal(const struct plan_probe *probe, const uint16_t *registers,
+                   int64_t *ret_micro)
+{
+    struct number number;
+    struct micro micro;
+    const uint16_t quality = sound_number(probe, registers, &number);
+    if (quality != READING_GOOD)
+        return quality;
+    if (!micro_of(probe, number, &micro))
+        return BAD_CONVERSION;
+    *ret_micro = micro.floor;
+    return READING_GOOD;
+}
+
 uint16_t
 mbus_decode(const struct plan_probe *probe, const uint16_t *registers, int32_t *ret_temp_mC)
 {
     struct number number;
     int32_t temp_mC;
-    assert(probe->fault_count <= PLAN_FAULTS_MAX);
     *ret_temp_mC = TEMP_NONE;
-    if (!number_of(probe, registers, &number))
-        return BAD_CONVERSION;
-    for (uint8_t i = 0; i < probe->fault_count; i++)
-        if (equals_whole(number, probe->faults[i]))
-            return BAD_FAULT_VALUE;
+    const uint16_t quality = sound_number(probe, registers, &number);
+    if (quality != READING_GOOD)
+        return quality;
     if (!temp_of(probe, number, &temp_mC))
         return BAD_CONVERSION;
     if (temp_mC < probe->plausible_min_mC || temp_mC > probe->plausible_max_mC)

@@ -33,6 +33,10 @@ uint16_t mbus_type_registers(enum register_type type);
  * Integer arithmetic throughout, one rounding, half away from zero. */
 uint16_t mbus_decode(const struct plan_probe *probe, const uint16_t *registers,
                      int32_t *ret_temp_mC);
+/* The same of a probe with a sensor: millionths of the unit of its scale, the rest cut off, for
+ * drivers/sensors.h. Returns READING_GOOD, BAD_FAULT_VALUE or BAD_CONVERSION. */
+uint16_t mbus_decode_signal(const struct plan_probe *probe, const uint16_t *registers,
+                            int64_t *ret_micro);
 
 /* What the probe's status register says of its value. */
 bool mbus_status_good(const struct plan_probe *probe, uint16_t status);

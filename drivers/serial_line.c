@@ -22,6 +22,7 @@
 #include <unistd.h>
 
 #include "drivers/parts.h"
+#include "drivers/sensors.h"
 #include "drivers/serial_port.h"
 #include "trivet/line_pattern.h"
 #include "trivet/reading.h"
@@ -47,6 +48,7 @@ struct line_state {
     bool exclusive;
     struct line_pattern pattern;
     struct line_poll poll;
+    struct driver_sensors *sensors;
     bool unsettled;       /* asked lines: something went wrong, a late reply may still come */
     int64_t unsettled_ms; /* since when nothing has been heard */
     /* The line that is arriving. */
@@ -61,6 +63,7 @@ struct line_state {
 struct heard {
     const struct driver_request *request;
     struct driver_sample *samples;
+    struct driver_signal signals[DRIVER_REQUEST_PROBES_MAX];
     bool is_done[DRIVER_REQUEST_PROBES_MAX];
     uint16_t done_count;
     bool any_byte, any_line, other_form, bad_sum, other_channel;
@@ -121,6 +124,7 @@ line_close(void *state_arg)
         serial_port_let_in(state->fd);
     if (state->fd >= 0)
         (void)close(state->fd); /* what was sent, was sent */
+    driver_sensors_free(state->sensors);
     free(state);
 }
 
@@ -143,7 +147,9 @@ line_open(const struct plan *plan, uint16_t bus_index, const struct clock *clock
         line_close(state);
         return false;
     }
-    state->fd = serial_port_open(bus, reterr);
+    state->sensors = driver_sensors_new(plan, bus_index, reterr);
+    if (state->sensors != NULL)
+        state->fd = serial_port_open(bus, reterr);
     if (state->fd < 0 || !set_up(state, reterr) ||
         !serial_port_direct(state->fd, bus, reterr)) {
         line_close(state);
@@ -304,6 +310,52 @@ read_unit(const struct line_state *state, struct line_slice slice, enum temp_uni
     return false;
 }
 
+/* As a plan writes them; what a meter prints, in capitals and with signs for micro and ohm, is
+ * taken too. */
+static bool
+read_signal_unit(const struct line_state *state, struct line_slice slice,
+                 struct driver_signal *ret, int64_t *ret_factor)
+{
+    static const struct {
+        const char *word;
+        enum signal_unit unit;
+        int64_t factor;
+    } units[] = {
+        {"mV", SIGNAL_MV, 1},          {"uV", SIGNAL_UV, 1},
+        {"\u00b5V", SIGNAL_UV, 1},     {"\u03bcV", SIGNAL_UV, 1},
+        {"V", SIGNAL_MV, 1000},        {"ohm", SIGNAL_OHM, 1},
+        {"Ohm", SIGNAL_OHM, 1},        {"OHM", SIGNAL_OHM, 1},
+        {"\u03a9", SIGNAL_OHM, 1},     {"\u2126", SIGNAL_OHM, 1},
+        {"kohm", SIGNAL_OHM, 1000},    {"kOhm", SIGNAL_OHM, 1000},
+        {"k\u03a9", SIGNAL_OHM, 1000}, {"k\u2126", SIGNAL_OHM, 1000},
+    };
+    for (size_t i = 0; i < sizeof units / sizeof *units; i++)
+        if (is_text(state, slice, units[i].word)) {
+            ret->unit = units[i].unit;
+            *ret_factor = units[i].factor;
+            return true;
+        }
+    return false;
+}
+
+/* Millionths of the unit, rounded once: number * scale + offset, or as the line says itself. */
+static uint16_t
+signal_of(const struct line_state *state, const struct plan_probe *probe,
+          const struct line_match *match, struct line_number number, struct driver_signal *ret)
+{
+    const int64_t power = driver_power_of_ten(number.decimals);
+    int64_t factor = 1, micro;
+    ret->unit = probe->signal;
+    if (state->pattern.has_unit && !read_signal_unit(state, match->unit, ret, &factor))
+        return BAD_CONVERSION;
+    const int64_t scale_micro = state->pattern.has_unit ? factor * 1000000 : probe->scale_micro;
+    if (!driver_times(number.mantissa, scale_micro, &micro))
+        return BAD_CONVERSION;
+    ret->micro = driver_rounded(micro, power);
+    return driver_plus(ret->micro, probe->offset_micro, &ret->micro) ? READING_GOOD
+                                                                     : BAD_CONVERSION;
+}
+
 /* number * scale + offset, exactly, with one rounding at the end. */
 static struct driver_sample
 sample_of(const struct plan_probe *probe, struct line_number number, enum temp_unit unit)
@@ -319,16 +371,23 @@ sample_of(const struct plan_probe *probe, struct line_number number, enum temp_u
                             driver_rounded(micro, (unit == TEMP_F ? 1800 : 1000) * power));
 }
 
+/* A probe with a sensor is judged further when the exchange is over (drivers/sensors.h). */
 static struct driver_sample
 judge_value(const struct line_state *state, const struct plan_probe *probe,
-            const struct line_match *match, struct line_slice value)
+            const struct line_match *match, struct line_slice value,
+            struct driver_signal *ret_signal)
 {
     struct line_number number;
     enum temp_unit unit = probe->reads;
     if (!is_good_status(state, match->status))
         return driver_bad(BAD_FAULT_VALUE);
-    if ((state->pattern.has_unit && !read_unit(state, match->unit, &unit)) ||
-        !line_number(state->bytes + value.at, value.len, &number))
+    if (!line_number(state->bytes + value.at, value.len, &number))
+        return driver_bad(BAD_CONVERSION);
+    if (probe->sensor != NULL)
+        return (struct driver_sample){.temp_mC = TEMP_NONE,
+                                      .quality =
+                                          signal_of(state, probe, match, number, ret_signal)};
+    if (state->pattern.has_unit && !read_unit(state, match->unit, &unit))
         return driver_bad(BAD_CONVERSION);
     return sample_of(probe, number, unit);
 }
@@ -385,7 +444,7 @@ judge_line(const struct line_state *state, struct heard *heard)
         is_wanted = is_wanted || value != NULL;
         if (value == NULL || heard->is_done[i])
             continue;
-        heard->samples[i] = judge_value(state, probe, &match, *value);
+        heard->samples[i] = judge_value(state, probe, &match, *value, &heard->signals[i]);
         heard->is_done[i] = true;
         heard->done_count++;
     }
@@ -545,12 +604,13 @@ line_read(void *state_arg, const struct driver_request *request,
         got = listen(state, deadline_ms, &heard);
     if (got == LINE_GONE)
         return gone(state, request, ret_samples, reterr);
-    if (heard.done_count == request->count)
-        return true;
     const uint16_t cause = cause_of(state, &heard);
     for (uint16_t i = 0; i < request->count; i++)
         if (!heard.is_done[i])
             ret_samples[i] = driver_bad(cause);
+    driver_sensors_apply(state->sensors, request, heard.signals, now_ms(state), ret_samples);
+    if (heard.done_count == request->count)
+        return true;
     say_failed(state, cause, reterr);
     state->unsettled = true;
     state->unsettled_ms = now_ms(state);

@@ -23,6 +23,8 @@ static const struct {
     {BAD_FAULT_VALUE, "fault-value", "the device signals a sensor fault"},
     {BAD_IMPLAUSIBLE, "implausible", "outside the plausible range"},
     {BAD_CONVERSION, "conversion", "not a number"},
+    {BAD_COLD_JUNCTION, "cold-junction", "no fresh temperature of the cold junction"},
+    {BAD_SIGNAL, "signal", "a signal that no such sensor gives"},
 };
 
 const char *

@@ -190,22 +190,28 @@ void
 check_probes(struct checks *checks, const json_t *now)
 {
     const json_t *probes = json_object_get(now, "probes");
-    size_t count = 0, good = 0;
+    size_t count = 0, good = 0, sensors = 0;
+    char converted[80] = "";
     for (size_t i = 0; i < json_array_size(probes); i++) {
         const json_t *probe = json_array_get(probes, i);
         if (!json_is_true(json_object_get(probe, "in_plan")))
             continue;
         count++;
+        sensors += json_is_string(json_object_get(probe, "sensor"));
         if (json_is_string(json_object_get(probe, "temp")) &&
             json_is_false(json_object_get(probe, "stale")))
             good++;
         else
             tell_probe(checks, probe);
     }
+    if (sensors > 0)
+        (void)snprintf(converted, sizeof converted,
+                       "; %zu computed from the mV or ohm of %s sensor%s", sensors,
+                       sensors == 1 ? "its" : "their", sensors == 1 ? "" : "s");
     if (good == count)
         checks_add(checks, count > 0, "probes",
-                   count > 0 ? "%zu, each with a fresh good reading" : "the plan has none",
-                   count);
+                   count > 0 ? "%zu, each with a fresh good reading%s" : "the plan has none",
+                   count, converted);
 }
 
 void

@@ -166,6 +166,17 @@ same_text(const char *a, const char *b)
     return strcmp(a ? a : "", b ? b : "") == 0;
 }
 
+/* A thermocouple's terminals, where another probe may be. */
+static bool
+same_cold_junction(const struct plan *was, const struct plan_probe *a, const struct plan *plan,
+                   const struct plan_probe *b)
+{
+    if (a->sensor == NULL || b->sensor == NULL || a->cold_probe < 0 || b->cold_probe < 0)
+        return a->sensor == NULL ||
+               (a->cold_probe == b->cold_probe && a->cold_mC == b->cold_mC);
+    return strcmp(was->probes[a->cold_probe].id, plan->probes[b->cold_probe].id) == 0;
+}
+
 /* Whether both plans take this probe's number from the same place and read it the same way: the
  * tolerances, the name and how often may differ. */
 static bool
@@ -178,7 +189,8 @@ same_source(const struct plan *was, const struct plan_probe *a, const struct pla
            a->order == b->order && a->reads == b->reads && a->scale_micro == b->scale_micro &&
            a->offset_micro == b->offset_micro && a->column == b->column &&
            same_text(a->channel, b->channel) && same_text(a->address, b->address) &&
-           same_text(a->node, b->node);
+           same_text(a->node, b->node) && same_text(a->sensor, b->sensor) &&
+           a->signal == b->signal && same_cold_junction(was, a, plan, b);
 }
 
 static bool

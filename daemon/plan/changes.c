@@ -64,8 +64,10 @@ same_value(const struct field *field, const char *a, const char *b)
     case FIELD_DOTTED:
     case FIELD_INITIALS:
     case FIELD_REFERENCE:
+    case FIELD_TEMP_OR_ID:
     case FIELD_ABSOLUTE:
     case FIELD_PATH:
+    case FIELD_SENSOR:
     case FIELD_ZONE:
     case FIELD_ADDRESS:
     case FIELD_HOST:

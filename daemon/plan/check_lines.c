@@ -139,16 +139,22 @@ check_address(struct walk *walk, const struct plan_probe *probe, const yaml_node
 
 #define FILE_CHARACTERS "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789_.:-"
 
-/* Linux, Documentation/ABI/testing/sysfs-bus-iio: in_temp..., in_tempX...;
- * hwmon/sysfs-interface: tempX. */
+/* Linux, Documentation/ABI/testing/sysfs-bus-iio: in_temp..., in_tempX..., in_voltageX-voltageY
+ * and in_resistanceX...; hwmon/sysfs-interface: tempX and inX. */
 static bool
-is_node_channel(const char *channel)
+is_node_channel(const char *channel, bool has_sensor)
 {
-    if (strncmp(channel, "in_temp", 7) == 0)
-        return strspn(channel, "abcdefghijklmnopqrstuvwxyz0123456789_") == strlen(channel);
+    static const char *const of_iio[] = {"in_temp", "in_voltage", "in_resistance"};
+    for (size_t i = has_sensor; i < (has_sensor ? 3U : 1U); i++)
+        if (strncmp(channel, of_iio[i], strlen(of_iio[i])) == 0)
+            return strspn(channel, i == 1 ? "abcdefghijklmnopqrstuvwxyz0123456789_-"
+                                          : "abcdefghijklmnopqrstuvwxyz0123456789_") ==
+                   strlen(channel);
+    const char *of_hwmon = has_sensor ? "in" : "temp";
+    const size_t len = strlen(of_hwmon);
     const size_t digits =
-        strncmp(channel, "temp", 4) == 0 ? strspn(channel + 4, "0123456789") : 0;
-    return digits > 0 && channel[4 + digits] == '\0';
+        strncmp(channel, of_hwmon, len) == 0 ? strspn(channel + len, "0123456789") : 0;
+    return digits > 0 && channel[len + digits] == '\0';
 }
 
 static void
@@ -156,6 +162,7 @@ check_node(struct walk *walk, const struct plan_probe *probe, const yaml_node_t 
 {
     const yaml_node_t *name = plan_walk_good(walk, node, "node");
     const yaml_node_t *channel = plan_walk_good(walk, node, "channel");
+    const bool has_sensor = plan_tree_child(walk->tree, node, "sensor");
     if (name &&
         (strspn(probe->node, FILE_CHARACTERS) != strlen(probe->node) || probe->node[0] == '.'))
         plan_walk_fault(
@@ -167,11 +174,14 @@ check_node(struct walk *walk, const struct plan_probe *probe, const yaml_node_t 
             walk, node,
             "a probe lacks 'channel'; write channel: in_temp, or what stands before "
             "_raw or _input in the device's directory");
-    else if (channel && !is_node_channel(probe->channel))
+    else if (channel && !is_node_channel(probe->channel, has_sensor))
         plan_walk_fault(
             walk, channel,
-            "channel: this is no temperature of the kernel; write in_temp or temp1, "
-            "what stands before _raw or _input in the device's directory");
+            has_sensor ? "channel: the kernel gives neither a voltage nor a resistance by this "
+                         "name; write in_voltage0, in_resistance0 or in1, what stands before "
+                         "_raw or _input in the device's directory"
+                       : "channel: this is no temperature of the kernel; write in_temp or "
+                         "temp1, what stands before _raw or _input in the device's directory");
 }
 
 /* ---- recordings ---- */

@@ -213,16 +213,18 @@ check_scale(struct walk *walk, const struct plan_probe *probe, const yaml_node_t
     const yaml_node_t *offset = plan_walk_good(walk, node, "offset");
     const yaml_node_t *scale = child(walk, node, "scale");
     int64_t micro;
-    enum temp_unit unit;
+    enum signal_unit signal;
+    enum temp_unit unit = TEMP_C;
     if (!offset || (scale && !plan_walk_good(walk, node, "scale")) ||
-        quantity_temp((const char *)offset->data.scalar.value, offset->data.scalar.length,
-                      &micro, &unit) != QUANTITY_OK)
+        quantity_signal((const char *)offset->data.scalar.value, offset->data.scalar.length,
+                        &micro, &signal, &unit) != QUANTITY_OK)
         return;
-    if (unit != probe->reads)
-        plan_walk_fault(walk, offset,
-                        "offset is in another unit than scale%s; write both in %s",
-                        scale ? "" : " (which is 1 °C by default)",
-                        scale && probe->reads == TEMP_F ? "°F" : "the same unit");
+    if (signal != probe->signal || (signal == SIGNAL_TEMP && unit != probe->reads))
+        plan_walk_fault(
+            walk, offset, "offset is in another unit than scale%s; write both in %s",
+            scale ? "" : " (which is 1 °C by default)",
+            scale && probe->signal == SIGNAL_TEMP && probe->reads == TEMP_F ? "°F"
+                                                                            : "the same unit");
 }
 
 static void
@@ -558,6 +560,7 @@ plan_check(struct walk *walk, struct plan *plan)
         check_probe(walk, plan, &plan->probes[i], plan_tree_item(walk->tree, probes, i));
     check_registers(walk, plan, probes);
     plan_check_lines(walk, plan);
+    plan_check_sensors(walk, plan);
     check_places(walk, plan, child(walk, root, "places"));
     check_products(walk, plan, child(walk, root, "products"));
     plan_check_calibration(walk, plan);

@@ -129,6 +129,45 @@ quantity_temp(const char *text, size_t len, int64_t *ret_micro, enum temp_unit *
     return QUANTITY_OK;
 }
 
+/* What sensors give; "kohm" before anything that begins like it. */
+static const struct {
+    const char *word;
+    enum signal_unit unit;
+    int64_t factor;
+} signals[] = {
+    {"mV", SIGNAL_MV, 1},          {"uV", SIGNAL_UV, 1},          {"\u00b5V", SIGNAL_UV, 1},
+    {"\u03bcV", SIGNAL_UV, 1},     {"V", SIGNAL_MV, 1000},        {"ohm", SIGNAL_OHM, 1},
+    {"\u03a9", SIGNAL_OHM, 1},     {"\u2126", SIGNAL_OHM, 1},     {"kohm", SIGNAL_OHM, 1000},
+    {"k\u03a9", SIGNAL_OHM, 1000}, {"k\u2126", SIGNAL_OHM, 1000},
+};
+
+enum quantity_status
+quantity_signal(const char *text, size_t len, int64_t *ret_micro, enum signal_unit *ret_signal,
+                enum temp_unit *ret_unit)
+{
+    struct cursor cursor = {text, text + len};
+    int64_t micro;
+    enum quantity_status status = take_number(&cursor, &micro);
+    if (status != QUANTITY_OK)
+        return status;
+    take_blank(&cursor);
+    for (size_t i = 0; i < sizeof(signals) / sizeof(signals[0]); i++) {
+        const size_t word_len = strlen(signals[i].word);
+        if ((size_t)(cursor.end - cursor.at) != word_len ||
+            memcmp(cursor.at, signals[i].word, word_len) != 0)
+            continue;
+        if (micro > INT64_MAX / 1000 || micro < -(INT64_MAX / 1000))
+            return QUANTITY_TOO_LARGE;
+        *ret_micro = micro * signals[i].factor;
+        *ret_signal = signals[i].unit;
+        return QUANTITY_OK;
+    }
+    status = quantity_temp(text, len, ret_micro, ret_unit);
+    if (status == QUANTITY_OK)
+        *ret_signal = SIGNAL_TEMP;
+    return status;
+}
+
 enum quantity_status
 quantity_rate(const char *text, size_t len, int64_t *ret_micro, enum temp_unit *ret_unit)
 {

@@ -25,6 +25,11 @@ enum quantity_status quantity_whole(const char *text, size_t len, int64_t *ret);
 enum quantity_status quantity_temp(const char *text, size_t len, int64_t *ret_micro,
                                    enum temp_unit *ret_unit);
 
+/* "0.1 °C", "0.01 mV", "1 kohm", in millionths of the unit; V and kohm become mV and ohm. The
+ * unit of degrees only where they are any. */
+enum quantity_status quantity_signal(const char *text, size_t len, int64_t *ret_micro,
+                                     enum signal_unit *ret_signal, enum temp_unit *ret_unit);
+
 /* "15 °C/min", in millionths of a degree of the unit per minute. */
 enum quantity_status quantity_rate(const char *text, size_t len, int64_t *ret_micro,
                                    enum temp_unit *ret_unit);

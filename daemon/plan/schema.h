@@ -25,18 +25,21 @@ enum field_type {
     FIELD_TEMP_RANGE, /* two neighbouring int32_t in mC: [lowest, highest]; min..max in mC */
     FIELD_JUMP,       /* int32_t in mC: a difference of temperatures; min..max in mC */
     FIELD_RATE,       /* int32_t in mC per minute; min..max likewise */
-    FIELD_SCALE,    /* int64_t in millionths of a degree; min..max likewise; `unit_offset` takes
-                       the unit */
-    FIELD_DURATION, /* integer in ms; min..max likewise */
-    FIELD_ABSOLUTE, /* const char *: a path from '/' */
-    FIELD_PATH,     /* const char *: a path, relative to the plan's directory, stored whole */
-    FIELD_ZONE,     /* const char *: the name of a time zone that exists here */
-    FIELD_ADDRESS,  /* const char *: a numeric IPv4 or IPv6 address */
-    FIELD_HOST,     /* const char *: a host name or numeric address */
-    FIELD_DATE,     /* const char *: a day that exists, such as 2026-03-01 */
-    FIELD_CLOCK,    /* integer: minutes after midnight, written 02:30 */
-    FIELD_TABLE,    /* a mapping described by table, at offset */
-    FIELD_TABLES,   /* a list of such mappings: count at count_offset; on the heap, or within */
+    FIELD_SCALE,      /* int64_t in millionths of its unit; min..max likewise; `signal_offset`
+                         takes the unit, and `unit_offset` which degrees they are */
+    FIELD_SENSOR,     /* const char *: a sensor that sensor.h knows */
+    FIELD_TEMP_OR_ID, /* an integer as FIELD_REFERENCE has it, or -1; or int32_t in mC, min..max
+                         likewise, at `temp_offset`, or TEMP_NONE */
+    FIELD_DURATION,   /* integer in ms; min..max likewise */
+    FIELD_ABSOLUTE,   /* const char *: a path from '/' */
+    FIELD_PATH,       /* const char *: a path, relative to the plan's directory, stored whole */
+    FIELD_ZONE,       /* const char *: the name of a time zone that exists here */
+    FIELD_ADDRESS,    /* const char *: a numeric IPv4 or IPv6 address */
+    FIELD_HOST,       /* const char *: a host name or numeric address */
+    FIELD_DATE,       /* const char *: a day that exists, such as 2026-03-01 */
+    FIELD_CLOCK,      /* integer: minutes after midnight, written 02:30 */
+    FIELD_TABLE,      /* a mapping described by table, at offset */
+    FIELD_TABLES, /* a list of such mappings: count at count_offset; on the heap, or within */
     FIELD_TEXTS,  /* a list of clean lines: const char *[max_count + 1] within, NULL-terminated
                    */
     FIELD_WHOLES, /* a list of int64_t within, min..max, count at count_offset */
@@ -75,7 +78,7 @@ struct field {
     int64_t min, max;
     size_t max_count;
     size_t count_offset, count_size; /* count_size 0 = not counted */
-    size_t unit_offset;
+    size_t unit_offset, signal_offset, temp_offset;
     bool within;     /* FIELD_TABLES: the array is part of the struct */
     bool for_people; /* FIELD_TABLES: words for people, no part of a limit (changes.c) */
     enum names names;
@@ -177,5 +180,7 @@ void plan_check_calibration(struct walk *walk, struct plan *plan);
 void plan_check_uncertainty(struct walk *walk, struct plan *plan);
 /* Buses and probes that are no Modbus ones: check_lines.c. */
 void plan_check_lines(struct walk *walk, const struct plan *plan);
+/* The same of sensors; fills in what a kernel's channel says of itself. */
+void plan_check_sensors(struct walk *walk, struct plan *plan);
 
 #endif

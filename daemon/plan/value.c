@@ -12,6 +12,7 @@
 #include "daemon/plan/quantity.h"
 #include "daemon/plan/schema.h"
 #include "trivet/json_out.h"
+#include "trivet/sensor.h"
 
 #define ZONES         "/usr/share/zoneinfo"
 #define PATH_BYTES    255
@@ -71,8 +72,11 @@ is_not_what(enum field_type type)
     case FIELD_TEMP:
     case FIELD_TEMP_RANGE:
     case FIELD_JUMP:
-    case FIELD_SCALE:
         return "is not a temperature";
+    case FIELD_SCALE:
+        return "is not a number with its unit";
+    case FIELD_TEMP_OR_ID:
+        return "is neither a temperature nor the id of a probe";
     case FIELD_RATE:
         return "is not a change of temperature per minute";
     case FIELD_DURATION:
@@ -92,6 +96,14 @@ number_fault(const struct value *value, enum quantity_status status)
             return fault(value, "has a comma: write a point, not a comma");
         return fault(value, "is not a whole number");
     case QUANTITY_NO_UNIT:
+        if (value->field->type == FIELD_SCALE) {
+            plan_walk_fault(
+                value->walk, value->node,
+                "%s: '%s' has no unit; write %s °C or °F, or with a sensor: mV, uV, "
+                "V, ohm or kohm",
+                value->field->key, value->quoted, value->quoted);
+            return false;
+        }
         plan_walk_fault(value->walk, value->node,
                         "%s: '%s' has no unit; write %s %s (or %s %s)", value->field->key,
                         value->quoted, value->quoted, is_time ? "min" : "°C", value->quoted,
@@ -120,12 +132,13 @@ bound_text(char buf[QUANTITY_DURATION_MAX], enum field_type type, int64_t bound)
     case FIELD_TEMP_RANGE:
     case FIELD_JUMP:
     case FIELD_RATE:
+    case FIELD_TEMP_OR_ID:
         (void)snprintf(buf, QUANTITY_DURATION_MAX, "%s °C%s",
                        temp_text(milli, sizeof(milli), (int32_t)bound),
                        type == FIELD_RATE ? "/min" : "");
         return buf;
     case FIELD_SCALE:
-        (void)snprintf(buf, QUANTITY_DURATION_MAX, "%s%" PRId64 ".%06" PRId64 " degrees",
+        (void)snprintf(buf, QUANTITY_DURATION_MAX, "%s%" PRId64 ".%06" PRId64 " °C, mV or ohm",
                        bound < 0 ? "-" : "", (bound < 0 ? -bound : bound) / 1000000,
                        (bound < 0 ? -bound : bound) % 1000000);
         return buf;
@@ -220,15 +233,20 @@ static bool
 read_scale(struct value *value)
 {
     int64_t micro;
-    enum temp_unit unit;
-    enum quantity_status status = quantity_temp(value->text, value->len, &micro, &unit);
+    enum signal_unit signal;
+    enum temp_unit unit = TEMP_C;
+    char *base = value->base;
+    enum quantity_status status =
+        quantity_signal(value->text, value->len, &micro, &signal, &unit);
     if (status != QUANTITY_OK)
         return number_fault(value, status);
     if (!in_range(value->field, micro))
         return range_fault(value);
     plan_value_store(value->target, value->field->size, micro);
     if (value->field->unit_offset != 0)
-        *(enum temp_unit *)((char *)value->base + value->field->unit_offset) = unit;
+        *(enum temp_unit *)(base + value->field->unit_offset) = unit;
+    if (value->field->signal_offset != 0)
+        *(enum signal_unit *)(base + value->field->signal_offset) = signal;
     return true;
 }
 
@@ -317,6 +335,45 @@ read_id(struct value *value)
     if (value->field->type != FIELD_REFERENCE)
         memcpy(value->target, value->text, value->len + 1);
     return true;
+}
+
+/* An id may begin with a digit, but it has neither blank nor degree sign in it. */
+static bool
+read_temp_or_id(struct value *value)
+{
+    int64_t micro;
+    enum temp_unit unit;
+    int32_t *temp_mC = (int32_t *)((char *)value->base + value->field->temp_offset);
+    const enum quantity_status status = quantity_temp(value->text, value->len, &micro, &unit);
+    plan_value_store(value->target, value->field->size, -1);
+    *temp_mC = TEMP_NONE;
+    if (status != QUANTITY_OK && value->len <= PLAN_ID_MAX &&
+        strspn(value->text, ID_CHARACTERS) == value->len &&
+        strpbrk(value->text, "abcdefghijklmnopqrstuvwxyz") && !strchr(value->text, '.') &&
+        value->text[0] != '-')
+        return true; /* resolved when all ids are known */
+    if (status != QUANTITY_OK)
+        return number_fault(value, status);
+    if (quantity_floor_mC(micro, unit, 0) < value->field->min ||
+        quantity_ceil_mC(micro, unit, 0) > value->field->max)
+        return range_fault(value);
+    if (unit == TEMP_C && micro % 1000 != 0)
+        return number_fault(value, QUANTITY_TOO_FINE);
+    *temp_mC = (int32_t)quantity_floor_mC(micro, unit, 0);
+    return true;
+}
+
+static bool
+read_sensor(struct value *value)
+{
+    struct sensor sensor;
+    struct sensor_refusal why = {{0}};
+    if (!check_clean(value, (size_t)value->field->max))
+        return false;
+    if (sensor_parse(value->text, &sensor, &why))
+        return keep_text(value, value->text);
+    plan_walk_fault(value->walk, value->node, "%s: %s", value->field->key, why.text);
+    return false;
 }
 
 static bool
@@ -452,6 +509,10 @@ read_by_type(struct value *value)
     case FIELD_DOTTED:
     case FIELD_REFERENCE:
         return read_id(value);
+    case FIELD_TEMP_OR_ID:
+        return read_temp_or_id(value);
+    case FIELD_SENSOR:
+        return read_sensor(value);
     case FIELD_INITIALS:
         return read_initials(value);
     case FIELD_YES_NO:

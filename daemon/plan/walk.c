@@ -138,8 +138,10 @@ apply_defaults(struct walk *walk, const struct table *table, uint32_t variant, u
         void *target = (char *)base + field->offset;
         if (field->type == FIELD_TABLE && !field->table->variant)
             apply_defaults(walk, field->table, ALWAYS, ALWAYS, target);
-        if (field->type == FIELD_REFERENCE)
+        if (field->type == FIELD_REFERENCE || field->type == FIELD_TEMP_OR_ID)
             plan_value_store(target, field->size, -1);
+        if (field->type == FIELD_TEMP_OR_ID)
+            plan_value_store((char *)base + field->temp_offset, sizeof(int32_t), TEMP_NONE);
         if (field->fallback && is_among(field->allowed_in, variant) &&
             is_among(field->on_drivers, drivers))
             (void)plan_value_read(walk, field, field->fallback, strlen(field->fallback), NULL,
@@ -176,6 +178,17 @@ has_shape(struct walk *walk, const struct field *field, const yaml_node_t *node,
     return false;
 }
 
+/* Whether what was read may be an id or a temperature, and is an id. */
+static bool
+is_id_of_two(const struct field *field, const void *base)
+{
+    int32_t temp_mC;
+    if (field->type != FIELD_TEMP_OR_ID)
+        return false;
+    memcpy(&temp_mC, (const char *)base + field->temp_offset, sizeof(temp_mC));
+    return temp_mC == TEMP_NONE;
+}
+
 static void
 read_scalar(struct walk *walk, const struct field *field, yaml_node_t *node, void *target,
             void *base)
@@ -187,7 +200,7 @@ read_scalar(struct walk *walk, const struct field *field, yaml_node_t *node, voi
     if (field->names != NAMES_NONE && (field->type == FIELD_ID || field->type == FIELD_DOTTED ||
                                        field->type == FIELD_INITIALS))
         note_id(walk, field->names, target, node);
-    if (field->type == FIELD_REFERENCE)
+    if (field->type == FIELD_REFERENCE || is_id_of_two(field, base))
         note_reference(walk, field, target, node);
 }
 

@@ -24,6 +24,33 @@ probes_on(const struct plan *plan, uint16_t bus)
     return count;
 }
 
+static bool
+reads_cold_junction(const struct plan *plan, const struct driver_request *request)
+{
+    for (uint16_t i = 0; i < request->count; i++)
+        for (size_t k = 0; k < plan->probe_count; k++)
+            if (plan->probes[k].sensor != NULL &&
+                plan->probes[k].cold_probe == request->probes[i])
+                return true;
+    return false;
+}
+
+/* What is due at the same time is asked in this order: a thermocouple finds the temperature of
+ * its terminals from its first reading on. */
+static void
+cold_junctions_first(struct poll_bus *bus)
+{
+    size_t front = 0;
+    for (size_t i = 0; i < bus->request_count; i++) {
+        const struct driver_request request = bus->requests[i];
+        if (!reads_cold_junction(bus->plan, &request))
+            continue;
+        memmove(&bus->requests[front + 1], &bus->requests[front],
+                (i - front) * sizeof *bus->requests);
+        bus->requests[front++] = request;
+    }
+}
+
 bool
 poll_bus_init(struct poll_bus *bus, const struct plan *plan, uint16_t index,
               const struct poll_doors *doors, const struct clock *clock, int stop_fd)
@@ -42,6 +69,7 @@ poll_bus_init(struct poll_bus *bus, const struct plan *plan, uint16_t index,
     if (bus->driver == NULL || bus->requests == NULL || bus->slots == NULL)
         return false;
     bus->request_count = bus->driver->requests(plan, index, bus->requests, most);
+    cold_junctions_first(bus);
     return true;
 }
 
@@ -129,7 +157,8 @@ static bool
 bad_exchange(uint16_t quality)
 {
     return reading_is_bad(quality) && quality != BAD_FAULT_VALUE &&
-           quality != BAD_IMPLAUSIBLE && quality != BAD_CONVERSION;
+           quality != BAD_IMPLAUSIBLE && quality != BAD_CONVERSION &&
+           quality != BAD_COLD_JUNCTION && quality != BAD_SIGNAL;
 }
 
 /* All samples of a failed exchange carry its cause; a probe's own fault is no failure of the

@@ -273,6 +273,8 @@ write_probe(struct json_out *out, const struct snapshot *snapshot,
     else
         out_text(out, "name", snapshot->plan->probes[index].name);
     out_bool(out, "in_plan", probe->in_plan);
+    if (index >= 0 && snapshot->plan->probes[index].sensor != NULL)
+        out_text(out, "sensor", snapshot->plan->probes[index].sensor);
     if (probe->last_good.at_ms == TIME_NONE) {
         out_null(out, "temp_mC");
         out_null(out, "temp");

@@ -149,9 +149,14 @@ struct plan_probe {
     uint16_t reg;     /* protocol address, from 0 */
     enum register_type type;
     enum byte_order order;
-    enum temp_unit reads;            /* what the device's number is in after scaling */
-    int64_t scale_micro;             /* millionths of a degree per count; default 1000000 */
-    int64_t offset_micro;            /* added after scaling, millionths of a degree */
+    enum temp_unit reads;    /* what the device's number is in after scaling, where it is */
+    enum signal_unit signal; /* degrees; else what the sensor gives: mV, uV or ohm */
+    int64_t scale_micro;     /* millionths of that unit per count; default 1000000 */
+    int64_t offset_micro;    /* added after scaling, millionths of it */
+    const char *sensor;      /* what the device measures: checked, sensor.h reads it; NULL: the
+                                device gives degrees */
+    int16_t cold_probe;      /* thermocouple: the probe at its terminals, of the same bus; -1 */
+    int32_t cold_mC;         /* or their temperature; TEMP_NONE */
     int64_t faults[PLAN_FAULTS_MAX]; /* raw values that mean a fault */
     uint8_t fault_count;
     bool has_status;                     /* Modbus: a register of the same unit and function */

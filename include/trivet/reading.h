@@ -18,15 +18,17 @@ enum reading_quality {
     SUSPECT_JUMPED = 103,    /* a jump of an air probe that no other reading confirms */
 
     /* Bad: no temperature at all. Set by drivers and the poll room. */
-    BAD_TIMEOUT = 200,     /* no reply in time */
-    BAD_CRC = 201,         /* a reply with a wrong check sum */
-    BAD_EXCEPTION = 202,   /* the device answered with a Modbus exception */
-    BAD_WRONG_UNIT = 203,  /* a reply of another unit or to another request */
-    BAD_FRAME = 204,       /* short, truncated, over-long or otherwise malformed */
-    BAD_LINK = 205,        /* adapter unplugged, connection refused or dropped */
-    BAD_FAULT_VALUE = 206, /* a value the plan declares as the device's fault sign */
-    BAD_IMPLAUSIBLE = 207, /* outside the plausible range the plan declares */
-    BAD_CONVERSION = 208,  /* not a number, or does not fit */
+    BAD_TIMEOUT = 200,       /* no reply in time */
+    BAD_CRC = 201,           /* a reply with a wrong check sum */
+    BAD_EXCEPTION = 202,     /* the device answered with a Modbus exception */
+    BAD_WRONG_UNIT = 203,    /* a reply of another unit or to another request */
+    BAD_FRAME = 204,         /* short, truncated, over-long or otherwise malformed */
+    BAD_LINK = 205,          /* adapter unplugged, connection refused or dropped */
+    BAD_FAULT_VALUE = 206,   /* a value the plan declares as the device's fault sign */
+    BAD_IMPLAUSIBLE = 207,   /* outside the plausible range the plan declares */
+    BAD_CONVERSION = 208,    /* not a number, or does not fit */
+    BAD_COLD_JUNCTION = 209, /* no fresh temperature of the thermocouple's cold junction */
+    BAD_SIGNAL = 210,        /* a signal that no sensor of the plan's kind gives */
 };
 
 static inline bool

@@ -259,6 +259,127 @@ test_root_that_is_gone_is_a_lost_line(void **state)
     assert_non_null(strstr(rig.error.text, "none"));
 }
 
+/* ---- sensors ---- */
+
+/* A second probe at the terminals, for which the driver is opened anew. */
+static void
+begin_with_sensor(const char *sensor, enum signal_unit signal)
+{
+    static struct plan_probe probes[2];
+    probes[0] = rig.probe;
+    probes[0].node = probes[1].node = "adc";
+    probes[0].sensor = sensor;
+    probes[0].signal = signal;
+    probes[0].scale_micro = 1000000;
+    probes[0].cold_probe = 1;
+    probes[1] = (struct plan_probe){.node = "adc",
+                                    .channel = "in_temp",
+                                    .cold_probe = -1,
+                                    .plausible_min_mC = -40000,
+                                    .plausible_max_mC = 100000,
+                                    .every_ms = 1000};
+    rig.plan.probes = probes;
+    rig.plan.probe_count = 2;
+    rig.plan.tolerances.spacing_polls = 3;
+    probe_driver_for(BUS_IIO)->close(rig.state);
+    assert_true(
+        probe_driver_for(BUS_IIO)->open(&rig.plan, 0, &rig.clock, &rig.state, &rig.error));
+    put("iio:device0", "name", "adc\n");
+}
+
+static struct plan_probe *
+sensor_probe(void)
+{
+    return &rig.plan.probes[0];
+}
+
+/* Reads the index-th probe alone, as the poll room does. */
+static struct driver_sample
+read_one(size_t index)
+{
+    struct driver_request requests[2];
+    struct driver_sample sample;
+    assert_int_equal(probe_driver_for(BUS_IIO)->requests(&rig.plan, 0, requests, 2), 2);
+    assert_true(
+        probe_driver_for(BUS_IIO)->read(rig.state, &requests[index], &sample, &rig.error));
+    return sample;
+}
+
+static void
+expect_one(size_t index, uint16_t quality, int32_t temp_mC)
+{
+    const struct driver_sample sample = read_one(index);
+    assert_int_equal(sample.quality, quality);
+    assert_int_equal(sample.temp_mC, temp_mC);
+}
+
+/* NIST SRD 60, type K: 100 °C is 4.096230 mV and 25 °C 1.000242 mV, so 3.095988 mV between
+ * them. A converter's differential channels share their scale. */
+static void
+test_thermocouple_on_a_voltage_is_compensated_by_its_cold_junction(void **state)
+{
+    (void)state;
+    rig.probe.channel = "in_voltage0-voltage1";
+    begin_with_sensor("tc-k", SIGNAL_MV);
+    put("iio:device0", "in_voltage0-voltage1_raw", "24767904\n");
+    put("iio:device0", "in_voltage-voltage_scale", "0.000000125\n");
+    put("iio:device0", "in_temp_input", "25000\n");
+    expect_one(0, BAD_COLD_JUNCTION, TEMP_NONE); /* not read yet */
+    expect_one(1, READING_GOOD, 25000);
+    expect_one(0, READING_GOOD, 100000);
+    put("iio:device0", "in_temp_input", "x\n");
+    expect_one(1, BAD_CONVERSION, TEMP_NONE);
+    expect_one(0, BAD_COLD_JUNCTION, TEMP_NONE);
+}
+
+static void
+test_resistance_is_ohm_and_a_current_source_has_a_scale(void **state)
+{
+    (void)state;
+    rig.probe.channel = "in_resistance0";
+    begin_with_sensor("pt100", SIGNAL_OHM);
+    put("iio:device0", "in_resistance0_raw", "1385055\n"); /* IEC 60751: 100 °C */
+    put("iio:device0", "in_resistance_scale", "0.0001\n");
+    expect_one(0, READING_GOOD, 100000);
+    put("iio:device0", "in_resistance0_raw", "4000000\n"); /* an open wire: 400 ohm */
+    expect_one(0, BAD_SIGNAL, TEMP_NONE);
+    /* 0.5 mA through it, read as mV: 2 ohm each. */
+    sensor_probe()->channel = "in_voltage3";
+    sensor_probe()->scale_micro = 2000000;
+    put("iio:device0", "in_voltage3_raw", "692528\n"); /* 69.2528 mV of 138.5056 ohm */
+    put("iio:device0", "in_voltage_scale", "0.0001\n");
+    expect_one(0, READING_GOOD, 100000);
+}
+
+/* Linux, hwmon/sysfs-interface: in[0-*]_input is in millivolt. */
+static void
+test_hwmon_voltage_is_millivolts(void **state)
+{
+    (void)state;
+    rig.probe.channel = "in1";
+    begin_with_sensor("tc-e", SIGNAL_MV);
+    sensor_probe()->cold_probe = -1;
+    sensor_probe()->cold_mC = 0;
+    put("iio:device0", "in1_input", "5\n"); /* 5 mV of type E: 80.0 to 81 °C, NIST SRD 60 */
+    const struct driver_sample sample = read_one(0);
+    assert_int_equal(sample.quality, READING_GOOD);
+    assert_in_range(sample.temp_mC, 80000, 81000);
+}
+
+static void
+test_voltage_that_does_not_fit_is_refused(void **state)
+{
+    (void)state;
+    rig.probe.channel = "in_voltage0";
+    begin_with_sensor("pt100", SIGNAL_OHM);
+    sensor_probe()->scale_micro = 1000000000;
+    put("iio:device0", "in_voltage0_raw", "9000000000000\n");
+    expect_one(0, BAD_CONVERSION, TEMP_NONE);
+    sensor_probe()->scale_micro = 1000000;
+    put("iio:device0", "in_voltage0_raw", "9000000000000000000\n");
+    expect_one(0, BAD_CONVERSION, TEMP_NONE);
+}
+
 #define TEST(name) cmocka_unit_test_setup_teardown(name, set_up, tear_down)
 
 int
@@ -275,6 +396,10 @@ main(void)
         TEST(test_device_is_found_by_directory_or_by_name_only_once),
         TEST(test_missing_channel_is_a_timeout),
         TEST(test_root_that_is_gone_is_a_lost_line),
+        TEST(test_thermocouple_on_a_voltage_is_compensated_by_its_cold_junction),
+        TEST(test_resistance_is_ohm_and_a_current_source_has_a_scale),
+        TEST(test_hwmon_voltage_is_millivolts),
+        TEST(test_voltage_that_does_not_fit_is_refused),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

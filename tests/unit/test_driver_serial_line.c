@@ -588,6 +588,78 @@ test_device_in_use_or_missing_is_told(void **state)
     assert_null(other);
 }
 
+/* ---- sensors ---- */
+
+static void
+thermocouple_with_terminals(void)
+{
+    rig.plan.probe_count = 2;
+    rig.plan.tolerances.spacing_polls = 3;
+    rig.probes[0].sensor = "tc-k";
+    rig.probes[0].signal = SIGNAL_MV;
+    rig.probes[0].channel = "tip";
+    rig.probes[0].cold_probe = 1;
+    rig.probes[1].channel = "box";
+}
+
+/* 2.11941 mV of a type K with its terminals at 23.5 °C is 75 °C: worked from ITS-90 by another
+ * program. */
+static void
+test_line_of_millivolts_is_compensated_by_its_own_cold_junction(void **state)
+{
+    (void)state;
+    rig.bus.pattern = "{value:tip},{value:box}";
+    thermocouple_with_terminals();
+    rig.probes[0].scale_micro = 10; /* ten nV */
+    HEAR(SAYS("211941,23.5\r\n", 5));
+    expect_good(0, 75000);
+    expect_good(1, 23500);
+}
+
+static void
+test_line_that_says_its_unit_has_it_in_what_the_sensor_gives(void **state)
+{
+    (void)state;
+    rig.bus.pattern = "{channel}={value} {unit}";
+    thermocouple_with_terminals();
+    HEAR(SAYS("tip=2119.41 uV\r\n", 5), SAYS("box=74.3 F\r\n", 5));
+    expect_good(0, 75000);
+    expect_good(1, 23500);
+}
+
+static void
+test_unit_that_is_none_of_the_sensor_is_no_reading(void **state)
+{
+    (void)state;
+    rig.bus.pattern = "{channel}={value} {unit}";
+    thermocouple_with_terminals();
+    HEAR(SAYS("tip=2119.41 kohm\r\n", 5), SAYS("box=23.5 mV\r\n", 5));
+    expect_bad(0, BAD_COLD_JUNCTION);
+    expect_bad(1, BAD_CONVERSION);
+}
+
+static void
+test_signal_of_an_open_wire_is_no_reading(void **state)
+{
+    (void)state;
+    rig.bus.pattern = "{value}";
+    rig.probes[0].sensor = "pt1000";
+    rig.probes[0].signal = SIGNAL_OHM;
+    HEAR(SAYS("9999.9\r\n", 5));
+    expect_bad(0, BAD_SIGNAL);
+}
+
+static void
+test_thermocouple_without_its_cold_junction_is_no_reading(void **state)
+{
+    (void)state;
+    rig.bus.pattern = "{channel}={value}";
+    thermocouple_with_terminals();
+    HEAR(SAYS("tip=2.11941\r\n", 5));
+    expect_bad(0, BAD_COLD_JUNCTION);
+    expect_bad(1, BAD_TIMEOUT);
+}
+
 #define TEST(name) cmocka_unit_test_setup_teardown(name, set_up, tear_down)
 
 int
@@ -610,6 +682,11 @@ main(void)
         TEST(test_status_that_is_not_good_is_a_fault_value),
         TEST(test_unit_or_number_unknown_is_a_conversion),
         TEST(test_implausible_value_is_never_published),
+        TEST(test_line_of_millivolts_is_compensated_by_its_own_cold_junction),
+        TEST(test_line_that_says_its_unit_has_it_in_what_the_sensor_gives),
+        TEST(test_unit_that_is_none_of_the_sensor_is_no_reading),
+        TEST(test_signal_of_an_open_wire_is_no_reading),
+        TEST(test_thermocouple_without_its_cold_junction_is_no_reading),
         TEST(test_wrong_check_sum_is_told_and_the_next_line_is_heard),
         TEST(test_channels_of_one_line_go_to_their_probes),
         TEST(test_channels_of_several_lines_are_gathered),

@@ -383,6 +383,47 @@ test_correction_ends_when_a_plan_reads_the_probe_otherwise(void **state)
     rig_free(rig);
 }
 
+/* E127: the same ohms of another sensor, or another cold junction, are another temperature. */
+static void
+test_correction_ends_when_a_plan_has_another_sensor_or_cold_junction(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *before, *after;
+        bool goes_on;
+    } cases[] = {
+        {"sensor: tc-k, scale: 1 uV, cold_junction: 20 °C",
+         "sensor: tc-k, scale: 1 uV, cold_junction: 20 °C", true},
+        {"sensor: tc-k, scale: 1 uV, cold_junction: p2",
+         "sensor: tc-k, scale: 1 uV, cold_junction: p2", true},
+        {"scale: 1 °C", "sensor: pt100, scale: 1 ohm", false},
+        {"sensor: pt100, scale: 1 ohm", "sensor: pt1000, scale: 1 ohm", false},
+        {"sensor: tc-k, scale: 1 uV, cold_junction: 20 °C",
+         "sensor: tc-k, scale: 1 mV, cold_junction: 20 °C", false},
+        {"sensor: tc-k, scale: 1 uV, cold_junction: 20 °C",
+         "sensor: tc-k, scale: 1 uV, cold_junction: 21 °C", false},
+        {"sensor: tc-k, scale: 1 uV, cold_junction: p2",
+         "sensor: tc-k, scale: 1 uV, cold_junction: 20 °C", false},
+        {"sensor: tc-k, scale: 1 uV, cold_junction: p2",
+         "sensor: tc-k, scale: 1 uV, cold_junction: p3", false},
+    };
+    static const char p1[] = "register: 0, type: int16,\n     scale: 0.1 °C,";
+    for (size_t i = 0; i < COUNT_OF(cases); i++) {
+        struct rig *rig = rig_new(NULL, FRIDGE);
+        struct entry adopt = ice_check("p1", 500, CORRECTION_ADOPT);
+        char before[200], after[200];
+        (void)snprintf(before, sizeof before, "register: 0, type: int16, %s,", cases[i].before);
+        (void)snprintf(after, sizeof after, "register: 0, type: int16, %s,", cases[i].after);
+        rig->next_plan = plan_with(p1, before);
+        rig_play(rig, "0:00:05 plan\n");
+        enter_well(rig, "0:00:10", &adopt);
+        rig->next_plan = plan_with(p1, after);
+        rig_play(rig, "0:00:20 plan\n");
+        rig_expect(rig, cases[i].goes_on ? "" : "0:00:20 correction-ended entered p1\n");
+        rig_free(rig);
+    }
+}
+
 static void
 test_hand_held_ones_follow_the_plan(void **state)
 {
@@ -462,6 +503,7 @@ main(void)
         cmocka_unit_test(test_uncertainty_from_both_sides),
         cmocka_unit_test(test_adjusted_probe_does_not_keep_its_correction),
         cmocka_unit_test(test_correction_ends_when_a_plan_reads_the_probe_otherwise),
+        cmocka_unit_test(test_correction_ends_when_a_plan_has_another_sensor_or_cold_junction),
         cmocka_unit_test(test_hand_held_ones_follow_the_plan),
         cmocka_unit_test(test_reloaded_engine_goes_on),
     };

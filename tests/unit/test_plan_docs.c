@@ -61,8 +61,8 @@ add_bounds(struct text *text, const struct field *field)
             quantity_duration_text(max, field->max));
         return;
     case FIELD_SCALE:
-        add(text, " %.*f to %.0f degrees", field->min % 1000000 == 0 ? 0 : 6,
-            (double)field->min / 1e6, (double)field->max / 1e6);
+        add(text, " %.*f to %.0f", field->min % 1000000 == 0 ? 0 : 6, (double)field->min / 1e6,
+            (double)field->max / 1e6);
         return;
     default:
         add(text, " %g °C to %g °C", (double)field->min / 1e3, (double)field->max / 1e3);
@@ -92,7 +92,9 @@ add_values(struct text *text, const struct field *field)
         [FIELD_TEMP_RANGE] = "two temperatures",
         [FIELD_JUMP] = "difference of temperatures",
         [FIELD_RATE] = "temperature per minute",
-        [FIELD_SCALE] = "temperature",
+        [FIELD_SCALE] = "number and unit",
+        [FIELD_SENSOR] = "sensor",
+        [FIELD_TEMP_OR_ID] = "id of another entry, or temperature",
         [FIELD_DURATION] = "time",
         [FIELD_ABSOLUTE] = "path from `/`",
         [FIELD_PATH] = "path",
@@ -111,8 +113,8 @@ add_values(struct text *text, const struct field *field)
         add_choices(text, field->choices);
     if (field->type == FIELD_TEXT)
         add(text, ", at most %" PRId64 " bytes", field->max);
-    if (field->min != 0 ||
-        (field->max != 0 && field->type != FIELD_TEXT && field->type != FIELD_TEXTS))
+    if (field->min != 0 || (field->max != 0 && field->type != FIELD_TEXT &&
+                            field->type != FIELD_TEXTS && field->type != FIELD_SENSOR))
         add_bounds(text, field);
     if (field->max_count > 0)
         add(text, ", at most %zu", field->max_count);

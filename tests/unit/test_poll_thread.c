@@ -405,6 +405,46 @@ test_stop_does_not_wait_for_a_long_period(void **state)
     assert_int_equal(rig.count, 4);
 }
 
+/* Bus 0 has two requests: of probes 0 and 1, and of probe 2, which is at the terminals of
+ * probe 0. */
+static void
+test_cold_junction_is_read_before_what_needs_it(void **state)
+{
+    (void)state;
+    rig.probes[0].sensor = "tc-k";
+    rig.probes[0].cold_probe = 2;
+    start();
+    await(messages_reach, 40);
+    stop();
+    for (size_t i = 0; i < rig.count; i++)
+        if (rig.messages[i].is.reading.probe == 12)
+            return; /* the first of bus 0 */
+        else
+            assert_int_equal(rig.messages[i].is.reading.probe, 13); /* bus 1 */
+    fail();
+}
+
+/* A broken sensor is a matter of its probe: the unit is asked again at its time. */
+static void
+test_signal_of_no_sensor_does_not_hold_the_unit_back(void **state)
+{
+    (void)state;
+    static const uint16_t qualities[] = {BAD_SIGNAL, BAD_COLD_JUNCTION};
+    for (size_t k = 0; k < 2; k++) {
+        set_fake(0, true, false, qualities[k]);
+        rig.count = 0;
+        rig.fakes[0].read = 0;
+        start();
+        await(messages_reach, 60);
+        stop();
+        size_t bad = 0;
+        for (size_t i = 0; i < rig.count; i++)
+            bad += rig.messages[i].is.reading.quality == qualities[k];
+        assert_true(bad >= 20);
+        assert_true(rig.fakes[0].read >= 10);
+    }
+}
+
 static void
 test_bus_without_probes_is_left_alone(void **state)
 {
@@ -433,6 +473,8 @@ main(void)
         WITH(test_change_of_a_line_survives_a_full_queue),
         WITH(test_unit_that_does_not_answer_still_has_readings_but_few_exchanges),
         WITH(test_stop_does_not_wait_for_a_long_period),
+        WITH(test_cold_junction_is_read_before_what_needs_it),
+        WITH(test_signal_of_no_sensor_does_not_hold_the_unit_back),
         WITH(test_bus_without_probes_is_left_alone),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
