@@ -120,6 +120,8 @@ tell_decision(struct html *html, const struct view *view, const struct decision 
     case DECISION_STEP_BEGUN:
         html_raw(html, "Step begun: ");
         html_text(html, step_name(view, decision->step));
+        if (decision->reason == REASON_BY_ITSELF)
+            html_raw(html, ", by itself");
         return;
     case DECISION_CLOCK_STARTED:
         html_raw(html, "The cooling clock counts from ");
@@ -170,6 +172,12 @@ tell_decision(struct html *html, const struct view *view, const struct decision 
     case DECISION_CORRECTION_ENDED:
         html_raw(html, "The correction ended: readings are taken as the probe gives them");
         return;
+    case DECISION_ASKED:
+        html_raw(html, "<strong>A person is asked</strong> of which batch and step this is");
+        break;
+    case DECISION_ANSWERED:
+        html_raw(html, "The question has its answer");
+        break;
     }
     html_raw(html, " (");
     html_text(html, decision_reason_phrase(decision->reason));
@@ -205,6 +213,8 @@ tell_entry(struct html *html, const struct view *view, const struct entry *entry
     char clock[40];
     if (entry->who[0] != '\0')
         past_person(html, view, entry->who);
+    else if (entry->probe[0] != '\0')
+        tell_more(html, "By itself (not a person), probe ", entry->probe);
     else
         html_raw(html, "The plan's schedule");
     switch (entry->kind) {

@@ -167,12 +167,15 @@ write_where(struct html *html, const struct explanation *of)
 static void
 write_entered(struct html *html, const struct explanation *of, const struct view *view)
 {
-    if (of->who[0] == '\0') {
+    if (of->who[0] == '\0' && of->by_probe[0] == '\0') {
         html_raw(html, "<p>Nothing was decided by it.</p>\n");
         return;
     }
     html_raw(html, "<dl><dt>Entered by</dt><dd>");
-    past_person(html, view, of->who);
+    if (of->who[0] != '\0')
+        past_person(html, view, of->who);
+    else
+        html_format(html, "By itself, probe %s,", of->by_probe);
     html_raw(html, "</dd><dt>Led to</dt><dd>");
     html_raw(html, of->led_count == 0 ? "no decision at that moment" : "");
     for (size_t i = 0; i < of->led_count; i++)

@@ -40,7 +40,7 @@ static bool
 read_kind(const json_t *object, struct decision *ret)
 {
     const char *word = json_string_value(json_object_get(object, "decision"));
-    for (int kind = 0; word && kind <= DECISION_CORRECTION_ENDED; kind++)
+    for (int kind = 0; word && kind <= DECISION_KIND_LAST; kind++)
         if (strcmp(word, decision_kind_word((enum decision_kind)kind)) == 0) {
             ret->kind = (enum decision_kind)kind;
             return true;
@@ -52,7 +52,7 @@ static bool
 read_reason(const json_t *object, struct decision *ret)
 {
     const char *word = json_string_value(json_object_get(object, "reason"));
-    for (int reason = 0; word && reason <= REASON_OUT_AGAIN; reason++)
+    for (int reason = 0; word && reason <= DECISION_REASON_LAST; reason++)
         if (strcmp(word, decision_reason_word((enum decision_reason)reason)) == 0) {
             ret->reason = (enum decision_reason)reason;
             return true;

@@ -62,7 +62,7 @@ static const struct field fields[] = {
     PLAIN_FIELD(batch, FIELD_U32,
                 KIND(BEGIN) | KIND(MOVE) | KIND(END) | KIND(HAND) | KIND(COOKED) | KIND(NOTE) |
                     KIND(DECIDE),
-                KIND(MOVE) | KIND(END) | KIND(COOKED) | KIND(DECIDE), "12"),
+                KIND(MOVE) | KIND(END) | KIND(COOKED), "12"),
     TEXT_FIELD(control, FIELD_LINES, KIND(ACTION), 0, "\"two readings below 5 C since\""),
     PLAIN_FIELD(correction, FIELD_CORRECTION, KIND(CALIBRATE), KIND(CALIBRATE), "\"keep\""),
     TEXT_FIELD(day, FIELD_TEXT, KIND(REVIEW), KIND(REVIEW), "\"2026-03-01\""),
@@ -87,7 +87,9 @@ static const struct field fields[] = {
     PLAIN_FIELD(pressure_Pa, FIELD_I32, KIND(CALIBRATE), 0, "100800"),
     TEXT_FIELD(prevent, FIELD_LINES, KIND(ACTION), 0,
                "\"pans are now laid out before the boil\""),
-    TEXT_FIELD(probe, FIELD_TEXT, KIND(CALIBRATE), 0, "\"walk-in-air\""),
+    /* Of a step that began by itself: by what this probe showed. */
+    TEXT_FIELD(probe, FIELD_TEXT, KIND(CALIBRATE) | KIND(BEGIN) | KIND(MOVE) | KIND(DECIDE), 0,
+               "\"walk-in-air\""),
     PLAIN_FIELD(probes, FIELD_PROBES, KIND(BEGIN) | KIND(MOVE), 0, "[\"roast-core-a\"]"),
     TEXT_FIELD(product, FIELD_TEXT, KIND(BEGIN), KIND(BEGIN), "\"pork-loin\""),
     TEXT_FIELD(quantity, FIELD_TEXT, KIND(ACTION), 0, "\"4 kg\""),
@@ -105,8 +107,10 @@ static const struct field fields[] = {
     TEXT_FIELD(thermometer, FIELD_TEXT, KIND(HAND) | KIND(CALIBRATE), KIND(HAND),
                "\"red-pen\""),
     PLAIN_FIELD(thickness_mm, FIELD_I32, KIND(BEGIN), 0, "90"),
-    /* Quiet hours that the plan schedules are nobody's; from people the engine asks for it. */
-    TEXT_FIELD(who, FIELD_TEXT, KIND_ALL, KIND_ALL & ~KIND(QUIET), "\"AB\""),
+    /* Quiet hours that the plan schedules and steps that begin by themselves are nobody's; from
+     * people the engine asks for it. */
+    TEXT_FIELD(who, FIELD_TEXT, KIND_ALL, KIND_ALL & ~(KIND(QUIET) | KIND(BEGIN) | KIND(MOVE)),
+               "\"AB\""),
     PLAIN_FIELD(why, FIELD_WHY, KIND(QUIET), 0, "\"defrosting\""),
 };
 

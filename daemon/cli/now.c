@@ -160,6 +160,22 @@ show_deviations(const struct cli *cli, const json_t *deviations)
     }
 }
 
+/* Hot food of which it is not clear what it is. */
+static void
+show_asked(const struct cli *cli, const json_t *one)
+{
+    const char *probe = lists_text(one, "probe");
+    if (lists_int(one, "batch") != 0)
+        (void)fprintf(cli->out, "      it is: trivet next %" PRId64 "\n",
+                      lists_int(one, "batch"));
+    else
+        (void)fprintf(
+            cli->out,
+            "      it is: trivet begin --probes %s; it is none: trivet decide --probe "
+            "%s --accept reject\n",
+            probe, probe);
+}
+
 static void
 show_undecided(const struct cli *cli, const json_t *undecided)
 {
@@ -170,7 +186,9 @@ show_undecided(const struct cli *cli, const json_t *undecided)
         const char *painted = paint(cli, "act");
         (void)fprintf(cli->out, "%s!!%s ", painted, unpaint(cli, painted));
         cli_print_wrapped(cli->out, lists_text(one, "sentence"), 3, 6);
-        if (lists_int(one, "batch") != 0)
+        if (strcmp(lists_text(one, "what"), "asked") == 0)
+            show_asked(cli, one);
+        else if (lists_int(one, "batch") != 0)
             (void)fprintf(cli->out, "      decide it with: trivet decide %" PRId64 "\n",
                           lists_int(one, "batch"));
     }

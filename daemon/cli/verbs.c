@@ -188,8 +188,10 @@ static const struct enter_verb verbs[] = {
      .positional = 2,
      .fields =
          {
-             {"batch", 'b', ENTER_BATCH, ENTER_NEEDED, "Which batch?", "its number", NULL,
-              NULL},
+             {"batch", 'b', ENTER_BATCH, ENTER_NEEDED, "Which batch?", "its number", "probe",
+              ""},
+             {"probe", 'P', ENTER_LINE, ENTER_SILENT, "Which probe?",
+              "id of a probe with hot food on it that is none (reject)", NULL, NULL},
              {"accept", 'y', ENTER_ACCEPT, ENTER_NEEDED, "Was the limit met?",
               "accept (it was met) or reject (it was not)", NULL, NULL},
              {"reason", 'R', ENTER_TEXT, ENTER_NEEDED, "How do you know?", "how you know", NULL,

@@ -148,6 +148,8 @@ note(struct judging_trace *t, const struct decision *said)
     case DECISION_QUIET_BEGUN:
     case DECISION_QUIET_ENDED:
     case DECISION_CORRECTION_ENDED:
+    case DECISION_ASKED:
+    case DECISION_ANSWERED:
         break;
     }
     t->sink(t->arg, said);

@@ -141,12 +141,16 @@ static void
 show_other(const struct cli *cli, const struct explanation *of)
 {
     char text[80];
-    if (of->who[0] == '\0') {
+    if (of->who[0] == '\0' && of->by_probe[0] == '\0') {
         (void)fprintf(cli->out, "A record of kind %s: nothing was decided by it\n", of->kind);
         show_record(cli, of);
         return;
     }
-    (void)fprintf(cli->out, "%s entered this: %s\n", of->who, of->kind);
+    if (of->who[0] != '\0')
+        (void)fprintf(cli->out, "%s entered this: %s\n", of->who, of->kind);
+    else
+        (void)fprintf(cli->out, "It began by itself, by probe %s: %s\n", of->by_probe,
+                      of->kind);
     show_record(cli, of);
     why_tell(cli, "led to", of->led_count == 0 ? "no decision at that moment" : NULL);
     for (size_t i = 0; i < of->led_count; i++) {
@@ -282,6 +286,8 @@ why_json(const struct explanation *of)
     put_text(to, "kind", of->kind);
     put_instant(to, of, of->at_ms);
     put_text(to, "who", of->who);
+    if (of->by_probe[0] != '\0')
+        put_text(to, "by_probe", of->by_probe);
     if (of->plan != NULL) {
         (void)json_object_set_new(to, "plan", json_integer((json_int_t)of->plan_seq));
         put_text(to, "plan_digest", of->plan->digest);
@@ -291,7 +297,7 @@ why_json(const struct explanation *of)
         put_decision(to, of);
     for (size_t i = 0; i < of->led_count; i++)
         (void)json_array_append_new(led, json_integer((json_int_t)of->led_to[i]));
-    if (of->who[0] != '\0')
+    if (of->who[0] != '\0' || of->by_probe[0] != '\0')
         (void)json_object_set_new(to, "led_to", led);
     else
         json_decref(led);

@@ -259,6 +259,8 @@ list_running(struct json_out *out, const struct snapshot *snapshot)
     out_array_end(out);
     out_array(out, "undecided");
     for (size_t i = 0; i < snapshot->undecided_count; i++) {
+        if (snapshot->undecided[i].view.said.kind != DECISION_INCONCLUSIVE)
+            continue; /* not for `decide` */
         out_object(out, NULL);
         out_int(out, "batch", snapshot->undecided[i].view.said.batch);
         out_text(out, "sentence", snapshot->undecided[i].sentence);

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "daemon/engine/affected.h"
+#include "daemon/engine/by_itself.h"
 #include "daemon/engine/credible.h"
 #include "daemon/engine/due.h"
 #include "daemon/engine/probes.h"
@@ -47,6 +48,25 @@ period_of(struct batch_state *batch, const struct plan_limit *limit)
     return limit->kind == LIMIT_HOLD_HOT ? &batch->colder : &batch->warmer;
 }
 
+size_t
+batches_open(const struct engine *engine)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < engine->state.counts.batches; i++)
+        count += engine->state.batches[i].number != 0;
+    return count;
+}
+
+bool
+plans_leave_room(const struct engine *engine)
+{
+    size_t pinned = 0;
+    for (size_t i = 0; i < ENGINE_PLANS_MAX; i++)
+        pinned += engine->state.plans[i].seq != 0 && plan_is_pinned(engine, i);
+    return pinned + 1 < ENGINE_PLANS_MAX ||
+           plan_is_pinned(engine, (size_t)engine->state.in_force);
+}
+
 void
 judging_batch(struct judging *j, struct engine *engine, struct engine_output *out,
               int64_t at_ms, struct batch_state *batch)
@@ -82,14 +102,15 @@ batch_due_again(struct judging *j, const struct batch_state *batch)
 /* ---- probes on a batch ---- */
 
 static void
-take_probe(struct engine *engine, struct batch_state *batch, int64_t at_ms,
-           const struct plan_probe *named)
+take_probe(struct engine *engine, struct engine_output *out, struct batch_state *batch,
+           int64_t at_ms, const struct plan_probe *named)
 {
     const struct plan *plan = engine->plans[batch->plan];
     struct probe_state *probe = probe_take(engine, named->number, at_ms);
     if (!probe->in_plan)
         probe->kind = (uint8_t)named->kind;
     probe_watched_from(probe, at_ms);
+    hot_clear(engine, out, at_ms, probe, REASON_ENTERED);
     probe->batch = (uint16_t)(slot_of(engine, batch) + 1);
     credible_hand_over(probe, at_ms);
     probe_due_again(engine, probe);
@@ -110,6 +131,7 @@ release_probes(struct judging *j, int64_t *ret_silent_from_ms)
         if (ret_silent_from_ms)
             ret_silent_from_ms[i] = probe->silent_from_ms;
         credible_release(j, probe, REASON_ENTERED);
+        hot_clear(j->engine, j->out, j->at_ms, probe, REASON_ENTERED);
         probe->batch = 0;
         probe_due_again(j->engine, probe);
     }
@@ -153,17 +175,20 @@ set_place(struct engine *engine, int64_t at_ms, const struct plan_step *step,
 
 static void
 begin_run(struct engine *engine, struct engine_output *out, int64_t at_ms,
-          struct batch_state *batch, const struct plan_probe *const *probes, size_t probe_count)
+          struct batch_state *batch, const struct plan_probe *const *probes, size_t probe_count,
+          const struct entry *entry, struct seen_hot seen)
 {
     run_begin(&batch->run, ++batch->serial, at_ms);
     for (size_t i = 0; i < probe_count; i++)
-        take_probe(engine, batch, at_ms, probes[i]);
+        take_probe(engine, out, batch, at_ms, probes[i]);
     struct judging j;
     judging_batch(&j, engine, out, at_ms, batch);
     batch->reheated = batch->reheated || j.limit->kind == LIMIT_REHEAT;
     batch->cooled = batch->cooled || j.limit->kind == LIMIT_COOL;
     judge_of(j.limit->kind)->begin(&j);
-    judge_say(&j, DECISION_STEP_BEGUN, REASON_ENTERED);
+    by_itself_say(judge_say(&j, DECISION_STEP_BEGUN, REASON_ENTERED), engine, batch, entry);
+    if (batch_step(engine, batch)->begins == BEGINS_BY_ITSELF)
+        cool_seen_hot(&j, seen);
     batch_due_again(&j, batch);
 }
 
@@ -197,7 +222,8 @@ batch_begin(struct engine *engine, struct engine_output *out, int64_t at_ms,
     set_place(engine, at_ms, &product->steps[batch->step], batch, entry);
     const struct plan_probe *probes[ENTRY_PROBES_MAX];
     size_t count = named_probes(plan, entry, &batch->run, probes);
-    begin_run(engine, out, at_ms, batch, probes, count);
+    begin_run(engine, out, at_ms, batch, probes, count, entry,
+              hot_food_of(engine, probes, count, &product->steps[batch->step]));
 }
 
 /* E56: moving a batch does not forgive its probes their silence. */
@@ -231,6 +257,9 @@ batch_move(struct engine *engine, struct engine_output *out, int64_t at_ms,
     size_t count = named_probes(plan, entry, &batch->run, probes);
     struct judging j;
     judging_batch(&j, engine, out, at_ms, batch);
+    const struct plan_step *awaited = by_itself_next(engine, batch);
+    struct seen_hot seen = fall_of(awaited, &batch->run);
+    fall_answered(&j, REASON_ENTERED);
     judge_of(j.limit->kind)->leave(&j, LEAVING_ON);
     const struct run left = batch->run;
     int64_t silent_from_ms[ENTRY_PROBES_MAX];
@@ -238,7 +267,9 @@ batch_move(struct engine *engine, struct engine_output *out, int64_t at_ms,
     int step = entry->step[0] ? plan_step_index(product, entry->step) : batch->step + 1;
     batch->step = (uint8_t)(step >= 0 && step < product->step_count ? step : batch->step);
     set_place(engine, at_ms, &product->steps[batch->step], batch, entry);
-    begin_run(engine, out, at_ms, batch, probes, count);
+    if (&product->steps[batch->step] != awaited)
+        seen.above_ms = TIME_NONE;
+    begin_run(engine, out, at_ms, batch, probes, count, entry, seen);
     keep_silences(engine, batch, &left, silent_from_ms);
     probes_sweep(engine);
 }
@@ -271,6 +302,7 @@ batch_end(struct engine *engine, struct engine_output *out, int64_t at_ms,
     assert(batch);
     struct judging j;
     judging_batch(&j, engine, out, at_ms, batch);
+    fall_answered(&j, REASON_BATCH_ENDED);
     judge_of(j.limit->kind)
         ->leave(&j, entry->outcome == OUTCOME_DISCARDED ? LEAVING_DISCARDED : LEAVING_ON);
     release_probes(&j, NULL);

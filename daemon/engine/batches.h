@@ -30,6 +30,9 @@ uint16_t batch_believes(struct engine *engine, struct engine_output *out,
 /* The same reading, with its quality as judged. */
 void batch_reading(struct engine *engine, struct engine_output *out,
                    const struct reading *reading, struct batch_state *batch);
+size_t batches_open(const struct engine *engine);
+/* Whether a further batch leaves a slot for the next plan (E83). */
+bool plans_leave_room(const struct engine *engine);
 /* Which plans an open batch still uses; ret_count of them. */
 bool plan_is_pinned(const struct engine *engine, size_t plan);
 

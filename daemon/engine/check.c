@@ -156,26 +156,6 @@ check_probes(const struct check *c, const struct plan *plan, uint32_t batch)
     return true;
 }
 
-static size_t
-open_batches(const struct engine *engine)
-{
-    size_t count = 0;
-    for (size_t i = 0; i < engine->state.counts.batches; i++)
-        count += engine->state.batches[i].number != 0;
-    return count;
-}
-
-/* E83: a slot must stay free for the next plan. */
-static bool
-plans_leave_room(const struct engine *engine)
-{
-    size_t pinned = 0;
-    for (size_t i = 0; i < ENGINE_PLANS_MAX; i++)
-        pinned += engine->state.plans[i].seq != 0 && plan_is_pinned(engine, i);
-    return pinned + 1 < ENGINE_PLANS_MAX ||
-           plan_is_pinned(engine, (size_t)engine->state.in_force);
-}
-
 static bool
 check_begin(const struct check *c)
 {
@@ -187,7 +167,7 @@ check_begin(const struct check *c)
         return wrong(c, "there is no product '%s' in the plan; known are: %s",
                      c->entry->product, or_none(&known));
     }
-    if (open_batches(c->engine) == ENGINE_BATCHES_MAX)
+    if (batches_open(c->engine) == ENGINE_BATCHES_MAX)
         return wrong(c, "%d batches are open, which is the most there can be; end one first",
                      ENGINE_BATCHES_MAX);
     if (!plans_leave_room(c->engine))
@@ -348,11 +328,30 @@ check_correct(const struct check *c)
     return true;
 }
 
+/* E175: hot food on a probe is none of ours. That it is, is said by beginning its batch. */
+static bool
+check_decide_probe(const struct check *c)
+{
+    int index = plan_probe_index(c->plan, c->entry->probe);
+    const struct probe_state *probe =
+        index >= 0 ? probe_find(looked_at(c), c->plan->probes[index].number) : NULL;
+    if (c->entry->batch != 0)
+        return wrong(c, "decide about a batch or about a probe, not both at once");
+    if (probe == NULL || !probe->asked)
+        return wrong(c, "nothing about probe '%s' waits for a decision", c->entry->probe);
+    if (c->entry->accept)
+        return wrong(c, "say which food it is: begin its batch with probe '%s' in it",
+                     c->entry->probe);
+    return true;
+}
+
 static bool
 check_decide(const struct check *c)
 {
     if (!c->entry->reason[0])
         return wrong(c, "the reason is missing; say what the decision rests on");
+    if (c->entry->probe[0])
+        return check_decide_probe(c);
     struct list waiting = {0};
     for (size_t i = 0; i < c->engine->state.counts.undecided; i++) {
         char number[12];
@@ -413,6 +412,9 @@ engine_check(const struct engine *engine, const struct entry *entry, char *reter
         return wrong(&c, "no plan is in force; start trivetd with a plan first");
     if (!check_who(&c))
         return false;
+    if ((entry->kind == ENTRY_BEGIN || entry->kind == ENTRY_MOVE) && entry->probe[0])
+        return wrong(&c, "\"probe\" is for steps that begin by themselves; name the probes in "
+                         "the food as \"probes\"");
     switch (entry->kind) {
     case ENTRY_BEGIN:
         return check_begin(&c);

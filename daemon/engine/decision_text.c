@@ -20,6 +20,8 @@ static const char *const kind_words[] = {
     [DECISION_QUIET_BEGUN] = "quiet-begun",
     [DECISION_QUIET_ENDED] = "quiet-ended",
     [DECISION_CORRECTION_ENDED] = "correction-ended",
+    [DECISION_ASKED] = "asked",
+    [DECISION_ANSWERED] = "answered",
 };
 
 static const struct {
@@ -53,6 +55,9 @@ static const struct {
                             "the one time that it may be outside the limit lasted too long"},
     [REASON_OUT_AGAIN] = {"out-again",
                           "outside the limit again after the one time that it may be"},
+    [REASON_BY_ITSELF] = {"by-itself", "it began by itself, as the plan lets it"},
+    [REASON_AMBIGUOUS] = {"ambiguous",
+                          "hot food, and only a person can say of which batch or step"},
     [REASON_TIME_UP] = {"time-up", "the time set for it is over"},
     [REASON_FAILED_CHECK] = {"failed-check",
                              "a check found the thermometer outside its tolerance"},

@@ -9,6 +9,7 @@
 #include <string.h>
 
 #include "daemon/engine/batches.h"
+#include "daemon/engine/by_itself.h"
 #include "daemon/engine/doubt.h"
 #include "daemon/engine/due.h"
 #include "daemon/engine/entries.h"
@@ -63,6 +64,8 @@ take_reading(struct engine *engine, struct engine_output *out, const struct read
         return; /* E3: it earns nothing; all clocks run on */
     if (probe->batch != 0)
         batch_reading(engine, out, &reading, &engine->state.batches[probe->batch - 1]);
+    if (reading_is_good(reading.quality))
+        by_itself_reading(engine, out, &reading, probe);
     for (int16_t place = probe->first_place; place >= 0;
          place = engine->state.places[place].next_place)
         place_reading(engine, out, &reading, (size_t)place);
@@ -141,6 +144,7 @@ engine_step(struct engine *engine, const struct engine_input *input, struct engi
     if (state->first_ms == TIME_NONE)
         state->first_ms = input->at_ms;
     ret->quality = READING_GOOD;
+    ret->want = (struct engine_want){0};
     ret->count = 0;
     switch (input->kind) {
     case ENGINE_READING:

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "daemon/engine/batches.h"
+#include "daemon/engine/by_itself.h"
 #include "daemon/engine/calibrate.h"
 #include "daemon/engine/credible.h"
 #include "daemon/engine/places.h"
@@ -136,11 +137,28 @@ take_correction(struct engine *engine, struct engine_output *out,
 
 /* ---- decisions of people ---- */
 
+/* E175 */
+static void
+take_none_of_ours(struct engine *engine, struct engine_output *out,
+                  const struct engine_input *input)
+{
+    const struct plan *plan = engine_plan(engine);
+    int index = plan ? plan_probe_index(plan, input->is.entry->probe) : -1;
+    struct probe_state *probe =
+        index >= 0 ? probe_find(engine, plan->probes[index].number) : NULL;
+    if (probe != NULL)
+        hot_clear(engine, out, input->at_ms, probe, REASON_ENTERED);
+}
+
 static void
 take_decision(struct engine *engine, struct engine_output *out,
               const struct engine_input *input)
 {
     const struct entry *entry = input->is.entry;
+    if (entry->probe[0]) {
+        take_none_of_ours(engine, out, input);
+        return;
+    }
     size_t i = 0;
     while (i < engine->state.counts.undecided &&
            engine->state.undecided[i].said.batch != entry->batch)

@@ -61,6 +61,13 @@ bool cool_takes_delay(const struct plan_limit *limit, const struct run *run);
 int64_t cool_stage_from_ms(const struct plan_limit *limit, const struct run *run, size_t stage);
 void cool_cooked(struct judging *j, int64_t given_ms);
 
+/* What was seen of the food before its cooling began (E176). */
+struct seen_hot {
+    int64_t above_ms; /* last good reading above the start, TIME_NONE */
+    bool fallen;      /* it has been at or below it since */
+};
+void cool_seen_hot(struct judging *j, struct seen_hot seen);
+
 /* Lethality alone: the equivalent time that every probe has earned. */
 int64_t lethality_earned_ms(const struct run *run);
 

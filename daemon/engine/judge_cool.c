@@ -327,6 +327,16 @@ below_start(struct judging *j, uint16_t probe, int32_t temp_mC)
     cool->whole_deviation = judge_undecided(j, said);
 }
 
+void
+cool_seen_hot(struct judging *j, struct seen_hot seen)
+{
+    if (seen.above_ms == TIME_NONE || cool_of(j)->clock_ms != TIME_NONE)
+        return;
+    cool_of(j)->above_ms = seen.above_ms;
+    if (seen.fallen)
+        start_clock(j, seen.above_ms, REASON_FELL_THROUGH_START);
+}
+
 static bool
 any_above(const struct run *run)
 {

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "daemon/engine/batches.h"
+#include "daemon/engine/by_itself.h"
 #include "daemon/engine/due.h"
 #include "daemon/engine/probes.h"
 #include "trivet/engine_quiet.h"
@@ -263,7 +264,8 @@ places_follow(struct engine *engine, struct engine_output *out, int64_t at_ms,
 }
 
 static void
-probes_follow(struct engine *engine, int64_t at_ms, const struct plan *plan)
+probes_follow(struct engine *engine, struct engine_output *out, int64_t at_ms,
+              const struct plan *plan)
 {
     struct engine_state *state = &engine->state;
     bool mattered[PROBE_SLOTS_MAX] = {0}, was_in_plan[PROBE_SLOTS_MAX] = {0};
@@ -289,6 +291,7 @@ probes_follow(struct engine *engine, int64_t at_ms, const struct plan *plan)
         place->next_place = probe->first_place;
         probe->first_place = (int16_t)i;
     }
+    by_itself_follows(engine, out, at_ms, plan);
     for (size_t i = 0; i < state->counts.probes; i++) {
         struct probe_state *probe = &state->probes[i];
         if (probe->number == 0)
@@ -323,7 +326,7 @@ plan_takes_force(struct engine *engine, struct engine_output *out, int64_t at_ms
     state->in_force = (int32_t)slot;
     calibration_follows(engine, out, at_ms, was, plan);
     places_follow(engine, out, at_ms, was, plan);
-    probes_follow(engine, at_ms, plan);
+    probes_follow(engine, out, at_ms, plan);
     for (size_t i = 0; i < PLAN_PLACES_MAX; i++) {
         due_set(engine, DUE_PLACE + i, TIME_NEVER);
         if (i >= plan->place_count)

@@ -90,7 +90,17 @@ struct probe_state {
     int32_t same_mC;
     int32_t least_step_mC; /* smallest change it has shown, 0 = none yet */
     bool stuck;
-    uint8_t pad[7];
+    /* by_itself.c: as long as it is on no batch */
+    bool cold_seen;    /* it has been at or below hot_start since it was last in food */
+    bool asked;        /* hot food, and a person is asked which */
+    bool hot_fallen;   /* that food has been at or below hot_start since */
+    uint8_t hot_steps; /* steps that hot food on it would begin, by the plan in force */
+    uint8_t pad[3];
+    struct limit_temp hot_start; /* the highest of their starts */
+    int32_t hot_mC;              /* last good reading */
+    uint8_t pad2[4];
+    int64_t hot_ms;       /* steadily hot since, TIME_NONE */
+    int64_t hot_above_ms; /* hot food: last good reading above hot_start, TIME_NONE */
 };
 
 /* One probe as one limit sees it, since the limit's run began. */
@@ -165,6 +175,15 @@ struct lethality_state {
     int64_t earned[ENTRY_PROBES_MAX]; /* ms times LETHAL_ONE */
 };
 
+/* What is known for a cooling to come that begins by itself (by_itself.c). */
+struct fall_state {
+    int64_t above_ms; /* last good reading above its start, TIME_NONE */
+    int64_t below_ms; /* since when no probe was above it when last seen, TIME_NONE */
+    bool hot;         /* it has been clearly above */
+    bool asked;       /* a person is asked whether it is cooling */
+    uint8_t pad[6];
+};
+
 /* One limit being judged: of a batch's running step, or of a place. */
 struct run {
     uint32_t serial;    /* tells the runs of one batch apart */
@@ -177,6 +196,7 @@ struct run {
     bool deadline_gone;                   /* cook, reheat: its deadline has been judged */
     uint8_t watch_count;
     uint32_t pad;
+    struct fall_state fall;
     struct watch watch[ENTRY_PROBES_MAX];
     union {
         struct hold_state hold;

@@ -306,13 +306,42 @@ engine_view_stored(const struct engine *engine, struct engine_stored_view *ret, 
     return count;
 }
 
+/* E175: of a batch, or of a probe on none. */
+static void
+view_asked(const struct engine *engine, const struct batch_state *batch,
+           const struct probe_state *probe, struct engine_undecided_view *ret)
+{
+    *ret = (struct engine_undecided_view){.said = {
+                                              .kind = DECISION_ASKED,
+                                              .reason = REASON_AMBIGUOUS,
+                                              .at_ms = engine->state.now_ms,
+                                              .temp_mC = TEMP_NONE,
+                                              .worst_mC = TEMP_NONE,
+                                          }};
+    if (batch) {
+        ret->said.batch = batch->number;
+        ret->said.since_ms = batch->run.fall.above_ms;
+        keep_word(ret->said.step, sizeof ret->said.step, batch_step(engine, batch)->id);
+    } else {
+        ret->said.probe = probe->number;
+        ret->said.since_ms = probe->hot_above_ms;
+    }
+}
+
 size_t
 engine_view_undecided(const struct engine *engine, struct engine_undecided_view *ret,
                       size_t max)
 {
     size_t count = 0;
-    for (; count < engine->state.counts.undecided && count < max; count++)
-        ret[count].said = engine->state.undecided[count].said;
+    const struct engine_state *state = &engine->state;
+    for (; count < state->counts.undecided && count < max; count++)
+        ret[count].said = state->undecided[count].said;
+    for (size_t i = 0; i < state->counts.batches && count < max; i++)
+        if (state->batches[i].number != 0 && state->batches[i].run.fall.asked)
+            view_asked(engine, &state->batches[i], NULL, &ret[count++]);
+    for (size_t i = 0; i < state->counts.probes && count < max; i++)
+        if (state->probes[i].number != 0 && state->probes[i].asked)
+            view_asked(engine, NULL, &state->probes[i], &ret[count++]);
     return count;
 }
 

@@ -91,7 +91,10 @@ take_record(void *arg, const struct store_record *record)
     if (entry_kind_from_word(record->kind) != ENTRY_NONE) {
         json_t *data = data_of(record);
         const char *who = json_string_value(json_object_get(data, "who"));
+        const char *probe = json_string_value(json_object_get(data, "probe"));
         (void)snprintf(to->who, sizeof to->who, "%s", who == NULL ? "" : who);
+        if (who == NULL && probe != NULL)
+            (void)snprintf(to->by_probe, sizeof to->by_probe, "%.*s", PLAN_ID_MAX, probe);
         json_decref(data);
     }
     return false;
@@ -333,7 +336,9 @@ gather_after(struct gathering *g, uint64_t head_seq)
     struct explanation *to = g->to;
     enum store_status status = STORE_OK;
     if (!is_decision(to))
-        return to->who[0] == '\0' ? STORE_OK : each(g, to->seq, head_seq, NULL, take_led);
+        return to->who[0] == '\0' && to->by_probe[0] == '\0'
+                   ? STORE_OK
+                   : each(g, to->seq, head_seq, NULL, take_led);
     if (decision_opens(&to->decision) || decision_ends(&to->decision))
         status = each(g, to->seq, head_seq, "told", take_told);
     if (status == STORE_OK && to->decision.deviation != 0)

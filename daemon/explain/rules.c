@@ -17,6 +17,11 @@ static const struct row {
     struct explain_rule rule;
 } rows[] = {
     {DECISION_STEP_BEGUN,
+     REASON_BY_ITSELF,
+     ANY,
+     {"E173", "The plan lets this step begin by itself: its probe showed the food hot and then "
+              "at or below the start of its cooling, or hot food where no batch was."}},
+    {DECISION_STEP_BEGUN,
      ANY_REASON,
      ANY,
      {"E80", "A batch is judged by the plan that was in force when it began, step by step."}},
@@ -271,6 +276,16 @@ static const struct row {
      {"E127",
       "The plan reads this probe otherwise now, or no longer names it: its readings are "
       "taken as it gives them."}},
+    {DECISION_ASKED,
+     ANY_REASON,
+     ANY,
+     {"E175",
+      "What the probe shows can be of more than one batch or step. A person says which; "
+      "the clock of the cooling does not wait for the answer."}},
+    {DECISION_ANSWERED,
+     ANY_REASON,
+     ANY,
+     {"E175", "A person has answered the question about hot food, or it was heated on."}},
 };
 
 /* What the table's three columns do not tell apart. */

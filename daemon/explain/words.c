@@ -114,6 +114,10 @@ deed(const struct decision *decision)
         return "The limit holds again";
     case DECISION_CORRECTION_ENDED:
         return "The correction of a probe ended";
+    case DECISION_ASKED:
+        return "Hot food: a person is asked which batch and step it is";
+    case DECISION_ANSWERED:
+        return "The question about hot food has its answer";
     }
     return "";
 }

@@ -425,6 +425,33 @@ check_places(struct walk *walk, struct plan *plan, const yaml_node_t *places)
     }
 }
 
+/* A cooling whose clock a falling core starts can begin by itself (E173). */
+static void
+check_begins(struct walk *walk, const struct plan *plan, const struct plan_step *step,
+             const yaml_node_t *node)
+{
+    const yaml_node_t *begins = plan_walk_good(walk, node, "begins");
+    const yaml_node_t *on = plan_walk_good(walk, node, "begins_on");
+    bool by_itself = step->begins == BEGINS_BY_ITSELF;
+    if (begins && by_itself &&
+        (step->limit.kind != LIMIT_COOL || step->limit.clock != COOL_CLOCK_FALL))
+        plan_walk_fault(walk, begins,
+                        "only a cooling whose clock starts with the fall through `from` can "
+                        "begin by itself; write by_hand, or take the line out");
+    if (on && !by_itself)
+        plan_walk_fault(walk, on,
+                        "begins_on is for a step that begins by itself; write begins: "
+                        "by_itself as well, or take the line out");
+    for (size_t i = 0; on && step->begins_on[i]; i++) {
+        int probe = plan_probe_index(plan, step->begins_on[i]);
+        if (probe < 0 || plan->probes[probe].kind != PROBE_FOOD)
+            plan_walk_fault(walk, plan_tree_item(walk->tree, on, i),
+                            "'%s' is no food probe of this plan; write the id of a probe with "
+                            "kind: food",
+                            step->begins_on[i]);
+    }
+}
+
 /* A step's air limit is watched by the probe of its place. */
 static void
 check_step(struct walk *walk, const struct plan *plan, struct plan_step *step,
@@ -436,6 +463,7 @@ check_step(struct walk *walk, const struct plan *plan, struct plan_step *step,
     if (!plan_walk_good(walk, limit, "kind"))
         return;
     plan_check_limit(walk, &step->limit, limit);
+    check_begins(walk, plan, step, node);
     if (aim && !limit_kind_heats(step->limit.kind))
         plan_walk_fault(walk, aim,
                         "an aim is for a step that heats (kind: cook, cook_table, lethality or "

@@ -467,6 +467,9 @@ const struct table plan_place_table = {TABLE("a place", place_fields, plan_place
 
 /* ---- products ---- */
 
+static const struct choice step_beginnings[] = {
+    {"by_hand", BEGINS_BY_HAND}, {"by_itself", BEGINS_BY_ITSELF}, {NULL, 0}};
+
 static const struct field step_fields[] = {
     {.key = "id",
      .type = FIELD_ID,
@@ -488,6 +491,20 @@ static const struct field step_fields[] = {
      .names = NAMES_PLACE,
      .write = "oven",
      .help = "id of the place where it usually happens"},
+    {.key = "begins",
+     .type = FIELD_WORD,
+     AT(plan_step, begins),
+     .choices = step_beginnings,
+     .fallback = "by_hand",
+     .write = "by_itself",
+     .help = "of a cooling: by_itself begins it as the core falls through where it starts"},
+    {.key = "begins_on",
+     .type = FIELD_TEXTS,
+     AT_PART(plan_step, begins_on),
+     .max = PLAN_ID_MAX,
+     .max_count = PLAN_BEGINS_MAX,
+     .write = "[filling-core]",
+     .help = "with begins: by_itself, probes on which hot food begins a batch with this step"},
     {.key = "aim",
      .type = FIELD_TEMP,
      AT(plan_step, aim),

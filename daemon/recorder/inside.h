@@ -118,6 +118,9 @@ void recorder_advise(struct recorder *recorder, struct advice_list *list);
 /* Begins the quiet hours that the plan schedules between the last look and now. */
 void schedule_look(struct recorder *recorder, int64_t now_ms);
 
+/* Enters the step that the reading just fed lets begin by itself, if any. */
+void by_itself_look(struct recorder *recorder);
+
 /* A check of a thermometer: what only clock and physics can tell about its references. On
  * false the answer says why and what to do. */
 bool calibration_sound(const struct recorder *recorder, const struct entry *entry,

@@ -80,6 +80,7 @@ take_reading(struct recorder *recorder, const struct message *message)
     pending_reading(&recorder->pending, &reading);
     recorder->unsealed = true;
     something_waits(recorder);
+    by_itself_look(recorder);
 }
 
 static void

@@ -98,6 +98,11 @@ entry_say(const struct plan *plan, const struct entry *entry, bool in_store,
                        entry->probe[0] != '\0' ? entry->probe : entry->thermometer, who);
         break;
     case ENTRY_DECIDE:
+        if (entry->batch == 0) {
+            (void)snprintf(say, size, "Hot food on probe %s is none, says %s.", entry->probe,
+                           who);
+            break;
+        }
         (void)snprintf(say, size, "Batch %u %s by %s.", entry->batch,
                        entry->accept ? "accepted" : "not accepted", who);
         break;

@@ -390,6 +390,27 @@ tell_deviation(const struct snapshot *snapshot, struct snapshot_deviation *devia
         text_add(&text, " Action by %s, verified.", view->action_by);
 }
 
+/* E175: which food is it? The clock does not wait for the answer. */
+static void
+tell_asked(const struct snapshot *snapshot, const struct decision *said, struct text *text)
+{
+    char clock[CLOCK_MAX];
+    const char *since = snapshot_clock_text(snapshot, said->since_ms, clock, sizeof clock);
+    int probe = snapshot->plan == NULL ? -1 : plan_probe_by_number(snapshot->plan, said->probe);
+    if (said->batch != 0)
+        text_add(text,
+                 "It was last above the start of its cooling at %s, and its limit is not met. "
+                 "Is it cooling? To do: move it to its next step, or heat it on. Its clock "
+                 "counts from then.",
+                 since);
+    else
+        text_add(text,
+                 "%s shows hot food and is in no batch. To do: begin the batch with this "
+                 "probe, or decide that it is none. The clock of its cooling counts from when "
+                 "it was last above the start (%s).",
+                 probe < 0 ? "A probe" : snapshot->plan->probes[probe].name, since);
+}
+
 /* A verdict that only a person can give, also after its batch has moved on or ended. */
 static void
 tell_undecided(const struct snapshot *snapshot, struct snapshot_undecided *undecided)
@@ -399,6 +420,10 @@ tell_undecided(const struct snapshot *snapshot, struct snapshot_undecided *undec
     char clock[CLOCK_MAX];
     text_start(&text, undecided->sentence, sizeof undecided->sentence);
     add_where(&text, snapshot, said);
+    if (said->kind == DECISION_ASKED) {
+        tell_asked(snapshot, said, &text);
+        return;
+    }
     text_add(&text, "%s", limit_kind_phrase(said->limit));
     if (said->stage != 0)
         text_add(&text, ", stage %u,", said->stage);

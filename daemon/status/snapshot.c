@@ -98,7 +98,7 @@ struct views {
     struct engine_batch_view batches[ENGINE_BATCHES_MAX];
     struct engine_place_view places[PLAN_PLACES_MAX];
     struct engine_deviation_view deviations[ENGINE_DEVIATIONS_MAX];
-    struct engine_undecided_view undecided[ENGINE_UNDECIDED_MAX];
+    struct engine_undecided_view undecided[ENGINE_WAITING_MAX];
     struct engine_check_view checks[2 * PLAN_PROBES_MAX];
     struct engine_stored_view stored[ENGINE_STORED_MAX];
 };
@@ -112,7 +112,7 @@ build_from(const struct engine *engine, struct views *views)
         .batches = engine_view_batches(engine, views->batches, ENGINE_BATCHES_MAX),
         .places = engine_view_places(engine, views->places, PLAN_PLACES_MAX),
         .deviations = engine_view_deviations(engine, views->deviations, ENGINE_DEVIATIONS_MAX),
-        .undecided = engine_view_undecided(engine, views->undecided, ENGINE_UNDECIDED_MAX),
+        .undecided = engine_view_undecided(engine, views->undecided, ENGINE_WAITING_MAX),
         .stored = engine_view_stored(engine, views->stored, ENGINE_STORED_MAX),
         .buses = plan == NULL ? 0 : plan->bus_count,
         .checks = engine_view_checks(engine, views->checks, 2 * PLAN_PROBES_MAX),

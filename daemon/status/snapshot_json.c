@@ -250,6 +250,8 @@ write_undecided(struct json_out *out, const struct snapshot *snapshot,
     out_object(out, NULL);
     out_int(out, "batch", said->batch);
     out_text(out, "sentence", undecided->sentence);
+    out_text(out, "what", decision_kind_word(said->kind));
+    write_probe_id(out, snapshot, "probe", said->probe);
     out_text(out, "reason", decision_reason_word(said->reason));
     out_text(out, "step", said->step);
     out_text(out, "place", said->place);

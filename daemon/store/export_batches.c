@@ -18,7 +18,7 @@ struct batch {
     uint32_t number; /* first: rows look for it there */
     char product[PLAN_ID_MAX + 1];
     char place[PLAN_ID_MAX + 1];
-    char begun_by[PLAN_INITIALS_MAX + 1], ended_by[PLAN_INITIALS_MAX + 1];
+    char begun_by[PLAN_ID_MAX + 16], ended_by[PLAN_INITIALS_MAX + 1];
     int32_t mass_g, thickness_mm;
     int64_t begun_ms, ended_ms;
     enum batch_outcome outcome;
@@ -79,7 +79,9 @@ take_begin(struct batches *batches, int64_t at_ms)
         return false;
     text_copy(batch->product, sizeof(batch->product), entry->product);
     text_copy(batch->place, sizeof(batch->place), entry->place);
-    text_copy(batch->begun_by, sizeof(batch->begun_by), entry->who);
+    (void)snprintf(batch->begun_by, sizeof(batch->begun_by), "%s%s",
+                   entry->who[0] == '\0' ? "by itself: " : entry->who,
+                   entry->who[0] == '\0' ? entry->probe : "");
     batch->mass_g = entry->mass_g;
     batch->thickness_mm = entry->thickness_mm;
     batch->begun_ms = at_ms;
@@ -217,6 +219,8 @@ take_decision(struct batches *batches, const struct store_record *record)
     case DECISION_QUIET_BEGUN:
     case DECISION_QUIET_ENDED:
     case DECISION_CORRECTION_ENDED:
+    case DECISION_ASKED:
+    case DECISION_ANSWERED:
         break;
     }
     return true;

@@ -30,7 +30,12 @@ enum decision_kind {
     DECISION_QUIET_ENDED,      /* it holds again: since_ms, found_ms */
     DECISION_CORRECTION_ENDED, /* a new plan reads the probe otherwise: its readings are taken
                                   as they come from at_ms on */
+    DECISION_ASKED, /* hot food, and only a person can say of which batch or step: since_ms */
+    DECISION_ANSWERED, /* that question has its answer */
 };
+
+/* The last kind and reason there are. */
+#define DECISION_KIND_LAST DECISION_ANSWERED
 
 /* Why. One vocabulary for all kinds; each kind uses a few. */
 enum decision_reason {
@@ -63,7 +68,11 @@ enum decision_reason {
     REASON_STUCK,        /* one value for longer than a working probe shows */
     REASON_PERIOD_LONG,  /* the one time outside that a batch may have lasted too long */
     REASON_OUT_AGAIN,    /* outside again after that one time */
+    REASON_BY_ITSELF,    /* the plan lets the step begin by itself, and the probe showed it */
+    REASON_AMBIGUOUS,    /* what the probe shows can be of more than one batch or step */
 };
+
+#define DECISION_REASON_LAST REASON_AMBIGUOUS
 
 struct decision {
     enum decision_kind kind;

@@ -32,6 +32,7 @@
 #define ENGINE_STORED_MAX     256 /* batches that have ended and are kept */
 #define ENGINE_REVIEWS_MAX    128 /* reviewed business days that are remembered */
 #define ENGINE_UNDECIDED_MAX  128 /* verdicts that wait for a person, also of ended batches */
+#define ENGINE_WAITING_MAX    320 /* all that is shown as waiting for a person */
 
 enum engine_input_kind {
     ENGINE_READING, /* reading; a stored suspect quality is taken as good and judged anew */
@@ -56,8 +57,16 @@ struct engine_input {
     } is;
 };
 
+/* A step wants to begin by itself (E173, E174). It stays wanted, with each further reading,
+ * until its entry has been fed. */
+struct engine_want {
+    uint16_t probe; /* by which it begins; 0 = nothing is wanted */
+    uint32_t batch; /* the one to be moved; 0 = one is to begin */
+};
+
 struct engine_output {
     uint16_t quality; /* of a reading as judged: the stored quality */
+    struct engine_want want;
     size_t count;
     struct decision decisions[ENGINE_DECISIONS_MAX];
 };
@@ -79,6 +88,11 @@ int64_t engine_due(const struct engine *engine);
  * what to do. Never changes the engine. */
 bool engine_check(const struct engine *engine, const struct entry *entry, char *reterr,
                   size_t err_size);
+
+/* The entry, of nobody's, with which a wanted step begins; to be put on record and fed. False
+ * when it is no longer wanted. */
+bool engine_want_entry(const struct engine *engine, const struct engine_want *want,
+                       struct entry *ret);
 
 /* Writes out what follows from an entry that was found sensible, for its record: of a
  * corrective action, each batch that its deviation affects. */
@@ -187,10 +201,11 @@ struct engine_stored_view {
     char product[PLAN_ID_MAX + 1];
 };
 
-/* A verdict that waits for a person (ENTRY_DECIDE), oldest first. Its batch may have moved on
- * or ended since. */
+/* What waits for a person: verdicts (ENTRY_DECIDE), oldest first, whose batches may have moved
+ * on or ended since; then questions about hot food. */
 struct engine_undecided_view {
-    struct decision said; /* the INCONCLUSIVE decision: batch, step, stage, limit, reason */
+    struct decision said; /* INCONCLUSIVE: batch, step, stage, limit, reason. ASKED: batch or
+                             probe, since_ms */
 };
 
 /* Copies views; return the count (bounded by max). */

@@ -106,6 +106,7 @@ struct explanation {
 
     /* a person's entry; who is "" otherwise */
     char who[PLAN_INITIALS_MAX + 1];
+    char by_probe[PLAN_ID_MAX + 1];       /* a step that began by itself; "" otherwise */
     uint64_t led_to[EXPLAIN_ENTRIES_MAX]; /* decisions taken upon it */
     size_t led_count;
 };

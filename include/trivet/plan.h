@@ -355,10 +355,18 @@ struct plan_place {
     uint8_t quiet_count;
 };
 
+/* Who begins a step. */
+enum step_begins { BEGINS_BY_HAND, BEGINS_BY_ITSELF };
+
+#define PLAN_BEGINS_MAX 8
+
 struct plan_step {
     char id[PLAN_ID_MAX + 1];
     const char *name;
-    int16_t place; /* where the step usually happens: index, or -1 */
+    int16_t place;           /* where the step usually happens: index, or -1 */
+    enum step_begins begins; /* by itself: a cooling, as its probes fall through its start */
+    const char *begins_on[PLAN_BEGINS_MAX + 1]; /* probes on which hot food begins a batch with
+                                                   this step; NULL-terminated */
     struct limit_temp
         aim; /* heating: what the kitchen wants the core to reach in the end, resting included;
                 milli 0 = not said. For forecasts only: nothing is judged by it */

@@ -159,7 +159,8 @@ step(struct rig *rig, const struct engine_input *input)
     for (size_t i = 0; i < rig->out.count; i++) {
         const struct decision *d = &rig->out.decisions[i];
         assert_int_equal(d->at_ms, input->at_ms);
-        if (!rig->all && (d->kind == DECISION_STEP_BEGUN || d->kind == DECISION_BATCH_ENDED))
+        if (!rig->all && (d->kind == DECISION_STEP_BEGUN || d->kind == DECISION_BATCH_ENDED) &&
+            d->reason == REASON_ENTERED)
             continue;
         rig->log_len += rig_line(d, rig->log + rig->log_len, sizeof rig->log - rig->log_len);
     }
@@ -175,8 +176,16 @@ rig_feed(struct rig *rig, struct engine_input *input)
         step(rig,
              &(struct engine_input){.kind = ENGINE_TICK, .at_ms = engine_due(rig->engine)});
     step(rig, input);
-    if (input->kind == ENGINE_READING)
-        rig->quality = rig->out.quality;
+    if (input->kind != ENGINE_READING)
+        return;
+    rig->quality = rig->out.quality;
+    struct entry entry; /* as the recorder: what begins by itself is entered at once */
+    if (!engine_want_entry(rig->engine, &rig->out.want, &entry))
+        return;
+    struct engine_input wanted = {
+        .kind = ENGINE_ENTRY, .at_ms = input->at_ms + 1, .seq = ++rig->seq};
+    wanted.is.entry = &entry;
+    step(rig, &wanted);
 }
 
 /* ---- scripts ---- */
@@ -252,10 +261,14 @@ play_entry(struct rig *rig, int64_t at_ms, char *words[], size_t count)
     size_t probes_from = count;
     entry.batch = 1;
     switch (entry.kind) {
-    case ENTRY_BEGIN:
+    case ENTRY_BEGIN: /* "begin dish p1" or "begin dish step=cool p1" */
         entry.batch = 0;
         snprintf(entry.product, sizeof entry.product, "%s", a);
         probes_from = 2;
+        if (strncmp(b, "step=", 5) == 0) {
+            snprintf(entry.step, sizeof entry.step, "%s", b + 5);
+            probes_from = 3;
+        }
         break;
     case ENTRY_MOVE:
         snprintf(entry.step, sizeof entry.step, "%s", a);
@@ -278,6 +291,10 @@ play_entry(struct rig *rig, int64_t at_ms, char *words[], size_t count)
         break;
     case ENTRY_DECIDE:
         entry.accept = strcmp(a, "yes") == 0;
+        if (count > 2) { /* "decide no p1" */
+            entry.batch = 0;
+            snprintf(entry.probe, sizeof entry.probe, "%s", b);
+        }
         snprintf(entry.reason, sizeof entry.reason, "seen by two people");
         break;
     case ENTRY_CORRECT:

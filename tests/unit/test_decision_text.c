@@ -106,8 +106,8 @@ static void
 test_decision_of_every_kind_and_reason_comes_back(void **state)
 {
     (void)state;
-    for (int kind = 0; kind <= DECISION_CORRECTION_ENDED; kind++) {
-        for (int reason = 0; reason <= REASON_STUCK; reason++) {
+    for (int kind = 0; kind <= DECISION_KIND_LAST; kind++) {
+        for (int reason = 0; reason <= DECISION_REASON_LAST; reason++) {
             struct decision d = bare((enum decision_kind)kind);
             d.reason = (enum decision_reason)reason;
             assert_comes_back(&d);
@@ -127,11 +127,11 @@ static void
 test_decision_words_are_all_different(void **state)
 {
     (void)state;
-    for (int a = 0; a <= DECISION_CORRECTION_ENDED; a++)
+    for (int a = 0; a <= DECISION_KIND_LAST; a++)
         for (int b = 0; b < a; b++)
             assert_string_not_equal(decision_kind_word((enum decision_kind)a),
                                     decision_kind_word((enum decision_kind)b));
-    for (int a = 0; a <= REASON_STUCK; a++)
+    for (int a = 0; a <= DECISION_REASON_LAST; a++)
         for (int b = 0; b < a; b++)
             assert_string_not_equal(decision_reason_word((enum decision_reason)a),
                                     decision_reason_word((enum decision_reason)b));

@@ -357,8 +357,8 @@ test_every_rule_named_is_one_of_the_page(void **state)
     char *page = read_rules();
     size_t named = 0;
     (void)state;
-    for (int kind = 0; kind <= DECISION_CORRECTION_ENDED; kind++)
-        for (int reason = 0; reason <= REASON_GOOD_CHECK; reason++)
+    for (int kind = 0; kind <= DECISION_KIND_LAST; kind++)
+        for (int reason = 0; reason <= DECISION_REASON_LAST; reason++)
             for (int limit = 0; limit <= LIMIT_LETHALITY; limit++) {
                 char item[20];
                 struct decision decision =
@@ -416,6 +416,9 @@ test_rules_by_hand(void **state)
         {DECISION_DEVIATION_ENDED, REASON_GOOD_CHECK, LIMIT_NONE, 0, 0, "E126"},
         {DECISION_DEVIATION_ENDED, REASON_ENTERED, LIMIT_NONE, 0, 0, "E127"},
         {DECISION_CORRECTION_ENDED, REASON_ENTERED, LIMIT_NONE, 0, 0, "E127"},
+        {DECISION_STEP_BEGUN, REASON_BY_ITSELF, LIMIT_COOL, 0, 0, "E173"},
+        {DECISION_ASKED, REASON_AMBIGUOUS, LIMIT_NONE, 0, 0, "E175"},
+        {DECISION_ANSWERED, REASON_ENTERED, LIMIT_NONE, 0, 0, "E175"},
     };
     (void)state;
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {

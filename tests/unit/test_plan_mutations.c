@@ -333,6 +333,8 @@ may_be_left_out(const struct pair *pair)
         "one_period",
         "time_strict",
         "aim",
+        "begins",
+        "begins_on",
         "strict",
         "critical_control_point",
         "source",

@@ -1,0 +1,103 @@
+"""Steps that begin by themselves over a living daemon: on record as nobody's, shown, kept over a kill, replayed alike."""
+import signal
+import unittest
+import urllib.request
+
+import rig
+from rig import await_that
+
+COOL = "      - id: cool\n        name: Cooling\n"
+BY_ITSELF = COOL + "        begins: by_itself\n        begins_on: [pot-core]\n"
+
+
+class HandsFree(unittest.TestCase):
+    def setUp(self):
+        self.kitchen = rig.Kitchen()
+        self.addCleanup(self.kitchen.close)
+        self.port, self.peer = self.kitchen.tcp_peer([1])
+        self.peer.set(1, 0, 30, 200)  # 3.0 °C in the fridge, 20.0 °C in the pot
+        text = rig.small_plan(self.port, web="{port: 0}")
+        assert COOL in text
+        self.text = text.replace(COOL, BY_ITSELF)
+
+    def begin_watching(self, text=None):
+        self.kitchen.write_plan(text or self.text)
+        self.kitchen.start()
+        self.kitchen.await_readings(4)
+
+    def cook(self):
+        answer = self.kitchen.trivet("begin", "soup", "--probes", "pot-core", "--who", "AB")
+        self.assertEqual(answer.code, rig.DONE, answer)
+        self.peer.set(1, 1, 600)
+        self.peer.set(1, 1, 750)
+        self.kitchen.await_decision(decision="limit-met")
+
+    def replays_alike(self):
+        self.kitchen.stop()
+        for verb in ("chain", "replay"):
+            answer = self.kitchen.trivet(verb)
+            self.assertEqual(answer.code, rig.DONE, answer)
+
+    def test_batch_goes_on_to_its_cooling_by_itself(self):
+        self.begin_watching()
+        self.cook()
+        self.peer.set(1, 1, 560)
+        begun = self.kitchen.await_decision(decision="step-begun", reason="by-itself")
+        self.assertEqual((begun["batch"], begun["step"]), (1, "cool"))
+        clock = self.kitchen.await_decision(decision="clock-started")
+        move = self.kitchen.records("move")[-1]["data"]
+        self.assertEqual(move, {"batch": 1, "probe": "pot-core", "step": "cool"})
+        # From the last reading above 57 °C on, which was before the record.
+        above = self.kitchen.query("SELECT max(at_ms) FROM reading WHERE temp_mC > 57000")[0][0]
+        self.assertEqual(clock["since_ms"], above)
+        self.assertLess(above, begun["at_ms"])
+        self.kitchen.stop(signal.SIGKILL)
+        self.kitchen.start()
+        batch = await_that(lambda: self.kitchen.trivet("now", "--json").json["batches"], "the batch after the kill")[0]
+        self.assertEqual(batch["step"], "cool")
+        why = self.kitchen.trivet("why", str(self.kitchen.records("move")[-1]["seq"]), "--json").json[0]
+        self.assertEqual(why["by_probe"], "pot-core")
+        page = self.kitchen.trivet("where", "--json").json["page"]
+        with urllib.request.urlopen(page + "batch/1", timeout=rig.PATIENCE_S) as shown:
+            self.assertIn("By itself (not a person), probe pot-core", shown.read().decode())
+        self.assertEqual(len(self.kitchen.decisions(decision="step-begun", reason="by-itself")), 1)
+        self.replays_alike()
+
+    def test_hot_food_on_a_free_probe_begins_its_batch(self):
+        self.begin_watching()
+        self.peer.set(1, 1, 800)
+        begun = self.kitchen.await_decision(decision="step-begun", reason="by-itself")
+        self.assertEqual(begun["step"], "cool")
+        rows = self.kitchen.trivet("export", "batches").rows
+        self.assertEqual([(row["product"], row["begun_by"], row["probes"]) for row in rows],
+                         [("soup", "by itself: pot-core", "pot-core")])
+        self.replays_alike()
+
+    def test_two_products_on_one_probe_are_a_question(self):
+        second = self.text[self.text.index("  - id: soup\n"):self.text.index("tolerances:")]
+        second = second.replace("id: soup", "id: stock").replace("Leek soup", "Stock")
+        self.begin_watching(self.text.replace("tolerances:", second + "tolerances:"))
+        self.peer.set(1, 1, 800)
+        self.kitchen.await_decision(decision="asked")
+        waiting = self.kitchen.trivet("now", "--json").json["undecided"]
+        self.assertEqual([(one["what"], one["probe"]) for one in waiting], [("asked", "pot-core")])
+        shown = " ".join(self.kitchen.trivet("now").out.split())
+        self.assertIn("Pot core shows hot food and is in no batch", shown)
+        answer = self.kitchen.trivet("decide", "--probe", "pot-core", "--accept", "reject", "--reason", "washing up",
+                                     "--who", "AB")
+        self.assertEqual(answer.code, rig.DONE, answer)
+        self.assertEqual(self.kitchen.trivet("now", "--json").json["undecided"], [])
+        self.assertEqual(self.kitchen.records("begin"), [])
+        self.replays_alike()
+
+    def test_person_cannot_begin_in_the_name_of_a_probe(self):
+        self.begin_watching()
+        door = rig.Socket(self.kitchen.socket)
+        self.addCleanup(door.close)
+        for extra, told in (({}, "nobody is named"), ({"who": "AB", "probe": "pot-core"}, "begin by themselves")):
+            with self.assertRaisesRegex(rig.Refused, told):
+                door.ask(do="begin", product="soup", **extra)
+
+
+if __name__ == "__main__":
+    unittest.main(verbosity=1)
