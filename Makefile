@@ -63,7 +63,7 @@ PROGRAMS  := $(BUILD)/trivetd $(BUILD)/trivet
 UNIT_BIN  := $(patsubst %.c,$(BUILD)/%,$(UNIT))
 
 
-.PHONY: all programs tests fuzz-programs check check-long asan tsan demo demo-stop install install-files deb deb-package style \
+.PHONY: all programs tests fuzz-programs check check-long mutants asan tsan demo demo-stop install install-files deb deb-package style \
         lint clean help deps-build deps-test deps-lint deps-deb bench FORCE
 .DELETE_ON_ERROR:
 .SECONDARY:
@@ -226,6 +226,7 @@ help:
 	@echo 'make demo-stop    end a running demo'
 	@echo 'make check        install what is missing, build, run the whole test suite'
 	@echo 'make check-long   the long campaigns: thousands of crash rounds, fuzzing'
+	@echo 'make mutants      break the judge in one place at a time: what do the tests notice? MUTANTS=N for about N'
 	@echo 'make asan, tsan   the unit and fault tests under the sanitizers'
 	@echo 'make bench        speed, as ratios against the raw libraries'
 	@echo 'make install      DESTDIR= PREFIX=/usr/local'

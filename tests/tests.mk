@@ -14,6 +14,7 @@ FUZZ_SLICE_S ?= 10
 LONG_ROUNDS  ?= 20000
 LONG_EXCHANGES ?= 1000000
 LONG_FUZZ_S  ?= 300
+LONG_WEEKS   ?= 100
 
 # Whoever gave no -j still gets all of the machine: building is half of the whole.
 JOBS = $(if $(findstring -j,$(MAKEFLAGS)),,-j$(shell nproc))
@@ -27,11 +28,18 @@ check: deps-test
 	    $(patsubst %.c,build/asan/%,$(UNIT)) $(patsubst %.c,build/tsan/%,$(THREADED))
 
 check-long: deps-test
-	$(MAKE) $(JOBS) VARIANT=debug programs build/debug/trivet-kitchen
+	$(MAKE) $(JOBS) VARIANT=debug programs build/debug/trivet-kitchen build/debug/trivet-past
 	$(MAKE) $(JOBS) VARIANT=asan tests
 	$(MAKE) $(JOBS) VARIANT=fuzz CC=clang fuzz-programs
-	TRIVET_FUZZ_SEED=0 TRIVET_ROUNDS=$(LONG_ROUNDS) TRIVET_EXCHANGES=$(LONG_EXCHANGES) TRIVET_LIMIT_S=14400 $(PYTHON) tests/run.py \
-	    $(patsubst %.c,build/asan/%,$(wildcard tests/fault/test_*.c)) tests/system/test_crash.py $(FUZZ_BIN:%=%:$(LONG_FUZZ_S))
+	TRIVET_FUZZ_SEED=0 TRIVET_ROUNDS=$(LONG_ROUNDS) TRIVET_EXCHANGES=$(LONG_EXCHANGES) TRIVET_WEEKS=$(LONG_WEEKS) \
+	    TRIVET_LIMIT_S=14400 $(PYTHON) tests/run.py $(patsubst %.c,build/asan/%,$(wildcard tests/fault/test_*.c)) \
+	    build/asan/tests/unit/test_kitchen_weeks tests/system/test_past.py tests/system/test_crash.py $(FUZZ_BIN:%=%:$(LONG_FUZZ_S))
+
+# Breaks the judge in one place at a time: the share of breaks that the tests notice.
+MUTANTS ?= 0
+mutants: deps-test
+	$(MAKE) $(JOBS) VARIANT=debug tests
+	$(PYTHON) -B tests/mutants/run.py build/debug --of $(MUTANTS)
 
 asan: deps-test
 	$(MAKE) $(JOBS) VARIANT=asan tests

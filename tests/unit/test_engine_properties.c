@@ -388,6 +388,74 @@ test_suspect_reading_never_satisfies(void **state)
     assert_true(suspect > 100);
 }
 
+/* The time and temperature of one equivalence: 2 min at 70 °C with z = 7.5 K (Bigelow, 10^((T -
+ * 70) / 7.5)), and five rows of it, each rounded up and a thousandth longer, since rates are
+ * rounded down (E101). */
+#define EQUIVALENT                                                                             \
+    "{kind: lethality, applies_to: food, reference: 70 °C, z: 7.5 °C, for: 2 min, "          \
+    "validated_by: test}"
+#define ROWS                                                                                    \
+    "{kind: cook_table, applies_to: food, rows: [{at_least: 62.5 °C, for: 1202 s}, "           \
+    "{at_least: 66.25 °C, for: 380 s}, {at_least: 70 °C, for: 121 s}, {at_least: 73.75 °C, " \
+    "for: 38 s}, {at_least: 77.5 °C, for: 13 s}]}"
+
+static void
+test_strict_table_never_passes_what_its_equivalent_fails(void **state)
+{
+    (void)state;
+    uint64_t seed = start_seed();
+    size_t strict_met = 0, equivalent_met = 0;
+    for (int round = 0; round < rounds(200); round++) {
+        uint64_t mine = next_random(&seed);
+        make_quiet_story(&story, mine);
+        story.limit = ROWS;
+        struct rig *strict = tell(&story, mine, false, false);
+        story.limit = EQUIVALENT;
+        struct rig *equivalent = tell(&story, mine, false, false);
+        if (first_met_ms(strict) < first_met_ms(equivalent))
+            fail_msg("story %llu: strict\n%sequivalent\n%s", (unsigned long long)mine,
+                     strict->log, equivalent->log);
+        strict_met += says(strict, "limit-met");
+        equivalent_met += says(equivalent, "limit-met");
+        rig_free(strict);
+        rig_free(equivalent);
+    }
+    print_message("strict %zu, equivalent %zu\n", strict_met, equivalent_met);
+    assert_true(strict_met > 20 && equivalent_met > strict_met);
+}
+
+static void
+test_colder_core_never_earns_more(void **state)
+{
+    (void)state;
+    uint64_t seed = start_seed();
+    size_t met = 0, lost = 0;
+    for (int round = 0; round < rounds(200); round++) {
+        uint64_t mine = next_random(&seed), pick = mine;
+        make_quiet_story(&story, mine);
+        story.limit = EQUIVALENT;
+        other = story;
+        /* By the same at each reading: what is a jump in one is a jump in the other. */
+        int32_t colder_mC = (int32_t)between(&pick, 1, 12000);
+        for (size_t i = 0; i < other.count; i++)
+            if (other.inputs[i].kind == ENGINE_READING &&
+                other.inputs[i].is.reading.probe == 1 &&
+                other.inputs[i].is.reading.quality == READING_GOOD)
+                other.inputs[i].is.reading.temp_mC -= colder_mC;
+        struct rig *warm = tell(&story, mine, false, false),
+                   *cold = tell(&other, mine, false, false);
+        if (first_met_ms(cold) < first_met_ms(warm))
+            fail_msg("story %llu: as it was\n%scolder by %d mK\n%s", (unsigned long long)mine,
+                     warm->log, colder_mC, cold->log);
+        met += says(warm, "limit-met");
+        lost += says(warm, "limit-met") && !says(cold, "limit-met");
+        rig_free(warm);
+        rig_free(cold);
+    }
+    print_message("met %zu, not met when colder %zu\n", met, lost);
+    assert_true(met > 20 && lost > 5);
+}
+
 /* Every deviation that opens ends at most once, numbers count up, and what ends was open. */
 static void
 test_deviations_open_once_and_end_once(void **state)
@@ -462,6 +530,8 @@ main(void)
         cmocka_unit_test(test_missing_reading_never_meets_a_cook_or_a_cooling_sooner),
         cmocka_unit_test(test_missing_reading_never_takes_back_a_holding_deviation),
         cmocka_unit_test(test_suspect_reading_never_satisfies),
+        cmocka_unit_test(test_strict_table_never_passes_what_its_equivalent_fails),
+        cmocka_unit_test(test_colder_core_never_earns_more),
         cmocka_unit_test(test_deviations_open_once_and_end_once),
         cmocka_unit_test(test_load_refuses_what_is_not_a_state),
     };
