@@ -139,6 +139,21 @@ decode(const struct plan_probe *probe, const uint16_t *registers,
                               : mbus_decode(probe, registers, &ret_sample->temp_mC);
 }
 
+/* Each switch of the request is one bit, in the order of the addresses. */
+static void
+take_switches(const struct plan *plan, const struct driver_request *request,
+              const struct mbus_reply *reply, struct driver_sample *ret_samples)
+{
+    assert(request->reg_count == request->count);
+    for (uint16_t i = 0; i < request->count; i++)
+        ret_samples[i] = (struct driver_sample){
+            .temp_mC = TEMP_NONE,
+            .quality = reply->quality,
+            .is_active = reply->quality == READING_GOOD &&
+                         reply->registers[i] == plan->switches[request->probes[i]].active,
+        };
+}
+
 static bool
 modbus_read(void *state_arg, const struct driver_request *request,
             struct driver_sample *ret_samples, struct driver_error *reterr)
@@ -148,6 +163,10 @@ modbus_read(void *state_arg, const struct driver_request *request,
     struct driver_signal signals[DRIVER_REQUEST_PROBES_MAX] = {{0}};
     assert(request->reg_count >= 1 && request->reg_count <= MBUS_REGISTERS_MAX);
     const bool there = exchange(state, request, &reply, reterr);
+    if (request->is_switches) {
+        take_switches(state->plan, request, &reply, ret_samples);
+        return there;
+    }
     for (uint16_t i = 0; i < request->count; i++) {
         const struct plan_probe *probe = &state->plan->probes[request->probes[i]];
         struct driver_sample *sample = &ret_samples[i];

@@ -1,4 +1,4 @@
-/* Modbus frames for functions 03 and 04: built, measured, judged.
+/* Modbus frames for functions 01 to 04: built, measured, judged.
  *
  * Judging looks at everything that arrived, so that a stray byte before or behind a reply
  * spoils the exchange instead of slipping through. Pure; owns nothing. Sources: MODBUS
@@ -60,10 +60,32 @@ mbus_tcp_request(const struct driver_request *request, uint16_t transaction, uin
 }
 
 static bool
+reads_bits(uint8_t function)
+{
+    return function == MODBUS_FC_READ_COILS || function == MODBUS_FC_READ_DISCRETE_INPUTS;
+}
+
+static bool
 reading_function(uint8_t function)
 {
     return function == MODBUS_FC_READ_HOLDING_REGISTERS ||
-           function == MODBUS_FC_READ_INPUT_REGISTERS;
+           function == MODBUS_FC_READ_INPUT_REGISTERS || reads_bits(function);
+}
+
+size_t
+mbus_reply_data_bytes(const struct driver_request *request)
+{
+    return reads_bits(request->function) ? (request->reg_count + 7U) / 8
+                                         : (size_t)2 * request->reg_count;
+}
+
+static void
+take_data(const struct driver_request *request, const uint8_t *data, struct mbus_reply *ret)
+{
+    for (uint16_t i = 0; i < request->reg_count; i++)
+        ret->registers[i] =
+            (uint16_t)(reads_bits(request->function) ? data[i / 8] >> i % 8 & 1
+                                                     : data[2 * i] << 8 | data[2 * i + 1]);
 }
 
 size_t
@@ -85,7 +107,7 @@ mbus_rtu_reply_fits(const struct driver_request *request, const uint8_t *frame, 
         return len <= 5;
     if (len >= 2 && frame[1] != request->function)
         return false;
-    return len < 3 || (frame[2] == 2 * request->reg_count && len <= 5U + frame[2]);
+    return len < 3 || (frame[2] == mbus_reply_data_bytes(request) && len <= 5U + frame[2]);
 }
 
 static bool
@@ -112,10 +134,9 @@ judge_body(const struct driver_request *request, const uint8_t *body, size_t len
         return BAD_WRONG_UNIT;
     if (len < 3 || len != 3U + body[2])
         return BAD_FRAME;
-    if (body[2] != 2 * request->reg_count)
+    if (body[2] != mbus_reply_data_bytes(request))
         return BAD_WRONG_UNIT;
-    for (uint16_t i = 0; i < request->reg_count; i++)
-        ret->registers[i] = (uint16_t)(body[3 + 2 * i] << 8 | body[4 + 2 * i]);
+    take_data(request, body + 3, ret);
     return READING_GOOD;
 }
 

@@ -92,16 +92,24 @@ mbus_say(struct driver_error *reterr, const char *format, ...)
 
 /* MODBUS Application Protocol V1.1b3, section 7. */
 static const char *
-exception_words(uint8_t code)
+exception_words(uint8_t code, bool of_switches)
 {
     switch (code) {
     case MODBUS_EXCEPTION_ILLEGAL_FUNCTION:
-        return "it does not know this function: try function 3 instead of 4, or 4 instead of 3";
+        return of_switches
+                   ? "it does not know this function: try function 1 instead of 2, or 2 "
+                     "instead of 1"
+                   : "it does not know this function: try function 3 instead of 4, or 4 "
+                     "instead of 3";
     case MODBUS_EXCEPTION_ILLEGAL_DATA_ADDRESS:
-        return "it has no such register: compare the plan with the device's list, which may "
-               "count from 1";
+        return of_switches
+                   ? "it has no such input: compare the plan with the device's list, "
+                     "which may count from 1"
+                   : "it has no such register: compare the plan with the device's list, "
+                     "which may count from 1";
     case MODBUS_EXCEPTION_ILLEGAL_DATA_VALUE:
-        return "it cannot give that many registers at once";
+        return of_switches ? "it cannot give that many inputs at once"
+                           : "it cannot give that many registers at once";
     case MODBUS_EXCEPTION_SLAVE_OR_SERVER_FAILURE:
         return "the device itself has failed";
     case MODBUS_EXCEPTION_ACKNOWLEDGE:
@@ -121,12 +129,13 @@ mbus_say_failed(const struct plan_bus *bus, const struct driver_request *request
                 const struct mbus_reply *reply, struct driver_error *reterr)
 {
     char where[120];
-    (void)snprintf(where, sizeof where, "bus '%s', unit %d, function %d, registers %d to %d",
-                   bus->id, request->unit, request->function, request->first_reg,
+    (void)snprintf(where, sizeof where, "bus '%s', unit %d, function %d, %s %d to %d", bus->id,
+                   request->unit, request->function,
+                   request->is_switches ? "inputs" : "registers", request->first_reg,
                    request->first_reg + request->reg_count - 1);
     if (reply->quality == BAD_EXCEPTION)
         mbus_say(reterr, "%s: exception %d; %s", where, reply->exception,
-                 exception_words(reply->exception));
+                 exception_words(reply->exception, request->is_switches));
     else if (reply->echo)
         mbus_say(reterr,
                  "%s: our own request came back; switch off the echo of the adapter, or check "

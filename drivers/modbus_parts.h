@@ -58,7 +58,7 @@ struct mbus_reply {
     uint16_t quality;  /* of the exchange: READING_GOOD or the cause */
     uint8_t exception; /* its code, when quality is BAD_EXCEPTION */
     bool echo;         /* the bytes were our own request: an adapter that echoes */
-    uint16_t registers[MBUS_REGISTERS_MAX];
+    uint16_t registers[MBUS_REGISTERS_MAX]; /* bits, as 0 or 1, of functions 01 and 02 */
 };
 
 /* CRC of MODBUS over Serial Line V1.02, 6.2.2. On the wire the low byte goes first. */
@@ -67,6 +67,8 @@ uint16_t mbus_crc(const uint8_t *bytes, size_t len);
 size_t mbus_rtu_request(const struct driver_request *request, uint8_t *ret);
 size_t mbus_tcp_request(const struct driver_request *request, uint16_t transaction,
                         uint8_t *ret);
+/* Bytes of data in the reply to the request. */
+size_t mbus_reply_data_bytes(const struct driver_request *request);
 /* Bytes of the serial reply that begins in frame, by its own header; 0 while that cannot be
  * told. */
 size_t mbus_rtu_reply_length(const uint8_t *frame, size_t len);

@@ -1,4 +1,4 @@
-/* Groups the probes of a bus into as few requests as is safe.
+/* Groups the probes and switches of a bus into as few requests as is safe.
  *
  * Registers are joined only when nothing lies between them: a device may answer a request that
  * touches one register it does not have with an exception, and every probe of the request would
@@ -66,8 +66,8 @@ joined(struct driver_request *request, const struct plan_probe *probe, uint16_t 
     return true;
 }
 
-size_t
-mbus_requests(const struct plan *plan, uint16_t bus, struct driver_request *ret, size_t max)
+static size_t
+probe_requests(const struct plan *plan, uint16_t bus, struct driver_request *ret, size_t max)
 {
     uint16_t order[PLAN_PROBES_MAX];
     const size_t probe_count = sorted_probes(plan, bus, order);
@@ -91,4 +91,83 @@ mbus_requests(const struct plan *plan, uint16_t bus, struct driver_request *ret,
         count++;
     }
     return count;
+}
+
+/* ---- switches ---- */
+
+/* By unit, function, period, address, place in the plan. */
+static int
+switch_order(const struct plan_switch *a, const struct plan_switch *b)
+{
+    if (a->unit != b->unit)
+        return a->unit < b->unit ? -1 : 1;
+    if (a->function != b->function)
+        return a->function < b->function ? -1 : 1;
+    if (a->every_ms != b->every_ms)
+        return a->every_ms < b->every_ms ? -1 : 1;
+    if (a->address != b->address)
+        return a->address < b->address ? -1 : 1;
+    return 0;
+}
+
+static size_t
+sorted_switches(const struct plan *plan, uint16_t bus, uint16_t *ret)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < plan->switch_count && count < PLAN_SWITCHES_MAX; i++) {
+        if (plan->switches[i].bus != bus)
+            continue;
+        size_t at = count++;
+        for (; at > 0 && switch_order(&plan->switches[ret[at - 1]], &plan->switches[i]) > 0;
+             at--)
+            ret[at] = ret[at - 1];
+        ret[at] = (uint16_t)i;
+    }
+    return count;
+}
+
+static bool
+switch_joined(struct driver_request *request, const struct plan_switch *of, uint16_t index)
+{
+    if (request->unit != of->unit || request->function != of->function ||
+        request->every_ms != of->every_ms ||
+        of->address != (uint32_t)request->first_reg + request->reg_count ||
+        request->count == DRIVER_REQUEST_PROBES_MAX)
+        return false;
+    request->reg_count++;
+    request->probes[request->count++] = index;
+    return true;
+}
+
+static size_t
+switch_requests(const struct plan *plan, uint16_t bus, struct driver_request *ret, size_t max)
+{
+    uint16_t order[PLAN_SWITCHES_MAX];
+    const size_t switch_count = sorted_switches(plan, bus, order);
+    size_t count = 0;
+    for (size_t i = 0; i < switch_count; i++) {
+        const struct plan_switch *of = &plan->switches[order[i]];
+        if (count > 0 && switch_joined(&ret[count - 1], of, order[i]))
+            continue;
+        if (count == max)
+            break;
+        ret[count++] = (struct driver_request){
+            .probes = {order[i]},
+            .count = 1,
+            .is_switches = true,
+            .unit = of->unit,
+            .function = of->function,
+            .first_reg = of->address,
+            .reg_count = 1,
+            .every_ms = of->every_ms,
+        };
+    }
+    return count;
+}
+
+size_t
+mbus_requests(const struct plan *plan, uint16_t bus, struct driver_request *ret, size_t max)
+{
+    const size_t count = probe_requests(plan, bus, ret, max);
+    return count + switch_requests(plan, bus, ret + count, max - count);
 }

@@ -250,7 +250,7 @@ ask(struct mbus_line *line, const struct driver_request *request, struct mbus_re
     const size_t sent_len = mbus_rtu_request(request, sent);
     const int64_t deadline_ms =
         now_ms(line) + line->bus->timeout_ms +
-        wire_ms(line->bus, sent_len + 5U + (size_t)2 * request->reg_count);
+        wire_ms(line->bus, sent_len + 5U + mbus_reply_data_bytes(request));
     const enum mbus_wait sending = mbus_send(line, sent, sent_len, deadline_ms);
     if (sending == MBUS_GONE)
         return gone(line, ret, reterr);

@@ -119,7 +119,7 @@ read_range(const struct query *query, const struct view *view, struct csv_range 
         view->snapshot != NULL && view->snapshot->plan != NULL && view->snapshot->plan->demo;
     if (!read_kind(query, &ret->kind))
         return "There are exports of readings, batches, deviations, actions, entries, "
-               "decisions, people, calibrations and records: write "
+               "decisions, people, calibrations, switches and records: write "
                "/export/readings.csv.";
     if (!read_day(query, "from", view->zone, 0, &ret->from_ms) ||
         !read_day(query, "to", view->zone, 1, &ret->to_ms))

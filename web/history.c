@@ -178,6 +178,17 @@ tell_decision(struct html *html, const struct view *view, const struct decision 
     case DECISION_ANSWERED:
         html_raw(html, "The question has its answer");
         break;
+    case DECISION_DOOR_LEFT_OPEN:
+        html_raw(html, "<strong>Door left open</strong> since ");
+        html_text(html, view_clock(view, decision->since_ms, clock, sizeof clock));
+        return;
+    case DECISION_DOOR_OVER:
+        html_raw(html, "The door is no longer left open");
+        break;
+    case DECISION_MARKED:
+        html_raw(html, "<strong>Marked</strong> with the button ");
+        html_text(html, decision->contact);
+        return;
     }
     html_raw(html, " (");
     html_text(html, decision_reason_phrase(decision->reason));

@@ -127,6 +127,7 @@ decision_read(const char *json, size_t len, struct decision *ret)
               read_reason(object, &read) && read_limit(object, &read) &&
               read_numbers(object, &read) &&
               read_text(object, "place", read.place, sizeof read.place) &&
+              read_text(object, "switch", read.contact, sizeof read.contact) &&
               read_text(object, "step", read.step, sizeof read.step) &&
               read_text(object, "thermometer", read.thermometer, sizeof read.thermometer) &&
               (read.kind == DECISION_RESOLVED ? json_is_boolean(accepted) : !accepted) &&

@@ -70,8 +70,8 @@ static const struct page keep[] = {
     {"export", "write a CSV table for an inspection",
      "usage: trivet export WHAT [--from WHEN] [--to WHEN] [--out FILE]\n\n"
      "WHAT is readings, batches, deviations, actions, entries, decisions, people,\n"
-     "calibrations or records. Temperatures of readings are corrected, with the raw\n"
-     "ones beside them.\n"
+     "calibrations, switches or records. Temperatures of readings are corrected, with\n"
+     "the raw ones beside them; switches are doors and buttons.\n"
      "Entries are all that people entered, hand-held readings and notes among it;\n"
      "decisions come each with its rule and why. WHEN is today,\n"
      "yesterday, \"3 days ago\", 2026-03-01 or \"2026-03-01 14:05\", in the time of the\n"

@@ -150,6 +150,9 @@ note(struct judging_trace *t, const struct decision *said)
     case DECISION_CORRECTION_ENDED:
     case DECISION_ASKED:
     case DECISION_ANSWERED:
+    case DECISION_DOOR_LEFT_OPEN:
+    case DECISION_DOOR_OVER:
+    case DECISION_MARKED:
         break;
     }
     t->sink(t->arg, said);

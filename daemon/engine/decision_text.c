@@ -22,6 +22,9 @@ static const char *const kind_words[] = {
     [DECISION_CORRECTION_ENDED] = "correction-ended",
     [DECISION_ASKED] = "asked",
     [DECISION_ANSWERED] = "answered",
+    [DECISION_DOOR_LEFT_OPEN] = "door-left-open",
+    [DECISION_DOOR_OVER] = "door-over",
+    [DECISION_MARKED] = "marked",
 };
 
 static const struct {
@@ -61,6 +64,10 @@ static const struct {
     [REASON_TIME_UP] = {"time-up", "the time set for it is over"},
     [REASON_FAILED_CHECK] = {"failed-check",
                              "a check found the thermometer outside its tolerance"},
+    [REASON_DOOR_OPEN] = {"door-open", "a door is open for longer than the plan lets it"},
+    [REASON_DOOR_CLOSED] = {"door-closed", "the door was closed"},
+    [REASON_SWITCH_LOST] = {"switch-lost", "the switch no longer says how it stands"},
+    [REASON_PRESSED] = {"pressed", "a push button was pressed"},
     [REASON_GOOD_CHECK] = {"good-check", "a check left the thermometer within its tolerance"},
 };
 
@@ -149,6 +156,8 @@ decision_write(const struct decision *d, struct json_out *out, const char *key)
         out_text(out, "step", d->step);
     if (d->limit != LIMIT_NONE)
         out_text(out, "subject", d->subject == SUBJECT_AIR ? "air" : "food");
+    if (d->contact[0])
+        out_text(out, "switch", d->contact);
     write_temp(out, "temp_mC", d->temp_mC);
     if (d->thermometer[0])
         out_text(out, "thermometer", d->thermometer);

@@ -1,5 +1,5 @@
-/* When something is due without any input: a tree of minima over all probes, batches and
- * places. */
+/* When something is due without any input: a tree of minima over all probes, batches,
+ * places and switches. */
 #ifndef ENGINE_DUE_H
 #define ENGINE_DUE_H
 
@@ -9,7 +9,8 @@
 
 /* All leaves to TIME_NEVER. */
 void due_clear(struct engine *engine);
-/* Sets what is due for one leaf (DUE_PROBE + slot, DUE_BATCH + slot, DUE_PLACE + index). */
+/* Sets what is due for one leaf (DUE_PROBE + slot, DUE_BATCH + slot, DUE_PLACE or
+ * DUE_SWITCH + index). */
 void due_set(struct engine *engine, size_t leaf, int64_t at_ms);
 int64_t due_first(const struct engine *engine);
 /* The leaf that is due first; of several at one instant the lowest. */

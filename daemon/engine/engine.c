@@ -15,6 +15,7 @@
 #include "daemon/engine/entries.h"
 #include "daemon/engine/places.h"
 #include "daemon/engine/probes.h"
+#include "daemon/engine/switches.h"
 
 /* The most that one due leaf decides: a cooling clock and its stages, each with a withdrawal.
  */
@@ -77,7 +78,9 @@ static void
 take_leaf(struct engine *engine, struct engine_output *out, size_t leaf, int64_t at_ms)
 {
     struct judging j;
-    if (leaf >= DUE_PLACE) {
+    if (leaf >= DUE_SWITCH) {
+        switch_due(engine, out, at_ms, leaf - DUE_SWITCH);
+    } else if (leaf >= DUE_PLACE) {
         place_due(engine, out, at_ms, leaf - DUE_PLACE);
     } else if (leaf >= DUE_BATCH) {
         struct batch_state *batch = &engine->state.batches[leaf - DUE_BATCH];
@@ -112,6 +115,7 @@ static void
 take_restart(struct engine *engine, struct engine_output *out, int64_t at_ms, int64_t since_ms)
 {
     struct engine_state *state = &engine->state;
+    switches_restart(engine, out, at_ms);
     if (since_ms == TIME_NONE || since_ms >= at_ms || state->in_force < 0)
         return; /* the first start, or no time was missed */
     state->outage_from_ms = since_ms;
@@ -155,6 +159,9 @@ engine_step(struct engine *engine, const struct engine_input *input, struct engi
         break;
     case ENGINE_PLAN:
         plan_takes_force(engine, ret, input->at_ms, input->seq, input->is.plan);
+        break;
+    case ENGINE_SWITCH:
+        switch_take(engine, ret, input->at_ms, input->is.contact);
         break;
     case ENGINE_RESTART:
         take_restart(engine, ret, input->at_ms, input->is.since_ms);

@@ -9,6 +9,7 @@
 #include "daemon/engine/by_itself.h"
 #include "daemon/engine/due.h"
 #include "daemon/engine/probes.h"
+#include "daemon/engine/switches.h"
 #include "trivet/engine_quiet.h"
 
 static void
@@ -112,6 +113,7 @@ quiet_ends(struct judging *j, size_t index, enum decision_reason reason)
     place->quiet_from_ms = place->quiet_until_ms = TIME_NONE;
     place->quiet_why = QUIET_NONE;
     start_anew(j, place, place->run.watch[0].spacing_ms);
+    switches_heed(j->engine, place->id);
 }
 
 struct engine_quiet
@@ -327,6 +329,7 @@ plan_takes_force(struct engine *engine, struct engine_output *out, int64_t at_ms
     calibration_follows(engine, out, at_ms, was, plan);
     places_follow(engine, out, at_ms, was, plan);
     probes_follow(engine, out, at_ms, plan);
+    switches_follow(engine, out, at_ms, plan);
     for (size_t i = 0; i < PLAN_PLACES_MAX; i++) {
         due_set(engine, DUE_PLACE + i, TIME_NEVER);
         if (i >= plan->place_count)

@@ -16,7 +16,7 @@ struct saved_head {
     uint64_t sum;  /* FNV-1a of everything after this head */
 };
 
-#define PARTS 14
+#define PARTS 16
 
 struct part {
     void *data;
@@ -41,9 +41,11 @@ list_parts(struct engine_state *s, const struct engine_counts *counts, struct pa
     ret[n++] = (struct part){s->stored, counts->stored * sizeof s->stored[0]};
     ret[n++] = (struct part){s->reviews, counts->reviews * sizeof s->reviews[0]};
     ret[n++] = (struct part){s->departures, counts->departures * sizeof s->departures[0]};
+    ret[n++] = (struct part){s->switches, counts->switches * sizeof s->switches[0]};
     ret[n++] = (struct part){s->probe_due_ms, counts->probes * sizeof s->probe_due_ms[0]};
     ret[n++] = (struct part){s->batch_due_ms, counts->batches * sizeof s->batch_due_ms[0]};
     ret[n++] = (struct part){s->place_due_ms, counts->places * sizeof s->place_due_ms[0]};
+    ret[n++] = (struct part){s->switch_due_ms, counts->switches * sizeof s->switch_due_ms[0]};
     assert(n == PARTS);
 }
 
@@ -75,6 +77,7 @@ engine_layout(void)
         sizeof(struct stored_state),
         sizeof(struct departure),
         sizeof(struct review_state),
+        sizeof(struct switch_known),
         sizeof(struct decision),
         offsetof(struct run, of),
         offsetof(struct engine_state, probes),
@@ -134,7 +137,8 @@ counts_fit(const struct engine_counts *counts)
            counts->places <= PLAN_PLACES_MAX && counts->deviations <= ENGINE_DEVIATIONS_MAX &&
            counts->undecided <= UNDECIDED_MAX && counts->hands <= HANDS_MAX &&
            counts->held <= PLAN_PROBES_MAX && counts->stored <= ENGINE_STORED_MAX &&
-           counts->departures <= DEPARTURES_MAX && counts->reviews <= ENGINE_REVIEWS_MAX;
+           counts->departures <= DEPARTURES_MAX && counts->reviews <= ENGINE_REVIEWS_MAX &&
+           counts->switches <= PLAN_SWITCHES_MAX;
 }
 
 /* The same bytes of the same engine with the right sum were written by engine_save; nothing
@@ -181,6 +185,8 @@ engine_load(struct engine *engine, const void *buf, size_t size)
         due_set(engine, DUE_BATCH + i, engine->state.batch_due_ms[i]);
     for (size_t i = 0; i < counts.places; i++)
         due_set(engine, DUE_PLACE + i, engine->state.place_due_ms[i]);
+    for (size_t i = 0; i < counts.switches; i++)
+        due_set(engine, DUE_SWITCH + i, engine->state.switch_due_ms[i]);
     return true;
 }
 

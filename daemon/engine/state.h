@@ -40,7 +40,9 @@ keep_word(char *to, size_t size, const char *word)
 #define DUE_BATCH PROBE_SLOTS_MAX
 #define DUE_PLACE (DUE_BATCH + ENGINE_BATCHES_MAX)
 
-_Static_assert(DUE_PLACE + PLAN_PLACES_MAX <= DUE_LEAVES,
+#define DUE_SWITCH (DUE_PLACE + PLAN_PLACES_MAX)
+
+_Static_assert(DUE_SWITCH + PLAN_SWITCHES_MAX <= DUE_LEAVES,
                "the due tree has a leaf for everything");
 
 /* How far a probe on a batch is believed (credible.c). */
@@ -231,6 +233,18 @@ struct place_state {
     struct run run;
 };
 
+/* A door or button of the plan in force (switches.c). */
+struct switch_known {
+    char id[PLAN_ID_MAX + 1];
+    char place[PLAN_ID_MAX + 1];
+    uint8_t kind;  /* enum switch_kind */
+    uint8_t state; /* enum switch_state */
+    bool told;     /* a door: it has been open for too long (E211) */
+    uint8_t pad[5];
+    int64_t since_ms; /* of the state, TIME_NONE */
+    int64_t mark_ms;  /* a button's last mark, TIME_NONE */
+};
+
 struct deviation_state {
     struct decision opened;
     uint32_t number;
@@ -291,7 +305,8 @@ struct plan_use {
 /* Counts of what is in use; saved first. */
 struct engine_counts {
     uint32_t probes; /* one more than the highest slot in use; likewise batches */
-    uint32_t batches, places, deviations, undecided, hands, held, stored, departures, reviews;
+    uint32_t batches, places, deviations, undecided, hands, held, stored, departures, reviews,
+        switches;
 };
 
 struct engine_state {
@@ -314,9 +329,11 @@ struct engine_state {
     struct stored_state stored[ENGINE_STORED_MAX];
     struct departure departures[DEPARTURES_MAX];
     struct review_state reviews[ENGINE_REVIEWS_MAX];
+    struct switch_known switches[PLAN_SWITCHES_MAX]; /* as the plan in force lists them */
     int64_t probe_due_ms[PROBE_SLOTS_MAX];
     int64_t batch_due_ms[ENGINE_BATCHES_MAX];
     int64_t place_due_ms[PLAN_PLACES_MAX];
+    int64_t switch_due_ms[PLAN_SWITCHES_MAX];
 };
 
 struct engine {

@@ -228,6 +228,23 @@ engine_view_batches(const struct engine *engine, struct engine_batch_view *ret, 
 }
 
 size_t
+engine_view_switches(const struct engine *engine, struct engine_switch_view *ret, size_t max)
+{
+    size_t count = 0;
+    for (; count < engine->state.counts.switches && count < max; count++) {
+        const struct switch_known *known = &engine->state.switches[count];
+        ret[count] = (struct engine_switch_view){
+            .index = (uint16_t)count,
+            .state = (enum switch_state)known->state,
+            .since_ms = known->since_ms,
+            .mark_ms = known->mark_ms,
+            .told = known->told,
+        };
+    }
+    return count;
+}
+
+size_t
 engine_view_places(const struct engine *engine, struct engine_place_view *ret, size_t max)
 {
     size_t count = 0;

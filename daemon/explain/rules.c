@@ -286,6 +286,30 @@ static const struct row {
      ANY_REASON,
      ANY,
      {"E175", "A person has answered the question about hot food, or it was heated on."}},
+    {DECISION_DOOR_LEFT_OPEN,
+     ANY_REASON,
+     ANY,
+     {"E211",
+      "The plan says how long this door may be open. It is told and nothing more: the air and "
+      "the food are judged by their own readings."}},
+    {DECISION_DOOR_OVER,
+     REASON_OUTAGE,
+     ANY,
+     {"E213", "Nobody watched for a while: how the door stood meanwhile is not known."}},
+    {DECISION_DOOR_OVER,
+     REASON_ENTERED,
+     ANY,
+     {"E215", "The plan is another one now, and says no more how long this door may be open."}},
+    {DECISION_DOOR_OVER,
+     ANY_REASON,
+     ANY,
+     {"E211", "The door was closed, or its switch no longer says how it stands."}},
+    {DECISION_MARKED,
+     ANY_REASON,
+     ANY,
+     {"E214",
+      "A push button at this place was pressed. A mark is for people: nothing is judged "
+      "by it."}},
 };
 
 /* What the table's three columns do not tell apart. */

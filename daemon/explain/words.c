@@ -118,6 +118,12 @@ deed(const struct decision *decision)
         return "Hot food: a person is asked which batch and step it is";
     case DECISION_ANSWERED:
         return "The question about hot food has its answer";
+    case DECISION_DOOR_LEFT_OPEN:
+        return "A door is left open";
+    case DECISION_DOOR_OVER:
+        return "The door is no longer left open";
+    case DECISION_MARKED:
+        return "Marked with a button";
     }
     return "";
 }
@@ -133,6 +139,8 @@ tell_what(struct line *line, const struct decision *decision)
         add(line, ", stage %d", decision->stage);
     if (decision->step[0] != '\0')
         add(line, ", step %s", decision->step);
+    if (decision->contact[0] != '\0')
+        add(line, ", %s", decision->contact);
     if (reason[0] != '\0')
         add(line, " (%s)", reason);
 }
@@ -208,6 +216,9 @@ tell_required(struct line *line, const struct decision *decision, const struct p
                 temp_text(jump, sizeof jump, plan->tolerances.food_jump_mC),
                 temp_text(rate, sizeof rate, plan->tolerances.food_rate_mC_per_min));
         return;
+    case DECISION_DOOR_LEFT_OPEN:
+        add(line, "open for at most %s", span_text(span, decision->required_ms));
+        return;
     case DECISION_QUIET_BEGUN:
         if (plan != NULL)
             add(line, "at most %s at a stretch",
@@ -235,6 +246,9 @@ measure(const struct decision *decision)
     case DECISION_QUIET_BEGUN:
     case DECISION_QUIET_ENDED:
         return "quiet for ";
+    case DECISION_DOOR_LEFT_OPEN:
+    case DECISION_DOOR_OVER:
+        return "open for ";
     default:
         break;
     }

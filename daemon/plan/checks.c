@@ -154,25 +154,30 @@ check_status(struct walk *walk, struct plan_probe *probe, const yaml_node_t *nod
 
 /* Unit ids of serial lines are 1 to 247 (MODBUS over Serial Line V1.02, 2.2). On TCP a device
  * that is no gateway may use 0 or 255 (MODBUS Messaging on TCP/IP V1.0b, 3.1.3.2). */
+void
+plan_check_unit(struct walk *walk, const struct plan_bus *bus, uint8_t unit,
+                const yaml_node_t *node)
+{
+    /* Serial frames keep the rules of the serial line, whatever carries them. */
+    bool is_tcp = bus->driver == BUS_MODBUS_TCP;
+    if (unit >= 1 && unit <= 247)
+        return;
+    if (!is_tcp)
+        plan_walk_fault(walk, node,
+                        "unit: %d is no unit of a serial line; write something from 1 to 247",
+                        unit);
+    else if (unit != 0 && unit != 255)
+        plan_walk_fault(walk, node,
+                        "unit: %d is reserved; write something from 0 to 247, or 255", unit);
+}
+
 static void
 check_unit(struct walk *walk, const struct plan *plan, const struct plan_probe *probe,
            const yaml_node_t *node)
 {
     const yaml_node_t *unit = plan_walk_good(walk, node, "unit");
-    if (!unit || !plan_walk_good(walk, node, "bus"))
-        return;
-    /* Serial frames keep the rules of the serial line, whatever carries them. */
-    bool is_tcp = plan->buses[probe->bus].driver == BUS_MODBUS_TCP;
-    if (probe->unit >= 1 && probe->unit <= 247)
-        return;
-    if (!is_tcp)
-        plan_walk_fault(walk, unit,
-                        "unit: %d is no unit of a serial line; write something from 1 to 247",
-                        probe->unit);
-    else if (probe->unit != 0 && probe->unit != 255)
-        plan_walk_fault(walk, unit,
-                        "unit: %d is reserved; write something from 0 to 247, or 255",
-                        probe->unit);
+    if (unit && plan_walk_good(walk, node, "bus"))
+        plan_check_unit(walk, &plan->buses[probe->bus], probe->unit, unit);
 }
 
 static void
@@ -590,6 +595,7 @@ plan_check(struct walk *walk, struct plan *plan)
     plan_check_lines(walk, plan);
     plan_check_sensors(walk, plan);
     check_places(walk, plan, child(walk, root, "places"));
+    plan_check_switches(walk, plan);
     check_products(walk, plan, child(walk, root, "products"));
     plan_check_calibration(walk, plan);
     check_duties(walk, plan, child(walk, root, "duties"));

@@ -268,6 +268,15 @@ plan_place_index(const struct plan *plan, const char *id)
 }
 
 int
+plan_switch_index(const struct plan *plan, const char *id)
+{
+    for (size_t i = 0; i < plan->switch_count; i++)
+        if (strcmp(plan->switches[i].id, id) == 0)
+            return (int)i;
+    return -1;
+}
+
+int
 plan_probe_index(const struct plan *plan, const char *id)
 {
     for (size_t i = 0; i < plan->probe_count; i++)

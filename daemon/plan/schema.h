@@ -56,6 +56,7 @@ enum names {
     NAMES_PRODUCT,
     NAMES_STEP,
     NAMES_REFERENCE,
+    NAMES_SWITCH,
     NAMES_RULE
 };
 
@@ -111,6 +112,7 @@ extern const struct table plan_bus_table;
 extern const struct choice plan_limit_kinds[];
 extern const struct choice plan_person_roles[];
 extern const struct choice plan_quiet_whys[];
+extern const struct choice plan_switch_kinds[];
 extern const struct choice plan_dispositions[];
 extern const struct choice plan_confidences[];
 extern const struct table plan_quiet_table;
@@ -182,5 +184,11 @@ void plan_check_uncertainty(struct walk *walk, struct plan *plan);
 void plan_check_lines(struct walk *walk, const struct plan *plan);
 /* The same of sensors; fills in what a kernel's channel says of itself. */
 void plan_check_sensors(struct walk *walk, struct plan *plan);
+
+/* Doors and buttons: check_switches.c. */
+void plan_check_switches(struct walk *walk, const struct plan *plan);
+/* A Modbus unit id that its bus cannot have; node is where it is written. */
+void plan_check_unit(struct walk *walk, const struct plan_bus *bus, uint8_t unit,
+                     const yaml_node_t *node);
 
 #endif

@@ -553,6 +553,7 @@ names_word(enum names names)
     case NAMES_PRODUCT:
     case NAMES_STEP:
     case NAMES_REFERENCE:
+    case NAMES_SWITCH:
     case NAMES_RULE:
         break;
     }

@@ -22,6 +22,12 @@ limit_kind_word(enum limit_kind kind)
 }
 
 const char *
+switch_kind_word(enum switch_kind kind)
+{
+    return word_of(plan_switch_kinds, (int)kind);
+}
+
+const char *
 person_role_word(enum person_role role)
 {
     return word_of(plan_person_roles, (int)role);

@@ -25,15 +25,6 @@ struct poll {
     struct poll_bus buses[];
 };
 
-static bool
-has_probes(const struct plan *plan, size_t bus)
-{
-    for (size_t i = 0; i < plan->probe_count; i++)
-        if (plan->probes[i].bus == bus)
-            return true;
-    return false;
-}
-
 static void
 say(struct driver_error *reterr, const char *what, int error)
 {
@@ -68,7 +59,7 @@ static bool
 prepare(struct poll *poll, const struct plan *plan, const struct clock *clock)
 {
     for (size_t i = 0; i < plan->bus_count; i++) {
-        if (!has_probes(plan, i))
+        if (poll_bus_load(plan, i) == 0)
             continue;
         if (!poll_bus_init(&poll->buses[poll->prepared++], plan, (uint16_t)i, &poll->doors,
                            clock, poll->stop_fd))

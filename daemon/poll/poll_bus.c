@@ -15,12 +15,14 @@
 #include "trivet/reading.h"
 #include "trivet/units.h"
 
-static size_t
-probes_on(const struct plan *plan, uint16_t bus)
+size_t
+poll_bus_load(const struct plan *plan, size_t bus)
 {
     size_t count = 0;
     for (size_t i = 0; i < plan->probe_count; i++)
         count += plan->probes[i].bus == bus;
+    for (size_t i = 0; i < plan->switch_count; i++)
+        count += plan->switches[i].bus == bus;
     return count;
 }
 
@@ -62,12 +64,17 @@ poll_bus_init(struct poll_bus *bus, const struct plan *plan, uint16_t index,
     bus->bus = index;
     bus->stop_fd = stop_fd;
     bus->driver = doors->driver_for(plan->buses[index].driver);
-    bus->up = bus->told_up = true;              /* a line is presumed well until it is not */
-    const size_t most = probes_on(plan, index); /* requests: each has a probe of its own */
+    bus->up = bus->told_up = true; /* a line is presumed well until it is not */
+    /* Requests: each has a probe or switch of its own. */
+    const size_t most = poll_bus_load(plan, index);
     bus->requests = calloc(most, sizeof *bus->requests);
     bus->slots = calloc(most, sizeof *bus->slots);
-    if (bus->driver == NULL || bus->requests == NULL || bus->slots == NULL)
+    bus->switches = calloc(plan->switch_count + 1, sizeof *bus->switches);
+    if (bus->driver == NULL || bus->requests == NULL || bus->slots == NULL ||
+        bus->switches == NULL)
         return false;
+    for (size_t i = 0; i < plan->switch_count; i++)
+        poll_switch_init(&bus->switches[i]);
     bus->request_count = bus->driver->requests(plan, index, bus->requests, most);
     cold_junctions_first(bus);
     return true;
@@ -78,6 +85,8 @@ poll_bus_done(struct poll_bus *bus)
 {
     free(bus->requests);
     free(bus->slots);
+    free(bus->switches);
+    bus->switches = NULL;
     bus->requests = NULL;
     bus->slots = NULL;
 }
@@ -88,9 +97,30 @@ now_ms(const struct poll_bus *bus)
     return clock_mono_ms(bus->clock);
 }
 
+static enum switch_state
+seen_state(const struct driver_sample *sample)
+{
+    if (!reading_is_good(sample->quality))
+        return SWITCH_UNKNOWN;
+    return sample->is_active ? SWITCH_ACTIVE : SWITCH_RESTS;
+}
+
+/* Only changes are told; see post_switches. */
+static void
+take_switches(struct poll_bus *bus, const struct driver_request *request, int64_t born_ms)
+{
+    for (uint16_t i = 0; i < request->count; i++)
+        poll_switch_take(&bus->switches[request->probes[i]], seen_state(&bus->samples[i]),
+                         bus->samples[i].quality, born_ms);
+}
+
 static void
 post_readings(struct poll_bus *bus, const struct driver_request *request, int64_t born_ms)
 {
+    if (request->is_switches) {
+        take_switches(bus, request, born_ms);
+        return;
+    }
     struct message message = {.kind = MESSAGE_READING, .born_ms = born_ms};
     for (uint16_t i = 0; i < request->count; i++) {
         message.is.reading.probe = bus->plan->probes[request->probes[i]].number;
@@ -122,6 +152,23 @@ post_change(struct poll_bus *bus)
         memcpy(message.is.bus.trouble, bus->trouble, sizeof message.is.bus.trouble);
     if (bus->doors->post(bus->doors->arg, &message))
         bus->told_up = bus->up;
+}
+
+/* What a switch did is told once; again later when the queue was full. */
+static void
+post_switches(struct poll_bus *bus)
+{
+    for (size_t i = 0; i < bus->plan->switch_count; i++) {
+        struct poll_switch *of = &bus->switches[i];
+        if (of->is_told)
+            continue;
+        struct message message = {.kind = MESSAGE_SWITCH, .born_ms = of->since_ms};
+        message.is.contact.index = (uint16_t)i;
+        message.is.contact.state = of->state;
+        message.is.contact.cause = of->cause;
+        message.is.contact.plan = bus->plan;
+        of->is_told = bus->doors->post(bus->doors->arg, &message);
+    }
 }
 
 static void
@@ -226,6 +273,7 @@ poll_bus_run(void *arg)
             break;
         }
         post_change(bus);
+        post_switches(bus);
     }
     close_line(bus);
     return NULL;

@@ -9,6 +9,7 @@
 #include <stdint.h>
 
 #include "daemon/poll/poll_schedule.h"
+#include "daemon/poll/poll_switch.h"
 #include "trivet/clock.h"
 #include "trivet/plan.h"
 #include "trivet/poll.h"
@@ -40,8 +41,11 @@ struct poll_bus {
     struct poll_slot *slots;
     struct poll_schedule schedule;
     struct driver_sample samples[DRIVER_REQUEST_PROBES_MAX];
+    struct poll_switch *switches; /* as in plan->switches; those of other buses are idle */
 };
 
+/* Probes and switches of a bus of the plan. */
+size_t poll_bus_load(const struct plan *plan, size_t bus);
 /* Prepares a bus; false when memory is short. Undone by poll_bus_done in either case. */
 bool poll_bus_init(struct poll_bus *bus, const struct plan *plan, uint16_t index,
                    const struct poll_doors *doors, const struct clock *clock, int stop_fd);

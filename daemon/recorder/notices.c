@@ -72,7 +72,8 @@ notices_bring_back(struct notices *notices, struct store *store, int64_t at_ms)
 bool
 notice_wanted(const struct decision *decision)
 {
-    return decision_opens(decision) || decision_ends(decision);
+    return decision_opens(decision) || decision_ends(decision) ||
+           decision->kind == DECISION_DOOR_LEFT_OPEN || decision->kind == DECISION_DOOR_OVER;
 }
 
 /* What every notice has beside its own parts. */
@@ -90,6 +91,28 @@ finish(struct json_out *out, const struct plan *plan, uint64_t seq, int64_t at_m
     return out_done(out);
 }
 
+/* A door is no deviation: it has no number, and asks for no corrective action. */
+static bool
+door_notice(const struct plan *plan, const struct decision *decision, const char *data,
+            uint64_t seq, int64_t offset_ms, struct json_out *out)
+{
+    char id[80], words[320];
+    const bool opens = decision->kind == DECISION_DOOR_LEFT_OPEN;
+    const int index = plan_switch_index(plan, decision->contact);
+    const char *event = opens ? "door-open" : "door-over";
+    (void)snprintf(id, sizeof id, "%s-%s-%llu", event, decision->contact,
+                   (unsigned long long)seq);
+    (void)snprintf(words, sizeof words, "%s: %s",
+                   index >= 0 ? plan->switches[index].name : decision->contact,
+                   decision_reason_phrase(decision->reason));
+    out_object(out, NULL);
+    out_raw(out, "decision", data);
+    out_bool(out, "demo", plan->demo);
+    out_text(out, "event", event);
+    out_text(out, "id", id);
+    return finish(out, plan, seq, decision->at_ms + offset_ms, words);
+}
+
 static bool
 decision_notice(const struct plan *plan, const char *data, uint64_t seq, int64_t offset_ms,
                 struct json_out *out)
@@ -97,6 +120,8 @@ decision_notice(const struct plan *plan, const char *data, uint64_t seq, int64_t
     struct decision decision;
     if (!decision_read(data, strlen(data), &decision))
         return false;
+    if (decision.kind == DECISION_DOOR_LEFT_OPEN || decision.kind == DECISION_DOOR_OVER)
+        return door_notice(plan, &decision, data, seq, offset_ms, out);
     char id[32];
     char words[160];
     const char *event = decision_opens(&decision) ? "opened" : "ended";

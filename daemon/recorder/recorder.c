@@ -62,6 +62,10 @@ recorder_on_decision(void *arg, const struct decision *decision)
                  decision_reason_phrase(decision->reason),
                  decision->place[0] != '\0' ? ", place " : "", decision->place,
                  decision->step[0] != '\0' ? ", step " : "", decision->step);
+    if (decision->contact[0] != '\0')
+        log_line(decision->kind == DECISION_DOOR_LEFT_OPEN ? LOG_WARN : LOG_INFO, "engine",
+                 "%s: %s, place %s: %s", decision_kind_word(decision->kind), decision->contact,
+                 decision->place, decision_reason_phrase(decision->reason));
 }
 
 static void
@@ -104,6 +108,41 @@ take_bus(struct recorder *recorder, const struct message *message)
         log_line(LOG_WARN, id, "%s; we keep trying", bus->trouble);
 }
 
+/* Recorded, then judged, as a person's entry is: what could not be kept is not judged. */
+static void
+take_switch(struct recorder *recorder, const struct message *message)
+{
+    const struct plan *plan = recorder->polled;
+    if ((message->is.contact.plan != NULL && message->is.contact.plan != plan) ||
+        message->is.contact.index >= plan->switch_count)
+        return; /* a word from the lines of an earlier plan */
+    const struct plan_switch *of = &plan->switches[message->is.contact.index];
+    struct switch_event event = {.kind = of->kind,
+                                 .state = message->is.contact.state,
+                                 .cause = message->is.contact.cause};
+    memcpy(event.id, of->id, sizeof event.id);
+    memcpy(event.place, plan->places[of->place].id, sizeof event.place);
+    char data[SMALL_DATA_MAX];
+    struct json_out out;
+    out_start(&out, data, sizeof data, true);
+    switch_event_write(&event, &out);
+    bool fits = out_done(&out);
+    assert(fits);
+    (void)fits;
+    int64_t at_ms = recorder_instant(recorder, message->born_ms);
+    size_t before = recorder->pending.record_count;
+    uint64_t seq = store_head(recorder->parts.store)->seq + before + 1;
+    recorder_note(recorder, "switch", at_ms, data, false);
+    if (recorder->pending.record_count == before)
+        return;
+    struct engine_input input = {
+        .kind = ENGINE_SWITCH, .at_ms = at_ms, .seq = seq, .is.contact = &event};
+    (void)feed_input(&recorder->feed, &input);
+    if (event.state == SWITCH_UNKNOWN)
+        log_line(LOG_WARN, plan->buses[of->bus].id, "switch %s: its state is not known: %s",
+                 of->id, reading_quality_phrase(event.cause));
+}
+
 static void
 take_told(struct recorder *recorder, const struct message *message)
 {
@@ -137,6 +176,9 @@ take_message(struct recorder *recorder, const struct message *message)
         break;
     case MESSAGE_BUS:
         take_bus(recorder, message);
+        break;
+    case MESSAGE_SWITCH:
+        take_switch(recorder, message);
         break;
     case MESSAGE_ENTRY:
         recorder_enter(recorder, message->is.entry, message->born_ms);

@@ -180,6 +180,22 @@ take_entry(struct replay *replay, const struct store_record *record, enum entry_
     return true;
 }
 
+static bool
+take_switch(struct replay *replay, const struct store_record *record,
+            struct switch_event *event, struct engine_input *input)
+{
+    if (!switch_event_read(record->data, record->data_len, event)) {
+        replay->error.status = STORE_CORRUPT;
+        (void)snprintf(replay->error.text, sizeof replay->error.text,
+                       "record %llu cannot be read: it is of no switch",
+                       (unsigned long long)record->seq);
+        return false;
+    }
+    input->kind = ENGINE_SWITCH;
+    input->is.contact = event;
+    return true;
+}
+
 static void
 take_clock(struct replay *replay, const struct store_record *record)
 {
@@ -195,6 +211,7 @@ take_record(void *arg, const struct store_record *record)
     struct replay *replay = arg;
     struct engine_input input = {.at_ms = record->at_ms, .seq = record->seq};
     struct entry entry;
+    struct switch_event event;
     enum entry_kind kind = entry_kind_from_word(record->kind);
     replay->last_at_ms = record->at_ms;
 
@@ -205,7 +222,8 @@ take_record(void *arg, const struct store_record *record)
         return !(replay->stop_at_difference && replay->differs_at != 0);
     }
     if (kind == ENTRY_NONE && strcmp(record->kind, "start") != 0 &&
-        strcmp(record->kind, "plan") != 0 && strcmp(record->kind, "clock") != 0)
+        strcmp(record->kind, "plan") != 0 && strcmp(record->kind, "clock") != 0 &&
+        strcmp(record->kind, "switch") != 0)
         return true; /* not an input: a seal, a stop, what was told, a loss */
 
     /* Readings at the record's own instant come after it. */
@@ -213,6 +231,9 @@ take_record(void *arg, const struct store_record *record)
         return false;
     if (kind != ENTRY_NONE) {
         if (!take_entry(replay, record, kind, &entry, &input))
+            return false;
+    } else if (strcmp(record->kind, "switch") == 0) {
+        if (!take_switch(replay, record, &event, &input))
             return false;
     } else if (strcmp(record->kind, "start") == 0) {
         take_start(replay, record, &input);

@@ -195,6 +195,7 @@ tell_place(const struct snapshot *snapshot, struct snapshot_place *place)
         text_add(&text, "No probe watches this place.");
     else
         tell_watched_place(snapshot, place, plan, &text);
+    add_switches(&text, snapshot, place);
 }
 
 /* ---- deviations, and what waits for a person ---- */
@@ -439,6 +440,7 @@ snapshot_tell(struct snapshot *snapshot)
         tell_batch(snapshot, &snapshot->batches[i]);
         tell_ahead(snapshot, &snapshot->batches[i]);
     }
+    tell_switches(snapshot);
     for (size_t i = 0; i < snapshot->place_count; i++)
         tell_place(snapshot, &snapshot->places[i]);
     for (size_t i = 0; i < snapshot->deviation_count; i++)

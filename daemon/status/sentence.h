@@ -17,6 +17,11 @@ void tell_due(const struct snapshot *snapshot, struct snapshot_deviation *deviat
 /* Which business days wait for their review (duties.c). */
 void tell_reviews(struct snapshot *snapshot, const struct engine *engine);
 
+/* Doors and buttons (switches.c), before their places; then what to say beside a place. */
+void tell_switches(struct snapshot *snapshot);
+void add_switches(struct text *text, const struct snapshot *snapshot,
+                  struct snapshot_place *place);
+
 /* ---- shared by the two files of sentences ---- */
 
 /* "at least 63.0 °C", "above 63.0 °C" (strict), "at most 5.0 °C", "below 5.0 °C". */

@@ -33,6 +33,7 @@ snapshot_free(struct snapshot *snapshot)
     free(snapshot->stored);
     free(snapshot->buses);
     free(snapshot->checks);
+    free(snapshot->switches);
     free(held(snapshot));
 }
 
@@ -53,8 +54,9 @@ snapshot_new(const struct snapshot_counts *counts)
     snapshot->stored = calloc(counts->stored + 1, sizeof *snapshot->stored);
     snapshot->buses = calloc(counts->buses + 1, sizeof *snapshot->buses);
     snapshot->checks = calloc(counts->checks + 1, sizeof *snapshot->checks);
-    if (snapshot->checks == NULL || snapshot->probes == NULL || snapshot->batches == NULL ||
-        snapshot->places == NULL || snapshot->deviations == NULL ||
+    snapshot->switches = calloc(counts->switches + 1, sizeof *snapshot->switches);
+    if (snapshot->switches == NULL || snapshot->checks == NULL || snapshot->probes == NULL ||
+        snapshot->batches == NULL || snapshot->places == NULL || snapshot->deviations == NULL ||
         snapshot->undecided == NULL || snapshot->stored == NULL || snapshot->buses == NULL) {
         snapshot_free(snapshot);
         return NULL;
@@ -67,6 +69,7 @@ snapshot_new(const struct snapshot_counts *counts)
     snapshot->stored_count = counts->stored;
     snapshot->bus_count = counts->buses;
     snapshot->check_count = counts->checks;
+    snapshot->switch_count = counts->switches;
     snapshot->clock_trusted = true;
     return snapshot;
 }
@@ -101,6 +104,7 @@ struct views {
     struct engine_undecided_view undecided[ENGINE_WAITING_MAX];
     struct engine_check_view checks[2 * PLAN_PROBES_MAX];
     struct engine_stored_view stored[ENGINE_STORED_MAX];
+    struct engine_switch_view switches[PLAN_SWITCHES_MAX];
 };
 
 static struct snapshot *
@@ -116,6 +120,7 @@ build_from(const struct engine *engine, struct views *views)
         .stored = engine_view_stored(engine, views->stored, ENGINE_STORED_MAX),
         .buses = plan == NULL ? 0 : plan->bus_count,
         .checks = engine_view_checks(engine, views->checks, 2 * PLAN_PROBES_MAX),
+        .switches = engine_view_switches(engine, views->switches, PLAN_SWITCHES_MAX),
     };
     struct snapshot *snapshot = snapshot_new(&counts);
     if (snapshot == NULL)
@@ -136,6 +141,8 @@ build_from(const struct engine *engine, struct views *views)
         snapshot->checks[i].view = views->checks[i];
     for (size_t i = 0; i < counts.stored; i++)
         snapshot->stored[i] = views->stored[i];
+    for (size_t i = 0; i < counts.switches; i++)
+        snapshot->switches[i].view = views->switches[i];
     return snapshot;
 }
 

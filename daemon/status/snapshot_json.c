@@ -422,6 +422,36 @@ write_top(struct json_out *out, const struct snapshot *snapshot, int64_t viewed_
 }
 
 static void
+write_switch(struct json_out *out, const struct snapshot *snapshot,
+             const struct snapshot_switch *of)
+{
+    const struct engine_switch_view *view = &of->view;
+    const struct plan_switch *plan = &snapshot->plan->switches[view->index];
+    out_object(out, NULL);
+    out_text(out, "id", plan->id);
+    out_text(out, "name", plan->name);
+    out_text(out, "kind", switch_kind_word(plan->kind));
+    out_text(out, "place", snapshot->plan->places[plan->place].id);
+    out_text(out, "state", switch_state_word(plan->kind, view->state));
+    write_at(out, snapshot, "since", view->since_ms);
+    write_at(out, snapshot, "marked", view->mark_ms);
+    out_bool(out, "left_open", view->told);
+    out_text(out, "concern", concern_word(of->concern));
+    out_text(out, "sentence", of->sentence);
+    out_object_end(out);
+}
+
+static void
+write_switches(struct json_out *out, const struct snapshot *snapshot)
+{
+    out_array(out, "switches");
+    for (size_t i = 0; snapshot->plan != NULL && i < snapshot->switch_count; i++)
+        if (snapshot->switches[i].view.index < snapshot->plan->switch_count)
+            write_switch(out, snapshot, &snapshot->switches[i]);
+    out_array_end(out);
+}
+
+static void
 write_buses(struct json_out *out, const struct snapshot *snapshot)
 {
     out_array(out, "buses");
@@ -470,6 +500,7 @@ snapshot_json(const struct snapshot *snapshot, int64_t viewed_ms, char *buf, siz
         write_probe(&out, snapshot, &snapshot->probes[i], viewed_ms);
     out_array_end(&out);
     write_checks(&out, snapshot);
+    write_switches(&out, snapshot);
     write_buses(&out, snapshot);
     out_object_end(&out);
     return out_done(&out);

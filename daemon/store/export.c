@@ -19,7 +19,7 @@ static const char *const words[] = {
     [EXPORT_DEVIATIONS] = "deviations", [EXPORT_ACTIONS] = "actions",
     [EXPORT_ENTRIES] = "entries",       [EXPORT_DECISIONS] = "decisions",
     [EXPORT_PEOPLE] = "people",         [EXPORT_CALIBRATIONS] = "calibrations",
-    [EXPORT_RECORDS] = "records",
+    [EXPORT_SWITCHES] = "switches",     [EXPORT_RECORDS] = "records",
 };
 
 #define WORD_COUNT (sizeof(words) / sizeof(words[0]))
@@ -196,6 +196,8 @@ write_kind(struct export_job *job, enum export_kind kind, struct store_error *re
         return export_people(job, reterr);
     case EXPORT_CALIBRATIONS:
         return export_calibrations(job, reterr);
+    case EXPORT_SWITCHES:
+        return export_switches(job, reterr);
     case EXPORT_RECORDS:
         return export_records(job, reterr);
     }

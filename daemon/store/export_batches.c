@@ -221,6 +221,9 @@ take_decision(struct batches *batches, const struct store_record *record)
     case DECISION_CORRECTION_ENDED:
     case DECISION_ASKED:
     case DECISION_ANSWERED:
+    case DECISION_DOOR_LEFT_OPEN:
+    case DECISION_DOOR_OVER:
+    case DECISION_MARKED:
         break;
     }
     return true;

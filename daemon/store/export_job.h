@@ -21,7 +21,8 @@ struct export_job {
     size_t change_count, change_room;
     char (*probe_ids)[PLAN_ID_MAX + 1]; /* by stored number; "" = no plan names it */
     size_t probe_room;
-    bool no_memory; /* set by visitors, which can only stop */
+    uint64_t unreadable; /* a record that could not be read, 0 = none; likewise */
+    bool no_memory;      /* set by visitors, which can only stop */
     struct cells cells;
 };
 
@@ -40,6 +41,7 @@ enum store_status export_entries(struct export_job *job, struct store_error *ret
 enum store_status export_decisions(struct export_job *job, struct store_error *reterr);
 enum store_status export_people(struct export_job *job, struct store_error *reterr);
 enum store_status export_calibrations(struct export_job *job, struct store_error *reterr);
+enum store_status export_switches(struct export_job *job, struct store_error *reterr);
 enum store_status export_records(struct export_job *job, struct store_error *reterr);
 
 /* What a visitor that ran out of memory ends with. */

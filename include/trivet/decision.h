@@ -31,11 +31,14 @@ enum decision_kind {
     DECISION_CORRECTION_ENDED, /* a new plan reads the probe otherwise: its readings are taken
                                   as they come from at_ms on */
     DECISION_ASKED, /* hot food, and only a person can say of which batch or step: since_ms */
-    DECISION_ANSWERED, /* that question has its answer */
+    DECISION_ANSWERED,       /* that question has its answer */
+    DECISION_DOOR_LEFT_OPEN, /* a door is open for longer than required_ms, since since_ms */
+    DECISION_DOOR_OVER, /* it no longer is, as far as anybody knows: found_ms is how long */
+    DECISION_MARKED,    /* a push button was pressed: nothing is decided by it */
 };
 
 /* The last kind and reason there are. */
-#define DECISION_KIND_LAST DECISION_ANSWERED
+#define DECISION_KIND_LAST DECISION_MARKED
 
 /* Why. One vocabulary for all kinds; each kind uses a few. */
 enum decision_reason {
@@ -70,9 +73,13 @@ enum decision_reason {
     REASON_OUT_AGAIN,    /* outside again after that one time */
     REASON_BY_ITSELF,    /* the plan lets the step begin by itself, and the probe showed it */
     REASON_AMBIGUOUS,    /* what the probe shows can be of more than one batch or step */
+    REASON_DOOR_OPEN,    /* the plan says how long it may be open */
+    REASON_DOOR_CLOSED,  /* it was closed */
+    REASON_SWITCH_LOST,  /* the switch no longer says how it stands */
+    REASON_PRESSED,      /* a push button was pressed */
 };
 
-#define DECISION_REASON_LAST REASON_AMBIGUOUS
+#define DECISION_REASON_LAST REASON_PRESSED
 
 struct decision {
     enum decision_kind kind;
@@ -102,6 +109,7 @@ struct decision {
                                said */
     bool accepted;          /* RESOLVED */
     char thermometer[PLAN_ID_MAX + 1]; /* a hand-held one that was checked; "" = none */
+    char contact[PLAN_ID_MAX + 1];     /* the door or button; "" = none */
     int32_t reference_mC; /* meaningful with REASON_FAILED_CHECK and a deviation that opens */
     bool unverified;      /* the limit's figures were not checked; the plan accepts that */
 };

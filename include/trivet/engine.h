@@ -22,6 +22,7 @@
 #include "trivet/entry.h"
 #include "trivet/plan.h"
 #include "trivet/reading.h"
+#include "trivet/switch_event.h"
 
 #define ENGINE_VERSION        1
 #define ENGINE_BATCHES_MAX    64  /* open at once */
@@ -41,6 +42,7 @@ enum engine_input_kind {
     ENGINE_CLOCK,   /* the shown time stepped: nothing to judge, kept for completeness */
     ENGINE_RESTART, /* the program starts: the time since the last input (since_ms) is unknown
                        time */
+    ENGINE_SWITCH,  /* a door or button did something, seq of its record */
     ENGINE_TICK,
 };
 
@@ -50,8 +52,9 @@ struct engine_input {
     uint64_t seq; /* of the record; 0 for readings and ticks */
     union {
         struct reading reading;
-        const struct entry *entry; /* borrowed for the call */
-        const struct plan *plan;   /* borrowed for as long as the engine lives */
+        const struct entry *entry;          /* borrowed for the call */
+        const struct switch_event *contact; /* borrowed for the call */
+        const struct plan *plan;            /* borrowed for as long as the engine lives */
         int64_t since_ms; /* RESTART: last instant known to have been watched; TIME_NONE = the
                              first start */
     } is;
@@ -178,6 +181,15 @@ struct engine_place_view {
     uint32_t deviation; /* open, 0 = none */
 };
 
+/* A switch of the plan in force. */
+struct engine_switch_view {
+    uint16_t index; /* into the plan in force */
+    enum switch_state state;
+    int64_t since_ms; /* of the state; TIME_NONE = not heard of since the start */
+    int64_t mark_ms;  /* a button's last mark; TIME_NONE = none */
+    bool told;        /* a door that has been open for too long, and people were told */
+};
+
 struct engine_deviation_view {
     uint32_t number;
     struct decision opened; /* the decision that opened it */
@@ -213,6 +225,8 @@ size_t engine_view_probes(const struct engine *engine, struct engine_probe_view 
                           size_t max);
 size_t engine_view_batches(const struct engine *engine, struct engine_batch_view *ret,
                            size_t max);
+size_t engine_view_switches(const struct engine *engine, struct engine_switch_view *ret,
+                            size_t max);
 size_t engine_view_places(const struct engine *engine, struct engine_place_view *ret,
                           size_t max);
 /* The plan's probes, then its thermometers, in its order. */

@@ -18,6 +18,7 @@ enum export_kind {
     EXPORT_DECISIONS,    /* all that was decided, each with its rule and why */
     EXPORT_PEOPLE,       /* initials, names and roles, by plan */
     EXPORT_CALIBRATIONS, /* checks of thermometers, a row for each point */
+    EXPORT_SWITCHES,     /* what doors and buttons did */
     EXPORT_RECORDS
 };
 

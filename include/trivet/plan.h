@@ -19,6 +19,7 @@
 #define PLAN_BUSES_MAX      256
 #define PLAN_PROBES_MAX     1024
 #define PLAN_PLACES_MAX     64
+#define PLAN_SWITCHES_MAX   64
 #define PLAN_PRODUCTS_MAX   256
 #define PLAN_REFERENCES_MAX 64
 #define PLAN_PEOPLE_MAX     128
@@ -360,6 +361,23 @@ enum step_begins { BEGINS_BY_HAND, BEGINS_BY_ITSELF };
 
 #define PLAN_BEGINS_MAX 8
 
+enum switch_kind { SWITCH_DOOR, SWITCH_BUTTON };
+
+/* A contact that a Modbus device reports as one bit. */
+struct plan_switch {
+    char id[PLAN_ID_MAX + 1];
+    const char *name;
+    enum switch_kind kind;
+    int16_t place;    /* index */
+    uint16_t bus;     /* index, of a Modbus driver */
+    uint8_t unit;     /* Modbus unit id */
+    uint8_t function; /* 1 coils, 2 discrete inputs */
+    uint16_t address; /* protocol address, from 0 */
+    uint8_t active;   /* the bit of an open door, or a pressed button */
+    int32_t every_ms;
+    int64_t open_max_ms; /* a door open for longer is told; 0 = never */
+};
+
 struct plan_step {
     char id[PLAN_ID_MAX + 1];
     const char *name;
@@ -464,6 +482,8 @@ struct plan {
     size_t handheld_count;
     struct plan_place *places;
     size_t place_count;
+    struct plan_switch *switches;
+    size_t switch_count;
     struct plan_product *products;
     size_t product_count;
 
@@ -511,6 +531,7 @@ const struct plan_handheld *plan_handheld(const struct plan *plan, const char *i
 const struct plan_reference *plan_reference(const struct plan *plan, const char *id);
 int plan_step_index(const struct plan_product *product, const char *id);
 int plan_place_index(const struct plan *plan, const char *id);
+int plan_switch_index(const struct plan *plan, const char *id);
 int plan_probe_index(const struct plan *plan, const char *id);
 int plan_probe_by_number(const struct plan *plan, uint16_t number);
 
@@ -522,6 +543,7 @@ bool plan_is_working_day(const struct plan *plan, int weekday);
 
 /* The words of the plan file: "cook", "hold_hot", ... "cook", "supervisor", "verifier". */
 const char *limit_kind_word(enum limit_kind kind);
+const char *switch_kind_word(enum switch_kind kind); /* "door", "button" */
 const char *person_role_word(enum person_role role);
 const char *disposition_word(enum disposition disposition);   /* "use", "use-at-once", ... */
 const char *disposition_phrase(enum disposition disposition); /* for people: "thrown away" */

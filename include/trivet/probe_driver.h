@@ -19,12 +19,13 @@
 #include "trivet/plan.h"
 #include "trivet/reading.h"
 
-/* Probes that one exchange with a device reads: positions in the bus's probe list. */
+/* Probes, or switches, that one exchange with a device reads. */
 #define DRIVER_REQUEST_PROBES_MAX 32
 
 struct driver_request {
-    uint16_t probes[DRIVER_REQUEST_PROBES_MAX]; /* indices into plan->probes */
+    uint16_t probes[DRIVER_REQUEST_PROBES_MAX]; /* indices into plan->probes, or switches */
     uint16_t count;
+    bool is_switches; /* probes[] are switches; first_reg and reg_count count bits */
     uint8_t unit;
     uint8_t function;
     uint16_t first_reg, reg_count;
@@ -32,8 +33,9 @@ struct driver_request {
 };
 
 struct driver_sample {
-    int32_t temp_mC; /* TEMP_NONE unless quality is READING_GOOD */
+    int32_t temp_mC; /* TEMP_NONE unless quality is READING_GOOD, and of switches */
     uint16_t quality;
+    bool is_active; /* of a switch, when quality is READING_GOOD: open, or pressed */
 };
 
 struct driver_error {
@@ -43,8 +45,8 @@ struct driver_error {
 struct probe_driver {
     const char *name;
 
-    /* Groups the bus's probes into as few exchanges as the device allows; returns the count (<=
-     * max), every probe of the bus in exactly one. Pure. */
+    /* Groups the bus's probes and switches into as few exchanges as the device allows; returns
+     * the count (<= max), each of them in exactly one. Pure. */
     size_t (*requests)(const struct plan *plan, uint16_t bus, struct driver_request *ret,
                        size_t max);
 

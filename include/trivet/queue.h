@@ -15,10 +15,12 @@
 #include "trivet/entry.h"
 #include "trivet/plan.h"
 #include "trivet/reading.h"
+#include "trivet/switch_event.h"
 
 enum message_kind {
     MESSAGE_READING,
-    MESSAGE_BUS, /* a bus went down or came back */
+    MESSAGE_BUS,    /* a bus went down or came back */
+    MESSAGE_SWITCH, /* a door or button did something */
     MESSAGE_ENTRY,
     MESSAGE_TOLD,   /* the hook has run for a record */
     MESSAGE_PLAN,   /* the plan file was read again */
@@ -70,6 +72,12 @@ struct message {
             const struct plan *plan; /* whose bus it is; NULL = the plan polled now */
             char trouble[240];
         } bus;
+        struct {
+            uint16_t index; /* in the plan's switches */
+            uint16_t cause; /* of an unknown state */
+            enum switch_state state;
+            const struct plan *plan; /* whose switch it is; NULL = the plan polled now */
+        } contact;
         struct entry_request *entry; /* given: the recorder frees it after answering */
         struct plan_request *plan;   /* likewise */
         struct advice_list *advice;  /* given: the recorder's from then on */

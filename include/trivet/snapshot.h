@@ -74,6 +74,13 @@ struct snapshot_check {
     char sentence[200];
 };
 
+/* A door or button. */
+struct snapshot_switch {
+    struct engine_switch_view view;
+    enum concern concern;
+    char sentence[200]; /* "" when there is nothing to say */
+};
+
 struct snapshot_bus {
     bool up;
     int64_t since_ms;
@@ -101,7 +108,7 @@ struct snapshot {
     unsigned reviews_waiting, reviews_overdue;
     char review_oldest[ENTRY_DAY_MAX + 1];
     size_t probe_count, batch_count, place_count, deviation_count, bus_count, undecided_count;
-    size_t check_count, stored_count;
+    size_t check_count, stored_count, switch_count;
     struct engine_probe_view *probes;
     struct snapshot_batch *batches;
     struct snapshot_place *places;
@@ -109,6 +116,7 @@ struct snapshot {
     struct snapshot_undecided *undecided; /* oldest first; their batches may have ended */
     struct engine_stored_view *stored;    /* stored longest ago first */
     struct snapshot_bus *buses;           /* as in plan->buses */
+    struct snapshot_switch *switches;     /* as in plan->switches */
     struct snapshot_check *checks;        /* the plan's probes, then its thermometers */
 };
 
@@ -122,7 +130,7 @@ struct snapshot *snapshot_build(const struct engine *engine, const struct advice
 /* An empty one with room for so many of each (its counts are set), to be filled by hand. The
  * caller holds the first reference; NULL when out of memory. */
 struct snapshot_counts {
-    size_t probes, batches, places, deviations, undecided, stored, buses, checks;
+    size_t probes, batches, places, deviations, undecided, stored, buses, checks, switches;
 };
 struct snapshot *snapshot_new(const struct snapshot_counts *counts);
 /* Writes the concerns and sentences from the views; before publication only. */

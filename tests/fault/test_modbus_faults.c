@@ -564,6 +564,86 @@ test_status_elsewhere_is_read_by_itself_after_the_values(void **state)
     assert_true(good > 5 && bad > 5);
 }
 
+/* ---- switches ---- */
+
+/* Two neighbouring inputs of unit 5; the second is active when its bit is 0. */
+static struct plan_switch switches[] = {
+    {.unit = 5, .function = 2, .address = 4, .active = 1, .every_ms = 1000},
+    {.unit = 5, .function = 2, .address = 5, .active = 0, .every_ms = 1000},
+};
+
+static uint16_t
+switch_exchange(uint32_t fault)
+{
+    peer_set(rig.peer, fault, TIMEOUT_MS + 10, TIMEOUT_MS + MAX_LATE_MS - 3, MAX_LATE_MS - 3);
+    const uint32_t heard = peer_heard(rig.peer);
+    assert_true(rig.driver->read(rig.state, &rig.requests[0], rig.samples, &rig.error));
+    peer_over(rig.peer, heard + 1);
+    for (uint16_t i = 0; i < 2; i++) {
+        const struct driver_sample *sample = &rig.samples[i];
+        assert_int_equal(sample->quality, rig.samples[0].quality);
+        assert_int_equal(sample->temp_mC, TEMP_NONE);
+        if (sample->quality != READING_GOOD)
+            assert_false(sample->is_active);
+        else
+            assert_int_equal(sample->is_active, peer_bit(rig.peer, switches[i].address) ==
+                                                    (switches[i].active == 1));
+    }
+    return rig.samples[0].quality;
+}
+
+static void
+check_switches(bool tcp)
+{
+    int active = 0, good = 0;
+    rig.plan.probe_count = 0;
+    rig.plan.switches = switches;
+    rig.plan.switch_count = 2;
+    assert_int_equal(rig.driver->requests(&rig.plan, 0, rig.requests, 8), 1);
+    for (size_t i = 0; i < sizeof causes / sizeof *causes; i++) {
+        /* A bit has no absurd value. */
+        const uint16_t wanted = causes[i].fault == PEER_ABSURD ? READING_GOOD
+                                : tcp                          ? causes[i].tcp
+                                                               : causes[i].rtu;
+        if (wanted == 1)
+            continue;
+        uint16_t got = 1;
+        for (int tries = 0; tries < 6 && got != wanted; tries++) /* a loaded machine */
+            got = switch_exchange(causes[i].fault);
+        if (got != wanted)
+            fail_msg("fault %d gave %d, not %d", causes[i].fault, got, wanted);
+        if (wanted != READING_GOOD)
+            assert_non_null(strstr(rig.error.text, "unit 5, function 2, inputs 4 to 5"));
+    }
+    for (int i = 0; i < 60; i++)
+        if (switch_exchange(PEER_CLEAN) == READING_GOOD) {
+            good++;
+            active += rig.samples[0].is_active;
+        }
+    assert_true(good > 30 && active > 5 && active < good - 5);
+}
+
+static void
+test_rtu_switches_are_read_with_the_same_care(void **state)
+{
+    (void)state;
+    check_switches(false);
+}
+
+static void
+test_rtu_over_tcp_switches_are_read_with_the_same_care(void **state)
+{
+    (void)state;
+    check_switches(false);
+}
+
+static void
+test_tcp_switches_are_read_with_the_same_care(void **state)
+{
+    (void)state;
+    check_switches(true);
+}
+
 /* ---- the line itself ---- */
 
 static void
@@ -781,6 +861,9 @@ main(void)
         WITH(test_pause_separates_requests_to_one_unit_only, set_up_tcp),
         WITH(test_status_beside_a_value_decides_over_it, set_up_rtu),
         WITH(test_status_elsewhere_is_read_by_itself_after_the_values, set_up_rtu),
+        WITH(test_rtu_switches_are_read_with_the_same_care, set_up_rtu),
+        WITH(test_rtu_over_tcp_switches_are_read_with_the_same_care, set_up_rtu_tcp),
+        WITH(test_tcp_switches_are_read_with_the_same_care, set_up_tcp),
         WITH(test_direction_by_the_kernel_is_refused_where_it_cannot, set_up_rtu),
         WITH(test_rtu_unplugged_adapter_is_reported_at_once, set_up_rtu),
         WITH(test_rtu_line_that_is_never_quiet_is_given_up, set_up_rtu),

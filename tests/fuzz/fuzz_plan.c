@@ -107,6 +107,14 @@ check_plan(const struct plan *plan, size_t size)
         assert(probe->plausible_min_mC < probe->plausible_max_mC);
         assert(plan_probe_index(plan, probe->id) == (int)i);
     }
+    for (size_t i = 0; i < plan->switch_count; i++) {
+        const struct plan_switch *of = &plan->switches[i];
+        assert(of->place >= 0 && (size_t)of->place < plan->place_count);
+        assert(of->bus < plan->bus_count && plan->buses[of->bus].driver <= BUS_MODBUS_RTU_TCP);
+        assert(of->function == 1 || of->function == 2);
+        assert(of->active <= 1 && of->every_ms >= 100);
+        assert(of->kind == SWITCH_DOOR || of->open_max_ms == 0);
+    }
     for (size_t i = 0; i < plan->place_count; i++) {
         const struct plan_place *place = &plan->places[i];
         assert(place->probe >= -1 && place->probe < (int)plan->probe_count);

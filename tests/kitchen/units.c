@@ -12,7 +12,7 @@ units_init(struct units *units)
     *units = (struct units){.rtu = {{.id = 11}, {.id = 12}}, .tcp = {{.id = 1}, {.id = 2}}};
     units->rtu[0].map = modbus_mapping_new(0, 0, 0, 3);
     units->rtu[1].map = modbus_mapping_new(0, 0, 2, 0);
-    units->tcp[0].map = modbus_mapping_new(0, 0, 0, 3);
+    units->tcp[0].map = modbus_mapping_new(0, 1, 0, 3);
     units->tcp[1].map = modbus_mapping_new_start_address(0, 0, 0, 0, FRIDGE_REGISTER, 1, 0, 0);
     return units->rtu[0].map != NULL && units->rtu[1].map != NULL &&
            units->tcp[0].map != NULL && units->tcp[1].map != NULL;
@@ -56,6 +56,7 @@ units_update(struct units *units, const struct kitchen *kitchen)
     cold[0] = tenths(kitchen->walk_in.temp_C);
     cold[1] = tenths(kitchen_filling_core_C(kitchen));
     cold[2] = tenths(kitchen->chiller.temp_C);
+    units->tcp[0].map->tab_input_bits[0] = kitchen->walk_in.door_open;
     units->tcp[1].map->tab_registers[0] =
         (uint16_t)lround((kitchen->counter_fridge.temp_C + 40.0) * 100.0);
 }

@@ -139,6 +139,8 @@ rig_line(const struct decision *d, char *buf, size_t size)
         PUT(" p%u", d->probe);
     if (d->thermometer[0])
         PUT(" %s", d->thermometer);
+    if (d->contact[0])
+        PUT(" %s", d->contact);
     if (d->temp_mC != TEMP_NONE)
         PUT(" %s", temp_text(temp, sizeof temp, d->temp_mC));
     if (d->worst_mC != TEMP_NONE)

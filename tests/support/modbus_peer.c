@@ -147,6 +147,27 @@ put_registers(uint32_t faults, uint32_t heard, uint16_t first, uint16_t count, u
     }
 }
 
+static bool
+bit_at(uint32_t heard, uint16_t address)
+{
+    return (value_at(heard, address) >> 5 & 1) != 0;
+}
+
+/* Coils or inputs; returns how many bytes. */
+static uint8_t
+put_bits(uint32_t faults, uint32_t heard, uint16_t first, uint16_t count, uint8_t *ret)
+{
+    const uint8_t bytes = (uint8_t)((count + 7) / 8);
+    memset(ret, 0, bytes);
+    for (uint16_t i = 0; i < count; i++) {
+        const bool is_set =
+            has(faults, PEER_EQUAL) ||
+            bit_at(has(faults, PEER_OTHER) ? heard + 8192U : heard, (uint16_t)(first + i));
+        ret[i / 8] = (uint8_t)(ret[i / 8] | is_set << i % 8);
+    }
+    return bytes;
+}
+
 /* The reply to a request of unit + PDU; 6 bytes of TCP header precede it where there is one. */
 static size_t
 build_reply(const struct peer *peer, const uint8_t *request, uint32_t faults, uint32_t heard,
@@ -155,14 +176,19 @@ build_reply(const struct peer *peer, const uint8_t *request, uint32_t faults, ui
     const size_t head = has_header(peer) ? 6 : 0;
     const uint8_t *body = request + head;
     const uint16_t first = (uint16_t)(body[2] << 8 | body[3]);
-    const uint16_t count =
-        (uint16_t)((body[4] << 8 | body[5]) + (has(faults, PEER_WRONG_LENGTH) ? 1 : 0));
+    const bool of_bits = body[1] <= 2;
+    const uint16_t more = has(faults, PEER_WRONG_LENGTH) ? (of_bits ? 8 : 1) : 0;
+    const uint16_t count = (uint16_t)((body[4] << 8 | body[5]) + more);
     uint8_t *out = ret + head;
     out[0] = (uint8_t)(body[0] + (has(faults, PEER_WRONG_UNIT) ? 1 : 0));
-    out[1] = (uint8_t)(has(faults, PEER_WRONG_FUNCTION) ? 7 - body[1] : body[1]);
+    out[1] =
+        (uint8_t)(has(faults, PEER_WRONG_FUNCTION) ? (of_bits ? 3 : 7) - body[1] : body[1]);
     out[2] = (uint8_t)(2 * count);
-    put_registers(faults, heard, first, count, out + 3);
-    size_t len = 3U + 2U * count;
+    if (of_bits)
+        out[2] = put_bits(faults, heard, first, count, out + 3);
+    else
+        put_registers(faults, heard, first, count, out + 3);
+    size_t len = 3U + out[2];
     if (has(faults, PEER_EXCEPTION)) {
         out[1] |= 0x80;
         out[2] = 4;
@@ -586,6 +612,12 @@ int32_t
 peer_truth(struct peer *peer, uint16_t reg)
 {
     return value_at(peer_heard(peer), reg);
+}
+
+bool
+peer_bit(struct peer *peer, uint16_t address)
+{
+    return bit_at(peer_heard(peer), address);
 }
 
 int32_t

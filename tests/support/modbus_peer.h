@@ -1,6 +1,8 @@
 /* A hostile Modbus device for tests: raw bytes on a pseudo-terminal or a TCP connection, with a
  * fault chosen for each request.
  *
+ * It answers for registers (functions 3 and 4) and for bits (1 and 2).
+ *
  * Every exchange has its own truth: the device's registers change with each request it hears,
  * so that a reply to any other request is told by its value. The peer has a thread of its own;
  * all functions may be called from another one. */
@@ -85,6 +87,8 @@ int32_t peer_truth_at(uint32_t heard, uint16_t reg);
 uint32_t peer_heard(struct peer *peer);
 /* TCP: connections taken so far. */
 uint32_t peer_connections(struct peer *peer);
+/* The same of a coil or discrete input. */
+bool peer_bit(struct peer *peer, uint16_t address);
 int32_t peer_truth(struct peer *peer, uint16_t reg);
 
 #endif

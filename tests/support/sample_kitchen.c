@@ -179,8 +179,13 @@ fill_batches(struct snapshot *snapshot, struct sample_kitchen *kitchen)
 static struct snapshot *
 sample(struct sample_kitchen *kitchen, size_t deviations)
 {
-    struct snapshot_counts counts = {
-        .probes = 4, .batches = 2, .places = 3, .deviations = deviations, .buses = 2};
+    struct snapshot_counts counts = {.probes = 4,
+                                     .batches = 2,
+                                     .places = 3,
+                                     .deviations = deviations,
+                                     .buses = 2,
+                                     .switches =
+                                         2}; /* shown where a test gives the plan some */
     struct snapshot *snapshot = snapshot_new(&counts);
     if (snapshot == NULL)
         abort();

@@ -92,7 +92,8 @@ def main():
     units = {}
     with open(options.log, "a", encoding="ascii") as log:
         for unit in (int(text) for text in options.units.split(",")):
-            blocks = {"hr": Block(unit, 3, log, lock), "ir": Block(unit, 4, log, lock)}
+            blocks = {"co": Block(unit, 1, log, lock), "di": Block(unit, 2, log, lock), "hr": Block(unit, 3, log, lock),
+                      "ir": Block(unit, 4, log, lock)}
             units[unit] = (ModbusSlaveContext(zero_mode=True, **blocks), blocks)
         context = ModbusServerContext(slaves={unit: slave for unit, (slave, _) in units.items()}, single=False)
         threading.Thread(target=obey, args=(context, units, lock), daemon=True).start()

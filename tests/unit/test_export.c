@@ -962,6 +962,29 @@ test_export_calibrations_judge_each_look_by_its_time(void **state)
            "keep,,,,\n");
 }
 
+static void
+test_export_switches_is_a_row_for_each_change(void **state)
+{
+    (void)state;
+    (void)put_record("switch", minute(1),
+                     "{\"kind\":\"door\",\"place\":\"walk-in\",\"state\":\"open\",\"switch\":"
+                     "\"d\"}");
+    (void)put_record("switch", minute(2),
+                     "{\"cause\":\"link\",\"kind\":\"button\",\"place\":\"oven\",\"state\":"
+                     "\"unknown\",\"switch\":\"b\"}");
+    commit();
+    expect(EXPORT_SWITCHES, TIME_NONE, TIME_NEVER,
+           "seq,time_utc,switch,kind,place,state,cause\n"
+           "1,2026-03-03T10:01:00.000Z,d,door,walk-in,open,\n"
+           "2,2026-03-03T10:02:00.000Z,b,button,oven,unknown,link\n");
+    expect(EXPORT_SWITCHES, minute(1) + 1, minute(2),
+           "seq,time_utc,switch,kind,place,state,cause\n");
+    expect(
+        EXPORT_ENTRIES, TIME_NONE, TIME_NEVER, /* nobody entered it */
+        "seq,time_utc,kind,by,batch,deviation,product,step,place,probes,thermometer,temp_degC,"
+        "given_utc,outcome,text,reason,corrects,corrected_by,for_s\n");
+}
+
 /* Batches 1 and 2 had the core probe; 1 ended before it was last found right, 2 while it was
  * still right and after. 3 stood in the walk-in, whose probe is another one. */
 static void
@@ -1040,6 +1063,7 @@ main(void)
         TEST(test_export_unreadable_decision_is_named),
         TEST(test_export_readings_are_corrected_from_their_record_on),
         TEST(test_reader_learns_of_later_corrections),
+        TEST(test_export_switches_is_a_row_for_each_change),
         TEST(test_export_calibrations_judge_each_look_by_its_time),
         TEST(test_export_failed_check_lists_what_is_in_doubt),
     };

@@ -591,6 +591,65 @@ test_tcp_body_is_compared_with_unit_function_and_count(void **state)
     assert_int_equal(reply.quality, BAD_FRAME);
 }
 
+/* MODBUS Application Protocol V1.1b3, 6.1 and 6.2, the examples: coils 20 to 38
+ * are answered with CD 6B 05, inputs 197 to 218 with AC DB 35; the first of each is the lowest
+ * bit of the first byte, and what the last byte has more is filled with zeros. */
+static void
+test_coils_and_inputs_of_the_specification_are_their_bits(void **state)
+{
+    (void)state;
+    static const struct {
+        struct driver_request request;
+        uint8_t sent[5], body[6];
+        const char *bits; /* in the order of the addresses */
+    } cases[] = {
+        {{.unit = 17, .function = 1, .first_reg = 19, .reg_count = 19},
+         {0x01, 0x00, 0x13, 0x00, 0x13},
+         {0x11, 0x01, 0x03, 0xcd, 0x6b, 0x05},
+         "1011001111010110101"},
+        {{.unit = 17, .function = 2, .first_reg = 196, .reg_count = 22},
+         {0x02, 0x00, 0xc4, 0x00, 0x16},
+         {0x11, 0x02, 0x03, 0xac, 0xdb, 0x35},
+         "0011010111011011101011"},
+    };
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        const struct driver_request *request = &cases[i].request;
+        struct mbus_reply reply;
+        uint8_t frame[12];
+        assert_int_equal(mbus_rtu_request(request, frame), 8);
+        assert_memory_equal(frame + 1, cases[i].sent, sizeof cases[i].sent);
+        assert_int_equal(mbus_reply_data_bytes(request), 3);
+        assert_int_equal(strlen(cases[i].bits), request->reg_count);
+        mbus_tcp_judge(request, cases[i].body, sizeof cases[i].body, &reply);
+        assert_int_equal(reply.quality, READING_GOOD);
+        for (size_t k = 0; k < request->reg_count; k++)
+            assert_int_equal(reply.registers[k], cases[i].bits[k] - '0');
+        memcpy(frame, cases[i].body, sizeof cases[i].body);
+        const uint16_t crc = mbus_crc(frame, 6);
+        frame[6] = (uint8_t)(crc & 0xff);
+        frame[7] = (uint8_t)(crc >> 8);
+        assert_int_equal(mbus_rtu_reply_length(frame, 3), 8);
+        assert_true(mbus_rtu_reply_fits(request, frame, 8));
+        mbus_rtu_judge(request, frame, 8, &reply);
+        assert_int_equal(reply.quality, READING_GOOD);
+        mbus_rtu_judge(request, frame, 7, &reply);
+        assert_int_equal(reply.quality, BAD_FRAME);
+        /* A whole byte more or less is another length; another function is another request. */
+        struct driver_request other = *request;
+        other.reg_count = 24;
+        assert_true(mbus_rtu_reply_fits(&other, frame, 8));
+        other.reg_count = 25;
+        mbus_rtu_judge(&other, frame, 8, &reply);
+        assert_int_equal(reply.quality, BAD_WRONG_UNIT);
+        other.reg_count = 16;
+        assert_false(mbus_rtu_reply_fits(&other, frame, 8));
+        other = *request;
+        other.function = (uint8_t)(3 - request->function);
+        mbus_rtu_judge(&other, frame, 8, &reply);
+        assert_int_equal(reply.quality, BAD_WRONG_UNIT);
+    }
+}
+
 /* Whatever arrives, judging stays inside it and calls nothing good that is no well-formed
  * reply. */
 static void
@@ -646,6 +705,7 @@ main(void)
         cmocka_unit_test(test_exceptions_are_recognised_only_for_our_function),
         cmocka_unit_test(test_own_request_coming_back_is_called_an_echo),
         cmocka_unit_test(test_tcp_body_is_compared_with_unit_function_and_count),
+        cmocka_unit_test(test_coils_and_inputs_of_the_specification_are_their_bits),
         cmocka_unit_test(test_seeded_noise_is_never_good),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

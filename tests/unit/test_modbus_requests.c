@@ -163,6 +163,54 @@ test_status_beside_the_value_joins_its_request(void **state)
     assert_int_equal(bench.requests[1].reg_count, 1);
 }
 
+static struct plan_switch switches[70];
+
+static void
+add_switch(uint8_t unit, uint8_t function, uint16_t address)
+{
+    bench.plan.switches = switches;
+    switches[bench.plan.switch_count++] = (struct plan_switch){
+        .unit = unit, .function = function, .address = address, .every_ms = 1000};
+}
+
+static void
+test_switches_at_neighbouring_addresses_are_one_request_of_their_own(void **state)
+{
+    (void)state;
+    (void)add(11, 0, REGISTER_INT16);
+    add_switch(11, 2, 4);
+    add_switch(11, 2, 3);
+    add_switch(11, 2, 6); /* one address lies between */
+    add_switch(11, 1, 5);
+    add_switch(12, 2, 5);
+    const size_t count =
+        probe_driver_for(BUS_MODBUS_RTU)->requests(&bench.plan, 0, bench.requests, PROBES);
+    assert_int_equal(count, 5);
+    assert_false(bench.requests[0].is_switches);
+    static const struct {
+        uint8_t unit, function;
+        uint16_t first, bits;
+    } wanted[] = {{11, 1, 5, 1}, {11, 2, 3, 2}, {11, 2, 6, 1}, {12, 2, 5, 1}};
+    for (size_t i = 0; i < 4; i++) {
+        const struct driver_request *request = &bench.requests[i + 1];
+        assert_true(request->is_switches);
+        assert_int_equal(request->unit, wanted[i].unit);
+        assert_int_equal(request->function, wanted[i].function);
+        assert_int_equal(request->first_reg, wanted[i].first);
+        assert_int_equal(request->reg_count, wanted[i].bits);
+        assert_int_equal(request->count, wanted[i].bits);
+    }
+    assert_int_equal(bench.requests[2].probes[0], 1); /* by address */
+    assert_int_equal(bench.requests[2].probes[1], 0);
+    bench.plan.switch_count = 0;
+    for (uint16_t i = 0; i < 40; i++)
+        add_switch(11, 2, i);
+    assert_int_equal(
+        probe_driver_for(BUS_MODBUS_RTU)->requests(&bench.plan, 0, bench.requests, PROBES), 3);
+    assert_int_equal(bench.requests[1].reg_count, DRIVER_REQUEST_PROBES_MAX);
+    assert_int_equal(bench.requests[2].first_reg, DRIVER_REQUEST_PROBES_MAX);
+}
+
 int
 main(void)
 {
@@ -174,6 +222,8 @@ main(void)
         cmocka_unit_test_setup(test_unit_function_period_and_bus_separate, set_up),
         cmocka_unit_test_setup(test_long_row_is_cut_where_a_request_is_full, set_up),
         cmocka_unit_test_setup(test_last_register_of_all_is_reachable, set_up),
+        cmocka_unit_test_setup(
+            test_switches_at_neighbouring_addresses_are_one_request_of_their_own, set_up),
         cmocka_unit_test_setup(test_bus_without_probes_has_no_request, set_up),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

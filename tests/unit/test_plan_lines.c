@@ -353,6 +353,90 @@ test_modbus_probe_does_not_take_the_keys_of_others(void **state)
         must_be_told(&cases[i]);
 }
 
+/* ---- switches ---- */
+
+#define PLACES "places:\n  - {id: f, name: Fridge, limit: {kind: none}}\n"
+#define WITH_SWITCH(bus, keys)                                                                 \
+    HEAD "  - {id: b, driver: " bus "}\n" PLACES                                               \
+         "switches:\n  - {id: s, name: Door, place: f, bus: b, " keys "}\n"
+#define TCP "modbus-tcp, host: 192.0.2.1"
+#define RTU "modbus-rtu, device: /dev/ttyS0"
+
+static void
+test_switches_are_read_exactly(void **state)
+{
+    (void)state;
+    struct plan *plan = load(
+        HEAD "  - {id: a, driver: onewire}\n  - {id: b, driver: " TCP "}\n" PLACES
+             "  - {id: g, name: Other, limit: {kind: none}}\n"
+             "switches:\n"
+             "  - {id: d, name: Door, kind: door, place: g, bus: b, unit: 255, function: 2, "
+             "address: 65535, active: 0, every: 100 ms, open_at_most: 90 s}\n"
+             "  - {id: p, name: Button, kind: button, place: f, bus: b, unit: 1, function: 1, "
+             "address: 0}\n");
+    assert_int_equal(plan->switch_count, 2);
+    const struct plan_switch *door = &plan->switches[0], *button = &plan->switches[1];
+    assert_string_equal(door->id, "d");
+    assert_string_equal(door->name, "Door");
+    assert_int_equal(door->kind, SWITCH_DOOR);
+    assert_int_equal(door->place, 1);
+    assert_int_equal(door->bus, 1);
+    assert_int_equal(door->unit, 255);
+    assert_int_equal(door->function, 2);
+    assert_int_equal(door->address, 65535);
+    assert_int_equal(door->active, 0);
+    assert_int_equal(door->every_ms, 100);
+    assert_int_equal(door->open_max_ms, 90000);
+    assert_int_equal(button->kind, SWITCH_BUTTON);
+    assert_int_equal(button->place, 0);
+    assert_int_equal(button->function, 1);
+    assert_int_equal(button->active, 1);
+    assert_int_equal(button->every_ms, 1000);
+    assert_int_equal(button->open_max_ms, 0);
+    assert_int_equal(plan_switch_index(plan, "p"), 1);
+    assert_int_equal(plan_switch_index(plan, "x"), -1);
+    plan_free(plan);
+}
+
+static void
+test_switches_badly_written_are_told(void **state)
+{
+    (void)state;
+#define AT_0 "kind: door, unit: 1, function: 2, address: 0"
+    static const struct wrong cases[] = {
+        {WITH_SWITCH("onewire", AT_0), 8, 0, "is no Modbus one"},
+        {WITH_SWITCH(TCP, "kind: door, unit: 1, function: 4, address: 0"), 8, 0,
+         "is not known"},
+        {WITH_SWITCH(TCP, "kind: lamp, unit: 1, function: 2, address: 0"), 8, 0,
+         "is not known"},
+        {WITH_SWITCH(TCP, "kind: door, unit: 1, function: 2"), 8, 0, "lacks 'address'"},
+        {WITH_SWITCH(TCP, "kind: door, unit: 248, function: 2, address: 0"), 8, 0,
+         "is reserved"},
+        {WITH_SWITCH(RTU, "kind: door, unit: 0, function: 2, address: 0"), 8, 0,
+         "no unit of a serial line"},
+        {WITH_SWITCH(TCP, AT_0 ", active: 2"), 8, 0, "is not known"},
+        {WITH_SWITCH(TCP, AT_0 ", every: 99 ms"), 8, 0, "out of range"},
+        {WITH_SWITCH(TCP, AT_0 ", open_at_most: 4 s"), 8, 0, "out of range"},
+        {WITH_SWITCH(TCP,
+                     "kind: button, unit: 1, function: 2, address: 0, open_at_most: 1 min"),
+         8, 0, "no meaning with kind: button"},
+        /* A copy of a reply can come for longest_delay: the same bits are not asked within it.
+         */
+        {WITH_SWITCH(RTU, AT_0 ", every: 500 ms"), 8, 0, "longer than longest_delay"},
+        {WITH_SWITCH("modbus-rtu-tcp, host: 192.0.2.1, longest_delay: 1 s", AT_0), 8, 0,
+         "the default of every has to be longer than longest_delay of bus 'b', 1 s"},
+        {WITH_SWITCH(TCP, AT_0 "}\n  - {id: t, name: T, place: f, bus: b, " AT_0), 9, 0,
+         "switch 's' is at this address already"},
+        {WITH_SWITCH(TCP, AT_0 "}\n  - {id: s, name: T, place: f, bus: b, kind: door, unit: 1, "
+                               "function: 2, address: 1"),
+         9, 0, "is already used"},
+    };
+    for (size_t i = 0; i < COUNT_OF(cases); i++)
+        must_be_told(&cases[i]);
+    plan_free(load(WITH_SWITCH(RTU, AT_0 ", every: 501 ms")));
+    plan_free(load(WITH_SWITCH(TCP, AT_0 ", every: 100 ms")));
+}
+
 int
 main(void)
 {
@@ -368,6 +452,8 @@ main(void)
         cmocka_unit_test(test_recording_badly_written_is_told),
         cmocka_unit_test(test_modbus_extensions_are_read_exactly),
         cmocka_unit_test(test_modbus_extensions_badly_written_are_told),
+        cmocka_unit_test(test_switches_are_read_exactly),
+        cmocka_unit_test(test_switches_badly_written_are_told),
         cmocka_unit_test(test_modbus_probe_does_not_take_the_keys_of_others),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -304,6 +304,16 @@ test_example_itself_loads(void **state)
     assert_true(example.pair_count > 240);
 }
 
+/* Whether the key stands in this list of the plan. */
+static bool
+is_of_list(const struct pair *pair, const char *list)
+{
+    size_t line = pair->line;
+    while (line > 0 && (example.lines[line][0] == ' ' || example.lines[line][0] == '\0'))
+        line--;
+    return strncmp(example.lines[line], list, strlen(list)) == 0;
+}
+
 /* Keys that may be left out of this example: either there is a default, or nothing needs them.
  */
 static bool
@@ -376,7 +386,13 @@ may_be_left_out(const struct pair *pair)
         "verify_within_days",
         "working_days",
         "day_ends",
+        "switches",
+        "active",
+        "open_at_most",
     };
+    if ((strcmp(pair->key, "place") == 0 || strcmp(pair->key, "address") == 0) &&
+        is_of_list(pair, "switches:"))
+        return false;
     for (size_t i = 0; i < COUNT(keys); i++)
         if (strcmp(pair->key, keys[i]) == 0)
             return true;

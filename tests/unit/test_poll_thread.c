@@ -21,7 +21,7 @@
 
 /* What the fake device of a bus does; guarded by lock. */
 struct fake_bus {
-    bool openable, gone;
+    bool openable, gone, active;
     uint16_t quality;
     int opened, closed, read;
 };
@@ -37,6 +37,7 @@ static struct {
     struct plan plan;
     struct plan_bus buses[2];
     struct plan_probe probes[4];
+    struct plan_switch switches[1];
     struct clock clock;
     struct poll *poll;
 } rig = {.lock = PTHREAD_MUTEX_INITIALIZER, .changed = PTHREAD_COND_INITIALIZER};
@@ -47,6 +48,13 @@ static size_t
 fake_requests(const struct plan *plan, uint16_t bus, struct driver_request *ret, size_t max)
 {
     size_t count = 0;
+    for (uint16_t i = 0; i < plan->switch_count && count < max; i++)
+        if (plan->switches[i].bus == bus)
+            ret[count++] = (struct driver_request){.probes = {i},
+                                                   .count = 1,
+                                                   .is_switches = true,
+                                                   .unit = plan->switches[i].unit,
+                                                   .every_ms = plan->switches[i].every_ms};
     for (uint16_t i = 0; i < plan->probe_count && count < max; i++) {
         if (plan->probes[i].bus != bus)
             continue;
@@ -94,7 +102,8 @@ fake_read(void *state, const struct driver_request *request, struct driver_sampl
         ret_samples[i] = (struct driver_sample){
             .temp_mC =
                 quality == READING_GOOD ? 1000 * request->probes[i] + fake->read : TEMP_NONE,
-            .quality = quality};
+            .quality = quality,
+            .is_active = request->is_switches && quality == READING_GOOD && fake->active};
     (void)pthread_mutex_unlock(&rig.lock);
     if (gone)
         (void)strcpy(reterr->text, "the adapter was unplugged");
@@ -460,6 +469,78 @@ test_bus_without_probes_is_left_alone(void **state)
     assert_int_equal(rig.fakes[0].opened, 1);
 }
 
+/* ---- switches ---- */
+
+static bool
+switch_messages_reach(size_t count)
+{
+    size_t seen = 0;
+    for (size_t i = 0; i < rig.count; i++)
+        seen += rig.messages[i].kind == MESSAGE_SWITCH;
+    return seen >= count;
+}
+
+static void
+set_active(bool active)
+{
+    (void)pthread_mutex_lock(&rig.lock);
+    rig.fakes[1].active = active;
+    (void)pthread_mutex_unlock(&rig.lock);
+}
+
+/* A bus with a switch alone is polled; changes alone are told, each once, a full queue or not.
+ */
+static void
+test_switch_is_told_when_it_changes_and_only_then(void **state)
+{
+    (void)state;
+    static const struct {
+        enum switch_state state;
+        uint16_t cause;
+    } wanted[] = {{SWITCH_RESTS, READING_GOOD},
+                  {SWITCH_ACTIVE, READING_GOOD},
+                  {SWITCH_UNKNOWN, BAD_TIMEOUT},
+                  {SWITCH_ACTIVE, READING_GOOD}};
+    rig.plan.probe_count = 3;
+    rig.switches[0] = (struct plan_switch){.bus = 1, .unit = 9, .every_ms = 5};
+    rig.plan.switches = rig.switches;
+    rig.plan.switch_count = 1;
+    start();
+    await(switch_messages_reach, 1);
+    (void)pthread_mutex_lock(&rig.lock);
+    rig.full = true;
+    (void)pthread_mutex_unlock(&rig.lock);
+    set_active(true);
+    await(refusals_reach, 20);
+    (void)pthread_mutex_lock(&rig.lock);
+    rig.full = false;
+    (void)pthread_mutex_unlock(&rig.lock);
+    await(switch_messages_reach, 2);
+    set_fake(1, true, false, BAD_TIMEOUT);
+    await(switch_messages_reach, 3);
+    set_fake(1, true, false, READING_GOOD);
+    await(switch_messages_reach, 4);
+    (void)pthread_mutex_lock(&rig.lock);
+    const size_t until = rig.count + 20;
+    (void)pthread_mutex_unlock(&rig.lock);
+    await(messages_reach, until);
+    stop();
+    size_t seen = 0;
+    for (size_t i = 0; i < rig.count; i++) {
+        const struct message *message = &rig.messages[i];
+        assert_false(message->kind == MESSAGE_READING && message->is.reading.probe == 13);
+        if (message->kind != MESSAGE_SWITCH)
+            continue;
+        assert_true(seen < 4);
+        assert_int_equal(message->is.contact.index, 0);
+        assert_int_equal(message->is.contact.state, wanted[seen].state);
+        assert_int_equal(message->is.contact.cause, wanted[seen].cause);
+        assert_ptr_equal(message->is.contact.plan, &rig.plan);
+        seen++;
+    }
+    assert_int_equal(seen, 4);
+}
+
 #define WITH(test) cmocka_unit_test_setup_teardown(test, set_up, tear_down)
 
 int
@@ -476,6 +557,7 @@ main(void)
         WITH(test_cold_junction_is_read_before_what_needs_it),
         WITH(test_signal_of_no_sensor_does_not_hold_the_unit_back),
         WITH(test_bus_without_probes_is_left_alone),
+        WITH(test_switch_is_told_when_it_changes_and_only_then),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

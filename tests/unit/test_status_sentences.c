@@ -97,6 +97,69 @@ test_cook_with_deadline_says_when(void **state)
           "Core 48.3 °C; needs at least 63.0 °C for 3 min by 13:43, which has passed.");
 }
 
+/* ---- doors and buttons ---- */
+
+static const struct plan_switch switches[] = {
+    {.id = "door", .name = "Walk-in door", .kind = SWITCH_DOOR, .open_max_ms = 5 * MINUTES},
+    {.id = "button", .name = "Oven button", .kind = SWITCH_BUTTON, .place = 2},
+};
+
+static void
+with_switches(struct fixture *f)
+{
+    f->kitchen.plan.switches = (struct plan_switch *)(uintptr_t)switches;
+    f->kitchen.plan.switch_count = 2;
+    for (uint16_t i = 0; i < 2; i++)
+        f->snapshot->switches[i].view = (struct engine_switch_view){
+            .index = i, .since_ms = TIME_NONE, .mark_ms = TIME_NONE};
+}
+
+static void
+test_door_is_said_beside_its_place_and_raises_a_concern_when_left_open(void **state)
+{
+    struct fixture *f = *state;
+    with_switches(f);
+    struct engine_switch_view *door = &f->snapshot->switches[0].view;
+    check(f, f->walk_in->sentence, "Cold enough: 3.4 °C, limit at most 5.0 °C.");
+    door->state = SWITCH_RESTS;
+    door->since_ms = SAMPLE_NOW_MS - 10 * MINUTES;
+    check(f, f->walk_in->sentence,
+          "Cold enough: 3.4 °C, limit at most 5.0 °C. Walk-in door: closed since 13:34.");
+    assert_int_equal(f->walk_in->concern, CONCERN_NONE);
+    door->state = SWITCH_ACTIVE;
+    check(f, f->walk_in->sentence,
+          "Cold enough: 3.4 °C, limit at most 5.0 °C. Walk-in door: open since 13:34.");
+    assert_int_equal(f->walk_in->concern, CONCERN_NONE);
+    door->told = true;
+    check(f, f->walk_in->sentence,
+          "Cold enough: 3.4 °C, limit at most 5.0 °C. Walk-in door: open since 13:34, longer "
+          "than 5 min.");
+    assert_int_equal(f->walk_in->concern, CONCERN_WATCH);
+    door->told = false;
+    door->state = SWITCH_UNKNOWN;
+    check(
+        f, f->walk_in->sentence,
+        "Cold enough: 3.4 °C, limit at most 5.0 °C. Walk-in door: its switch has said nothing "
+        "since 13:34.");
+    assert_int_equal(f->walk_in->concern, CONCERN_WATCH);
+    assert_null(strstr(f->cupboard->sentence, "door"));
+}
+
+static void
+test_button_is_said_for_an_hour_after_its_mark(void **state)
+{
+    struct fixture *f = *state;
+    with_switches(f);
+    struct engine_switch_view *button = &f->snapshot->switches[1].view;
+    button->state = SWITCH_RESTS;
+    button->since_ms = SAMPLE_NOW_MS - 90 * MINUTES;
+    check(f, f->oven->sentence, "No probe watches this place.");
+    button->mark_ms = SAMPLE_NOW_MS - 60 * MINUTES;
+    check(f, f->oven->sentence, "No probe watches this place. Oven button: pressed at 12:44.");
+    button->mark_ms--;
+    check(f, f->oven->sentence, "No probe watches this place.");
+}
+
 /* ---- what is forecast ---- */
 
 static struct advice *
@@ -562,6 +625,11 @@ int
 main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test_setup_teardown(
+            test_door_is_said_beside_its_place_and_raises_a_concern_when_left_open, set_up,
+            tear_down),
+        cmocka_unit_test_setup_teardown(test_button_is_said_for_an_hour_after_its_mark, set_up,
+                                        tear_down),
         cmocka_unit_test_setup_teardown(test_cook_below_limit_says_need, set_up, tear_down),
         cmocka_unit_test_setup_teardown(test_cook_just_below_limit_is_not_rounded_to_it, set_up,
                                         tear_down),
