@@ -14,6 +14,7 @@ static const struct {
     {SUSPECT_SETTLING, "settling", "suspect: not yet proven to be back in the food"},
     {SUSPECT_STUCK, "stuck", "suspect: one value for longer than a working probe shows"},
     {SUSPECT_JUMPED, "jumped", "suspect: a jump that no other reading confirms"},
+    {SUSPECT_PULLED_OUT, "pulled-out", "suspect: pulled out of the food, shows the air"},
     {BAD_TIMEOUT, "timeout", "no reply in time"},
     {BAD_CRC, "crc", "a reply with a wrong check sum"},
     {BAD_EXCEPTION, "exception", "the device refused the request"},

@@ -350,7 +350,7 @@ batch_reading(struct engine *engine, struct engine_output *out, const struct rea
         watch->good_ms = reading->at_ms;
         watch->good_mC = reading->temp_mC;
         judge->good(&j, watch, reading->temp_mC);
-    } else {
+    } else if (reading->quality != SUSPECT_PULLED_OUT) { /* E183: that is like none */
         judge->suspect(&j, watch, reading->temp_mC);
     }
     batch_due_again(&j, batch);

@@ -4,6 +4,7 @@
 #include "daemon/engine/credible.h"
 
 #include "daemon/engine/doubt.h"
+#include "daemon/engine/pulled.h"
 
 static int32_t
 distance(int32_t a_mC, int32_t b_mC)
@@ -33,6 +34,7 @@ credible_hand_over(struct probe_state *probe, int64_t at_ms)
     probe->prev_ms = probe->credible_ms = probe->settle_ms = TIME_NONE;
     probe->stuck = false;
     probe->same_ms = probe->apart_ms = TIME_NONE;
+    pulled_forget(probe);
     probe->prev_mC = probe->credible_mC = probe->follow_mC = probe->extreme_mC = 0;
 }
 
@@ -173,6 +175,39 @@ spacing_ms(const struct judging *j, const struct probe_state *probe)
     return 0;
 }
 
+/* E184: it has come back from the air as far as three quarters of where it was, within reach
+ * of what the food was, and stayed. */
+static uint16_t
+judge_out(struct judging *j, struct probe_state *probe, int32_t temp_mC, bool unsteady)
+{
+    int32_t jump = j->tolerances->food_jump_mC;
+    int32_t drift = food_reach(j->tolerances, j->at_ms - probe->credible_ms);
+    int32_t reach = jump + (drift < jump ? drift : jump);
+    if (!pulled_is_back(j, probe, temp_mC) || distance(temp_mC, probe->credible_mC) > reach) {
+        probe->settle_ms = TIME_NONE;
+        return SUSPECT_PULLED_OUT;
+    }
+    if (unsteady || probe->settle_ms == TIME_NONE)
+        probe->settle_ms = j->at_ms;
+    return settle(j, probe, temp_mC, SUSPECT_SETTLING);
+}
+
+/* E182: also of a probe that has left already, which then counts as nothing at all (E183). */
+static bool
+has_gone_out(struct judging *j, struct probe_state *probe, int32_t temp_mC)
+{
+    int64_t since_ms;
+    if (j->limit->kind == LIMIT_NONE || !pulled_out(j, probe, temp_mC, &since_ms))
+        return false;
+    if (j->limit->kind == LIMIT_HOLD_HOT || j->limit->kind == LIMIT_HOLD_COLD)
+        hold_take_back(j, probe->number, since_ms);
+    if (probe->trust == TRUST_GOOD)
+        tell(j, probe, DECISION_SUSPECT_BEGUN, REASON_PULLED_OUT, temp_mC);
+    probe->trust = TRUST_OUT;
+    probe->settle_ms = TIME_NONE;
+    return true;
+}
+
 uint16_t
 credible_judge(struct judging *j, struct probe_state *probe, int32_t temp_mC)
 {
@@ -180,7 +215,12 @@ credible_judge(struct judging *j, struct probe_state *probe, int32_t temp_mC)
         probe->prev_ms != TIME_NONE && j->at_ms - probe->prev_ms > spacing_ms(j, probe);
     bool rising = probe->prev_ms != TIME_NONE && temp_mC > probe->prev_mC;
     bool jump = jumped(probe, j->tolerances, j->at_ms, temp_mC);
+    if ((probe->trust == TRUST_GOOD || probe->trust == TRUST_LEFT) &&
+        has_gone_out(j, probe, temp_mC))
+        return SUSPECT_PULLED_OUT;
     switch ((enum trust)probe->trust) {
+    case TRUST_OUT:
+        return judge_out(j, probe, temp_mC, jump || spaced);
     case TRUST_ENTERING:
         return judge_entering(j, probe, temp_mC, jump || spaced);
     case TRUST_LEFT:
@@ -191,6 +231,7 @@ credible_judge(struct judging *j, struct probe_state *probe, int32_t temp_mC)
     if (jump)
         return judge_jump(j, probe, temp_mC, rising);
     believe(probe, j->at_ms, temp_mC);
+    pulled_note(j, probe, temp_mC);
     return READING_GOOD;
 }
 

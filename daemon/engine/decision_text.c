@@ -61,6 +61,8 @@ static const struct {
     [REASON_BY_ITSELF] = {"by-itself", "it began by itself, as the plan lets it"},
     [REASON_AMBIGUOUS] = {"ambiguous",
                           "hot food, and only a person can say of which batch or step"},
+    [REASON_PULLED_OUT] = {"pulled-out",
+                           "it came to the air of its place faster than food can"},
     [REASON_TIME_UP] = {"time-up", "the time set for it is over"},
     [REASON_FAILED_CHECK] = {"failed-check",
                              "a check found the thermometer outside its tolerance"},

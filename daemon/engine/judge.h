@@ -68,6 +68,10 @@ struct seen_hot {
 };
 void cool_seen_hot(struct judging *j, struct seen_hot seen);
 
+/* Holding alone: an excursion that began after that instant was a probe's on its way out of the
+ * food (E183). */
+void hold_take_back(struct judging *j, uint16_t probe, int64_t after_ms);
+
 /* Lethality alone: the equivalent time that every probe has earned. */
 int64_t lethality_earned_ms(const struct run *run);
 

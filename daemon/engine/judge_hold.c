@@ -356,6 +356,24 @@ hold_jump(const struct judging *j, bool rising, bool early)
     return early && entering ? JUMP_ENTERS_FOOD : JUMP_LEFT_FOOD; /* E45 */
 }
 
+void
+hold_take_back(struct judging *j, uint16_t probe, int64_t after_ms)
+{
+    struct hold_state *hold = &j->run->of.hold;
+    if (j->period || j->run->deviation != 0 || !running(hold) || hold->first_ms <= after_ms ||
+        hold->hand_outside)
+        return;
+    for (size_t i = 0; i < j->run->watch_count; i++) {
+        struct watch *watch = &j->run->watch[i];
+        if (watch->probe == probe)
+            watch->breach = false;
+        else if (watch->breach)
+            return; /* another one is outside too */
+    }
+    hold->first_ms = hold->from_ms = hold->stopped_ms = TIME_NONE;
+    hold->counted_ms = hold->unknown_ms = 0;
+}
+
 const struct judge judge_hold = {
     .begin = hold_begin,
     .good = hold_good,

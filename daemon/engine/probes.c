@@ -7,6 +7,7 @@
 
 #include "daemon/engine/calibrate.h"
 #include "daemon/engine/due.h"
+#include "daemon/engine/pulled.h"
 
 struct probe_state *
 probe_find(struct engine *engine, uint16_t number)
@@ -46,6 +47,7 @@ probe_take(struct engine *engine, uint16_t number, int64_t at_ms)
     probe->handed_ms = probe->prev_ms = probe->credible_ms = probe->settle_ms = TIME_NONE;
     probe->same_ms = probe->apart_ms = TIME_NONE;
     probe->hot_ms = probe->hot_above_ms = TIME_NONE;
+    pulled_forget(probe);
     engine->slot_of[number] = (uint16_t)(slot + 1);
     if (slot >= engine->state.counts.probes)
         engine->state.counts.probes = (uint32_t)slot + 1;

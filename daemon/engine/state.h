@@ -46,7 +46,15 @@ _Static_assert(DUE_SWITCH + PLAN_SWITCHES_MAX <= DUE_LEAVES,
                "the due tree has a leaf for everything");
 
 /* How far a probe on a batch is believed (credible.c). */
-enum trust { TRUST_GOOD, TRUST_LEFT, TRUST_ENTERING };
+enum trust { TRUST_GOOD, TRUST_LEFT, TRUST_ENTERING, TRUST_OUT };
+
+/* A believed reading beside the air of its place (pulled.c). */
+struct beside {
+    int64_t at_ms; /* TIME_NONE = free */
+    int32_t temp_mC, air_mC;
+};
+
+#define BESIDE_MAX 8
 
 /* What is known of a thermometer from its checks (calibrate.c). */
 struct check_state {
@@ -85,6 +93,10 @@ struct probe_state {
     int32_t prev_mC, credible_mC;
     int32_t follow_mC;  /* follows the readings, no faster than food can change */
     int32_t extreme_mC; /* LEFT: furthest reading in the direction it left in */
+    /* pulled.c */
+    struct beside beside[BESIDE_MAX]; /* a ring, some time apart */
+    uint32_t beside_next;
+    int32_t out_mK; /* OUT: how far from the air it was, signed, before it left */
     /* doubt.c */
     int64_t same_ms;  /* since when it has shown same_mC, TIME_NONE */
     int64_t seen_ms;  /* last reading of that, while same_ms is set */

@@ -211,6 +211,12 @@ static const struct row {
       "The probe has shown one value for longer than a working probe of its kind does (E130 "
       "in air, E131 in food that heat flows to)."}},
     {DECISION_SUSPECT_BEGUN,
+     REASON_PULLED_OUT,
+     ANY,
+     {"E182",
+      "The readings came to the air of the batch's place faster than food can: the probe was "
+      "pulled out. What it shows there counts as no reading."}},
+    {DECISION_SUSPECT_BEGUN,
      ANY_REASON,
      ANY,
      {"E40",

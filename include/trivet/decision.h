@@ -77,9 +77,10 @@ enum decision_reason {
     REASON_DOOR_CLOSED,  /* it was closed */
     REASON_SWITCH_LOST,  /* the switch no longer says how it stands */
     REASON_PRESSED,      /* a push button was pressed */
+    REASON_PULLED_OUT,   /* it came to the air of its place faster than food can */
 };
 
-#define DECISION_REASON_LAST REASON_PRESSED
+#define DECISION_REASON_LAST REASON_PULLED_OUT
 
 struct decision {
     enum decision_kind kind;

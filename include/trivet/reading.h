@@ -16,6 +16,8 @@ enum reading_quality {
     SUSPECT_SETTLING = 101,  /* returned from such a jump, not yet proven to be in food */
     SUSPECT_STUCK = 102,     /* one value for longer than a working probe shows */
     SUSPECT_JUMPED = 103,    /* a jump of an air probe that no other reading confirms */
+    SUSPECT_PULLED_OUT = 104, /* it came to the air faster than food can: nobody's temperature,
+                                 so unlike the others it breaches nothing either */
 
     /* Bad: no temperature at all. Set by drivers and the poll room. */
     BAD_TIMEOUT = 200,       /* no reply in time */

@@ -362,6 +362,7 @@ may_be_left_out(const struct pair *pair)
         "food_rate",
         "food_jump",
         "settle_for",
+        "pulled_within",
         "web",
         "enabled",
         "listen",

@@ -1,0 +1,109 @@
+/* A probe pulled out of its food comes to the air within seconds. A core cannot: in
+ * surroundings that stay as they are it loses, of its distance to them, at most the share k =
+ * (pi / 2)^2 a / L^2 in a time (slab heated or cooled on both sides, half thickness L,
+ * diffusivity a, infinite Biot number; docs/engine.md E182). Asked is whether three quarters of
+ * the distance were lost in the plan's pulled_within. Pure. */
+#include "daemon/engine/pulled.h"
+
+#include <string.h>
+
+#include "daemon/engine/batches.h"
+
+/* Beyond so many times pulled_within a reading is not near enough to tell. */
+#define TIMES_MAX 3
+
+static int64_t
+size_of(int64_t difference)
+{
+    return difference < 0 ? -difference : difference;
+}
+
+/* The air of the batch's place, if a probe has measured it lately. */
+static bool
+air_of_place(const struct judging *j, int32_t *ret_mC)
+{
+    const struct engine_state *state = &j->engine->state;
+    for (size_t i = 0; j->place[0] && i < state->counts.places; i++) {
+        const struct place_state *place = &state->places[i];
+        if (place->probe == 0 || strcmp(place->id, j->place) != 0 ||
+            !watch_fresh(&place->run.watch[0], j->at_ms))
+            continue;
+        *ret_mC = place->run.watch[0].good_mC;
+        return true;
+    }
+    return false;
+}
+
+void
+pulled_forget(struct probe_state *probe)
+{
+    for (size_t i = 0; i < BESIDE_MAX; i++)
+        probe->beside[i] = (struct beside){.at_ms = TIME_NONE};
+    probe->beside_next = 0;
+    probe->out_mK = 0;
+}
+
+void
+pulled_note(struct judging *j, struct probe_state *probe, int32_t temp_mC)
+{
+    size_t last = (probe->beside_next + BESIDE_MAX - 1) % BESIDE_MAX;
+    int32_t air_mC;
+    if (j->tolerances->pulled_ms == 0 || !air_of_place(j, &air_mC))
+        return;
+    /* Apart enough that the ring reaches back over the whole time. */
+    if (probe->beside[last].at_ms != TIME_NONE &&
+        j->at_ms - probe->beside[last].at_ms < j->tolerances->pulled_ms / BESIDE_MAX)
+        return;
+    probe->beside[probe->beside_next] = (struct beside){j->at_ms, temp_mC, air_mC};
+    probe->beside_next = (probe->beside_next + 1) % BESIDE_MAX;
+}
+
+/* It was apart from the air, has itself gone at least three quarters of the way, is there, and
+ * the air has not come to meet it. In twice the time food can come four times as near, and so
+ * on: after darkness the probe has to be as much nearer. */
+static bool
+came_to_air(const struct beside *was, int64_t times, int32_t temp_mC, int32_t air_mC)
+{
+    int64_t nearer = INT64_C(1) << 2 * times;
+    int64_t apart = (int64_t)was->temp_mC - was->air_mC;
+    int64_t gone = (int64_t)was->temp_mC - temp_mC;
+    int64_t size = size_of(apart);
+    return size >= PULLED_LEAST_mK && (gone < 0) == (apart < 0) &&
+           4 * size_of(gone) >= 3 * size &&
+           nearer * size_of((int64_t)temp_mC - air_mC) <= size &&
+           4 * size_of((int64_t)air_mC - was->air_mC) <= size;
+}
+
+bool
+pulled_out(struct judging *j, struct probe_state *probe, int32_t temp_mC, int64_t *ret_since_ms)
+{
+    int32_t air_mC;
+    if (j->tolerances->pulled_ms == 0 || !air_of_place(j, &air_mC))
+        return false;
+    bool is_out = false;
+    for (size_t i = 0; i < BESIDE_MAX; i++) {
+        const struct beside *was = &probe->beside[i];
+        int64_t times = was->at_ms == TIME_NONE
+                            ? TIMES_MAX + 1
+                            : 1 + (j->at_ms - was->at_ms - 1) / j->tolerances->pulled_ms;
+        if (times > TIMES_MAX || !came_to_air(was, times, temp_mC, air_mC))
+            continue;
+        if (is_out && was->at_ms <= *ret_since_ms)
+            continue;
+        probe->out_mK = was->temp_mC - was->air_mC;
+        *ret_since_ms = was->at_ms;
+        is_out = true;
+    }
+    return is_out;
+}
+
+bool
+pulled_is_back(const struct judging *j, const struct probe_state *probe, int32_t temp_mC)
+{
+    int32_t air_mC;
+    if (!air_of_place(j, &air_mC))
+        return false; /* what it is in cannot be told without the air */
+    int64_t apart = (int64_t)temp_mC - air_mC;
+    return (apart < 0) == (probe->out_mK < 0) &&
+           4 * size_of(apart) >= 3 * size_of(probe->out_mK);
+}

@@ -1,0 +1,302 @@
+/* A probe pulled out of the food: docs/engine.md E182 to E185. The bound is that of a slab, a
+ * cylinder or a sphere whose surface is held at its surroundings; checked here against their
+ * series solutions, summed in the test. */
+#include "tests/support/check.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "tests/support/engine_rig.h"
+#include "tests/unit/data/removed_traces.h"
+
+#define COUNT(array) (sizeof(array) / sizeof((array)[0]))
+
+/* The step is in the fridge, whose air a1 measures; its own limit is never outside here. */
+#define AIR    "{kind: hold_cold, applies_to: air, at_most: 25 °C, tolerance: 1 d}"
+#define IN_AIR ", place: fridge"
+#define COOLING                                                                                \
+    "{kind: cool, applies_to: food, from: 57 °C, stages: [{to: 21 °C, within: 2 h}]}"
+#define COOL COOLING IN_AIR
+#define HOT  "{kind: hold_hot, applies_to: food, at_least: 60 °C, tolerance: 1 min}" IN_AIR
+#define COOK "{kind: cook, applies_to: food, at_least: 63 °C, for: 3 min}" IN_AIR
+
+static struct rig *
+play(const char *limit, const char *script)
+{
+    struct rig *rig = rig_new(limit, AIR);
+    rig_play(rig, script);
+    return rig;
+}
+
+/* Both at once: each reading of food beside one of air. */
+static void
+beside(struct rig *rig, int from_s, int to_s, double food, double food_to, double air)
+{
+    for (int s = from_s; s <= to_s; s += 10) {
+        char line[96];
+        double part = to_s > from_s ? (double)(s - from_s) / (to_s - from_s) : 0;
+        snprintf(line, sizeof line, "%d:%02d:%02d a1 %.3f\n%d:%02d:%02d p1 %.3f\n", s / 3600,
+                 s / 60 % 60, s % 60, air, s / 3600, s / 60 % 60, s % 60,
+                 food + (food_to - food) * part);
+        rig_play(rig, line);
+    }
+}
+
+static struct rig *
+cooled_to_25(void)
+{
+    struct rig *rig = play(COOL, "0:00:00 begin dish p1\n");
+    beside(rig, 10, 600, 60.0, 57.5, 20.0);
+    beside(rig, 610, 4800, 56.9, 25.1, 20.0);
+    beside(rig, 4810, 5100, 25.1, 25.0, 20.0);
+    rig_expect(rig, "0:10:10 clock-started fell-through-start p1 56.9 since 0:10:00\n");
+    return rig;
+}
+
+/* Five degrees from the air there is no jump of four in one reading that E40 could see. */
+static void
+test_pulled_probe_near_the_air_meets_no_stage(void **state)
+{
+    (void)state;
+    struct rig *rig = cooled_to_25();
+    beside(rig, 5110, 5110, 22.6, 22.6, 20.0);
+    beside(rig, 5120, 7790, 20.6, 20.1, 20.0);
+    rig_expect(rig, "1:25:20 suspect-begun pulled-out p1 20.6 since 1:25:10\n"
+                    "1:30:10 gap-opened no-good-reading #1 p1 since 1:25:10 found 0:05:00\n");
+    assert_int_equal(rig->quality, SUSPECT_PULLED_OUT);
+    rig_play(rig, "2:10:00 wait\n");
+    rig_expect(rig,
+               "2:10:00 deviation-opened too-late #2 stage 1 since 0:10:00 found 2:00:00\n");
+    rig_free(rig);
+}
+
+static void
+test_probe_put_back_is_believed_after_settling_and_the_clock_has_run_on(void **state)
+{
+    (void)state;
+    struct rig *rig = cooled_to_25();
+    beside(rig, 5110, 5110, 20.4, 20.4, 20.0);
+    beside(rig, 5120, 5200, 20.1, 20.1, 20.0);
+    beside(rig, 5210, 5260, 24.6, 24.6, 20.0);
+    assert_int_equal(rig->quality, SUSPECT_SETTLING);
+    beside(rig, 5270, 5270, 24.6, 24.6, 20.0);
+    assert_int_equal(rig->quality, READING_GOOD);
+    beside(rig, 5280, 7200, 24.6, 21.0, 20.0);
+    rig_expect(rig, "1:25:10 suspect-begun pulled-out p1 20.4 since 1:25:00\n"
+                    "1:27:50 suspect-ended good-again p1 24.6 since 1:25:00\n"
+                    "2:00:00 limit-met reached stage 1 p1 21.0 since 0:10:00 found 1:50:00\n");
+    rig_free(rig);
+}
+
+/* In the air it may waver: that is no coming back. */
+static void
+test_wavering_in_the_air_is_no_coming_back(void **state)
+{
+    (void)state;
+    struct rig *rig = cooled_to_25();
+    beside(rig, 5110, 5110, 20.4, 20.4, 20.0);
+    beside(rig, 5120, 5300, 23.7, 23.7, 20.0);
+    assert_int_equal(rig->quality, SUSPECT_PULLED_OUT); /* three quarters of 5 are 3.75 */
+    rig_free(rig);
+}
+
+/* E183: neither a deviation of the holding, nor of the way out. */
+static void
+test_pulled_from_hot_holding_is_silence_not_a_deviation_of_it(void **state)
+{
+    (void)state;
+    struct rig *rig = play(HOT, "0:00:00 begin dish p1\n");
+    beside(rig, 10, 600, 65.0, 65.0, 20.0);
+    beside(rig, 610, 610, 40.0, 40.0, 20.0); /* on its way: suspect, outside (E41) */
+    assert_int_equal(rig->quality, SUSPECT_LEFT_FOOD);
+    beside(rig, 620, 1200, 22.0, 20.0, 20.0);
+    rig_expect(rig, "0:10:10 suspect-begun left-food p1 40.0 since 0:10:00\n"
+                    "0:15:00 gap-opened no-good-reading #1 p1 since 0:10:00 found 0:05:00\n");
+    rig_free(rig);
+}
+
+static void
+test_pulled_probe_earns_no_holding_time(void **state)
+{
+    (void)state;
+    struct rig *rig = play(COOK, "0:00:00 begin dish p1\n");
+    beside(rig, 10, 600, 50.0, 62.0, 20.0);
+    beside(rig, 610, 700, 63.5, 63.5, 20.0);
+    beside(rig, 710, 750, 20.5, 20.0, 20.0); /* five readings: the minute and a half is gone */
+    beside(rig, 760, 820, 63.5, 63.5, 20.0);
+    beside(rig, 830, 980, 63.5, 63.5, 20.0);
+    rig_expect(rig, "0:11:50 suspect-begun pulled-out p1 20.5 since 0:11:40\n"
+                    "0:13:40 suspect-ended good-again p1 63.5 since 0:11:40\n");
+    beside(rig, 990, 1000, 63.5, 63.5, 20.0);
+    rig_expect(rig, "0:16:40 limit-met held p1 63.5 since 0:13:40 found 0:03:00\n");
+    rig_free(rig);
+}
+
+static void
+test_air_that_comes_to_meet_the_food_is_no_pulled_probe(void **state)
+{
+    (void)state;
+    struct rig *rig = cooled_to_25();
+    beside(rig, 5110, 5200, 24.0, 21.4, 21.3); /* the air has moved by more than a quarter */
+    rig->log[rig->log_len] = '\0';
+    assert_null(strstr(rig->log, "pulled-out"));
+    rig_free(rig);
+}
+
+/* What the rule is for: without it a stage would be met by air. */
+static void
+test_without_the_air_of_its_place_the_rule_cannot_see(void **state)
+{
+    (void)state;
+    rig_story(COOLING,
+              "0:00:00 begin dish p1\n0:00:10-0:10:00 p1 60.0 57.5\n0:10:10-1:25:00 p1 56.9 "
+              "25.0\n1:25:10 p1 22.6\n1:25:20 p1 20.6\n",
+              "0:10:10 clock-started fell-through-start p1 56.9 since 0:10:00\n"
+              "1:25:20 limit-met reached stage 1 p1 20.6 since 0:10:00 found 1:15:20\n");
+}
+
+/* ---- the physics ---- */
+
+/* What is left of its distance at the centre: slab, cylinder, sphere with the surface held. The
+ * roots of J0 and the values of J1 there: Abramowitz and Stegun, table 9.5. */
+static double
+left_of(int shape, double fourier)
+{
+    static const double root[] = {2.40482556, 5.52007811, 8.65372791, 11.79153444},
+                        j1[] = {0.51914750, -0.34026481, 0.27145230, -0.23245983};
+    const double pi = 3.14159265358979323846;
+    double sum = 0;
+    for (int n = 0; n < 4; n++) {
+        double odd = (2 * n + 1) * pi / 2, even = (n + 1) * pi, sign = n % 2 ? -1 : 1;
+        sum += shape == 0   ? sign * 2 / odd * exp(-odd * odd * fourier)
+               : shape == 1 ? 2 / (root[n] * j1[n]) * exp(-root[n] * root[n] * fourier)
+                            : sign * 2 * exp(-even * even * fourier);
+    }
+    return sum;
+}
+
+/* The thinnest pieces that the default is good for, in air of 3 °C from 60 °C on. */
+static void
+test_thin_food_at_its_fastest_is_never_taken_for_a_pulled_probe(void **state)
+{
+    (void)state;
+    static const double half_mm[] = {5.5, 8.5, 11.0};
+    for (int shape = 0; shape < 3; shape++) {
+        struct rig *rig = play(COOL, "0:00:00 begin dish p1\n");
+        double tau_s = half_mm[shape] * half_mm[shape] / 0.14;
+        beside(rig, 10, 100, 60.0, 60.0, 3.0);
+        for (int s = 110; s < 1800; s += 10) {
+            double fourier = (s - 100) / tau_s;
+            double left = fourier < 0.15 ? 1 : left_of(shape, fourier); /* four terms */
+            beside(rig, s, s, 3 + 57 * (left > 1 ? 1 : left), 3, 3.0);
+        }
+        rig->log[rig->log_len] = '\0';
+        if (strstr(rig->log, "pulled-out"))
+            fail_msg("shape %d:\n%s", shape, rig->log);
+        rig_free(rig);
+    }
+}
+
+/* ---- recorded runs ---- */
+
+static struct rig *
+feed_trace(const char *limit, const struct trace_row *rows, size_t count, size_t pulled)
+{
+    struct rig *rig = play(limit, "0:00:00 begin dish p1\n");
+    rig->log_len = 0;
+    double from_mC = 0;
+    for (size_t i = 0; i < count; i++) {
+        int64_t at_ms = RIG_BASE_MS + 1000 + (int64_t)(rows[i].time_s - rows[0].time_s) * 1000;
+        int32_t core_mC = rows[i].core_mC;
+        if (i < pulled && core_mC != TEMP_NONE)
+            from_mC = core_mC;
+        if (i >= pulled) /* a sensor of 6 s, in the air from then on */
+            core_mC = rows[i].air_mC +
+                      (int32_t)((from_mC - rows[i].air_mC) *
+                                exp(-(rows[i].time_s - rows[pulled - 1].time_s) / 6.0));
+        for (uint16_t probe = 1; probe <= 4; probe += 3) {
+            int32_t temp_mC = probe == 1 ? core_mC : rows[i].air_mC;
+            struct engine_input input = {.kind = ENGINE_READING, .at_ms = at_ms};
+            input.is.reading = (struct reading){
+                at_ms, temp_mC, probe, temp_mC == TEMP_NONE ? BAD_TIMEOUT : READING_GOOD};
+            rig_feed(rig, &input);
+        }
+    }
+    rig->log[rig->log_len] = '\0';
+    return rig;
+}
+
+/* Taken out of the oven, stirred, left alone: the probe is in the food all the time. */
+static void
+test_recorded_runs_have_no_pulled_probe(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *limit;
+        const struct trace_row *rows;
+        size_t count;
+    } runs[] = {
+        {COOK, taken_out_a, COUNT(taken_out_a)},
+        {COOK, taken_out_b, COUNT(taken_out_b)},
+        {COOL, stirred, COUNT(stirred)},
+        {COOL, left_alone, COUNT(left_alone)},
+    };
+    for (size_t i = 0; i < COUNT(runs); i++) {
+        struct rig *rig = feed_trace(runs[i].limit, runs[i].rows, runs[i].count, SIZE_MAX);
+        if (strstr(rig->log, "pulled-out"))
+            fail_msg("run %zu:\n%s", i, rig->log);
+        rig_free(rig);
+    }
+}
+
+/* The same run, with the probe pulled out in the middle of it. */
+static void
+test_recorded_run_with_a_pull_put_into_it_is_recognised(void **state)
+{
+    (void)state;
+    struct rig *rig = feed_trace(COOL, left_alone, COUNT(left_alone), COUNT(left_alone) / 2);
+    assert_non_null(strstr(rig->log, "suspect-begun pulled-out"));
+    assert_null(strstr(rig->log, "suspect-ended"));
+    rig_free(rig);
+}
+
+static void
+test_state_saved_while_out_changes_nothing(void **state)
+{
+    (void)state;
+    struct rig *whole = cooled_to_25(), *loaded = cooled_to_25();
+    for (int part = 0; part < 4; part++) {
+        for (int k = 0; k < 2; k++) {
+            struct rig *rig = k ? loaded : whole;
+            beside(rig, 5110 + part * 100, 5200 + part * 100, part < 2 ? 20.2 : 24.6,
+                   part < 2 ? 20.1 : 24.5, 20.0);
+        }
+        rig_reload(loaded);
+    }
+    whole->log[whole->log_len] = '\0';
+    assert_non_null(strstr(whole->log, "suspect-ended good-again"));
+    rig_expect(loaded, whole->log);
+    rig_free(whole);
+    rig_free(loaded);
+}
+
+int
+main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_pulled_probe_near_the_air_meets_no_stage),
+        cmocka_unit_test(
+            test_probe_put_back_is_believed_after_settling_and_the_clock_has_run_on),
+        cmocka_unit_test(test_wavering_in_the_air_is_no_coming_back),
+        cmocka_unit_test(test_pulled_from_hot_holding_is_silence_not_a_deviation_of_it),
+        cmocka_unit_test(test_pulled_probe_earns_no_holding_time),
+        cmocka_unit_test(test_air_that_comes_to_meet_the_food_is_no_pulled_probe),
+        cmocka_unit_test(test_without_the_air_of_its_place_the_rule_cannot_see),
+        cmocka_unit_test(test_thin_food_at_its_fastest_is_never_taken_for_a_pulled_probe),
+        cmocka_unit_test(test_recorded_runs_have_no_pulled_probe),
+        cmocka_unit_test(test_recorded_run_with_a_pull_put_into_it_is_recognised),
+        cmocka_unit_test(test_state_saved_while_out_changes_nothing),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
