@@ -97,6 +97,11 @@ static const struct happening opening[] = {
      "{\"who\":\"AB\",\"thermometer\":\"blue-pen\",\"temp_mC\":0,\"place\":\"walk-in\"}"},
 };
 
+/* Whose day it is: the one before. */
+static const struct happening reviewed[] = {
+    {AT(9, 30), ACT_NONE, ENTRY_REVIEW, DISH_NONE, "{\"who\":\"RS\",\"day\":\"2000-01-01\"}"},
+};
+
 static const struct happening ice_point[] = {
     {AT(7, 20), ACT_NONE, ENTRY_NOTE, DISH_NONE,
      "{\"who\":\"JO\",\"text\":\"Red pen and blue pen in melting ice: 0.1 and 0.0 degrees.\"}"},
@@ -116,6 +121,7 @@ static const struct happening cleaning[] = {
 
 const struct episode diary[] = {
     EPISODE(DIARY_EVERY_DAY, NO_DAY, opening),
+    EPISODE(DIARY_EVERY_DAY, NO_DAY, reviewed),
     EPISODE(DIARY_EVERY_DAY, NO_DAY, roast),
     EPISODE(DIARY_EVERY_DAY, 2, filling),
     EPISODE(2, NO_DAY, late_cooling),

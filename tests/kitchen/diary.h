@@ -36,7 +36,7 @@ struct happening {
     enum diary_dish dish; /* whose batch the entry is about */
     /* The entry as on the control socket. Its "batch" and "deviation" stand for the running one
      * of the dish and the newest deviation that waits for such an entry; its "temp_mC" for what
-     * the thermometer shows. */
+     * the thermometer shows, its "day" for the day before. */
     const char *words;
 };
 

@@ -196,6 +196,21 @@ hand_mC(const struct past *past, enum diary_dish dish)
     return shown_mC(past, probe);
 }
 
+/* The date of the day before, as the kitchen's clocks show it; false when the past begins
+ * later.
+ */
+static bool
+day_before(const struct past *past, char *ret, size_t size)
+{
+    struct zone_time day;
+    if (zone_day_start(past->zone, past->now_ms, 0) <= past->begin_ms)
+        return false;
+    zone_split(past->zone, zone_day_start(past->zone, past->now_ms, -1), &day);
+    (void)snprintf(ret, size, "%04u-%02u-%02u", (unsigned)day.year % 10000U, day.month % 100U,
+                   day.day % 100U);
+    return true;
+}
+
 static bool
 enter(struct past *past, const struct happening *happening)
 {
@@ -216,6 +231,10 @@ enter(struct past *past, const struct happening *happening)
         entry->deviation = waiting_deviation(past, happening->kind);
     if (entry->has_temp)
         entry->temp_mC = hand_mC(past, happening->dish);
+    if (entry->day[0] && !day_before(past, entry->day, sizeof entry->day)) {
+        free(request);
+        return true;
+    }
     request->answer = keep_answer;
     request->arg = past;
     const struct message message = {
