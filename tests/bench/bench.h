@@ -101,6 +101,7 @@ bench_remove(const char *directory)
 
 struct bench_kitchen {
     int probes, buses, limited; /* the first `limited` probes watch places with a limit */
+    int places_each;            /* so many places each; 0 = one */
     int first_port;
     int every_ms;
 };
@@ -110,7 +111,9 @@ static inline struct plan *
 bench_plan(const struct bench_kitchen *kitchen)
 {
     static struct plan_faults faults;
-    const size_t room = 2000 + (size_t)(kitchen->probes + kitchen->buses) * 600;
+    const int each = kitchen->places_each > 0 ? kitchen->places_each : 1;
+    const size_t room = 2000 + (size_t)(kitchen->probes + kitchen->buses) * 600 +
+                        (size_t)(kitchen->limited * each) * 200;
     char *text = malloc(room);
     size_t len = 0;
     if (text == NULL)
@@ -128,10 +131,10 @@ bench_plan(const struct bench_kitchen *kitchen)
             "ms}\n",
             i, i, i % kitchen->buses, i / kitchen->buses, kitchen->every_ms);
     ADD("places:\n");
-    for (int i = 0; i < kitchen->limited; i++)
+    for (int i = 0; i < kitchen->limited * each; i++)
         ADD("  - {id: place-%d, name: Place %d, probe: probe-%d, limit: {kind: hold_cold, "
             "applies_to: air, at_most: 5 °C, tolerance: 20 min}}\n",
-            i, i, i);
+            i, i, i / each);
     if (kitchen->limited == 0)
         ADD("  - {id: place-0, name: Place 0, limit: {kind: none}}\n");
     ADD("records: {directory: records}\n");
