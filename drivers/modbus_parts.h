@@ -148,6 +148,10 @@ void mbus_say_failed(const struct plan_bus *bus, const struct driver_request *re
 
 /* ---- modbus_rtu.c, modbus_tcp.c ---- */
 
+/* Silence that ends a serial frame, MODBUS over Serial Line V1.02, 2.5.1.1: 3.5 characters of
+ * 11 bits; 1.75 ms above 19200 baud. */
+int64_t mbus_silence_us(const struct plan_bus *bus);
+
 /* Open returns false with reterr and leaves nothing open. An exchange returns false when the
  * line is gone; ret->quality then is the cause and reterr says why. Close accepts a line that
  * is not open. */

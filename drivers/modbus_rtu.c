@@ -118,9 +118,8 @@ port_of(const struct plan_bus *bus)
     return is_serial(bus) ? bus->device : bus->host;
 }
 
-/* MODBUS over Serial Line V1.02, 2.5.1.1: 3.5 characters of 11 bits; 1.75 ms above 19200. */
-static int64_t
-silence_us(const struct plan_bus *bus)
+int64_t
+mbus_silence_us(const struct plan_bus *bus)
 {
     return !is_serial(bus) || bus->baud_bps > 19200 ? 1750
                                                     : 38500000 / (int64_t)bus->baud_bps + 1;
@@ -204,7 +203,7 @@ receive(struct mbus_line *line, const struct driver_request *request, int64_t de
     for (;;) {
         int64_t wait_us = (deadline_ms - now_ms(line)) * 1000;
         if (!mbus_rtu_reply_fits(request, line->frame, line->frame_len)) {
-            const int64_t pause_us = ADAPTER_PAUSE_US + silence_us(line->bus);
+            const int64_t pause_us = ADAPTER_PAUSE_US + mbus_silence_us(line->bus);
             wait_us = wait_us < pause_us ? wait_us : pause_us;
         } else {
             const size_t whole = mbus_rtu_reply_length(line->frame, line->frame_len);
@@ -225,7 +224,7 @@ listen_for_end(struct mbus_line *line)
 {
     if (line->frame_len == 0 || line->frame_len == sizeof line->frame)
         return MBUS_READY;
-    return take_bytes(line, silence_us(line->bus)) == MBUS_GONE ? MBUS_GONE : MBUS_READY;
+    return take_bytes(line, mbus_silence_us(line->bus)) == MBUS_GONE ? MBUS_GONE : MBUS_READY;
 }
 
 /* Sends the request and judges what comes back. False when the line is gone. */

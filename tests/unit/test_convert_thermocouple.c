@@ -3,12 +3,15 @@
 #include "tests/unit/convert_check.h"
 
 #include <assert.h>
+#include <stdbool.h>
 #include <stdio.h>
 
+#include "tests/unit/data/thermocouple_coefficients.h"
 #include "tests/unit/data/thermocouple_table.h"
 #include "trivet/convert.h"
 
-static_assert(COUNT(thermocouple_rows) == 706, "no row of the tables may be missing");
+static_assert(COUNT(thermocouple_rows) == 706 && COUNT(thermocouple_coefficients) == 215,
+              "no row of the tables may be missing");
 
 static enum convert_tc
 type_of(char name)
@@ -90,6 +93,82 @@ test_temp_kitchen_rows_agree_within_printed_digit(void **state)
         rows++;
     }
     assert_true(rows > 300);
+}
+
+/* ---- the published coefficients, evaluated here term by term ---- */
+
+/* The rows of one piece of one function: from first on, as long as they belong together. */
+static size_t
+piece_end(size_t first)
+{
+    const struct thermocouple_coefficient *of = &thermocouple_coefficients[first];
+    size_t end = first;
+    while (end < COUNT(thermocouple_coefficients) &&
+           thermocouple_coefficients[end].type == of->type &&
+           thermocouple_coefficients[end].is_inverse == of->is_inverse &&
+           thermocouple_coefficients[end].segment == of->segment)
+        end++;
+    return end;
+}
+
+static double
+piece_value(size_t first, size_t end, double at)
+{
+    long double sum = 0.0L, bump[3] = {0.0L};
+    for (size_t i = first; i < end; i++) {
+        const struct thermocouple_coefficient *row = &thermocouple_coefficients[i];
+        if (row->term == 'a')
+            bump[row->order] = (long double)row->value;
+        else
+            sum += (long double)row->value * powl((long double)at, (long double)row->order);
+    }
+    return (double)(sum + bump[0] * expl(bump[1] * ((long double)at - bump[2]) *
+                                         ((long double)at - bump[2])));
+}
+
+static void
+test_emf_is_the_published_function_throughout(void **state)
+{
+    (void)state;
+    size_t pieces = 0, end;
+    for (size_t first = 0; first < COUNT(thermocouple_coefficients); first = end) {
+        const struct thermocouple_coefficient *row = &thermocouple_coefficients[first];
+        end = piece_end(first);
+        if (row->is_inverse)
+            continue;
+        pieces++;
+        const int steps = (int)lround((row->arg_max - row->arg_min) * 4.0);
+        for (int i = 0; i <= steps; i++) {
+            const double t_C = row->arg_min + i / 4.0;
+            /* Where two pieces meet either may be meant; they differ by less than 1e-7 mV. */
+            assert_near(emf_mV(type_of(row->type), t_C), piece_value(first, end, t_C),
+                        i == 0 || i == steps ? 1e-7 : 1e-10);
+        }
+    }
+    assert_int_equal(pieces, 10); /* two of each type */
+}
+
+/* The published inverse is off by what its source says, rounded to 0.01 degC; over whole ranges
+ * it passes that band by up to 0.0033 degC (J just below 0; worked by another program). */
+static void
+test_temp_lies_in_the_stated_band_of_the_published_inverse(void **state)
+{
+    (void)state;
+    size_t pieces = 0, end;
+    for (size_t first = 0; first < COUNT(thermocouple_coefficients); first = end) {
+        const struct thermocouple_coefficient *row = &thermocouple_coefficients[first];
+        end = piece_end(first);
+        if (!row->is_inverse)
+            continue;
+        pieces++;
+        for (int i = 0; i <= 4000; i++) {
+            const double mV = row->arg_min + (row->arg_max - row->arg_min) * i / 4000.0;
+            const double off_C = piece_value(first, end, mV) - temp_C(type_of(row->type), mV);
+            assert_true(off_C >= row->error_min_C - 0.0035 &&
+                        off_C <= row->error_max_C + 0.0035);
+        }
+    }
+    assert_int_equal(pieces, 13); /* three of K, J and N, two of T and E */
 }
 
 static void
@@ -252,6 +331,8 @@ main(void)
         cmocka_unit_test(test_emf_every_table_row_agrees),
         cmocka_unit_test(test_temp_every_table_row_agrees),
         cmocka_unit_test(test_temp_kitchen_rows_agree_within_printed_digit),
+        cmocka_unit_test(test_emf_is_the_published_function_throughout),
+        cmocka_unit_test(test_temp_lies_in_the_stated_band_of_the_published_inverse),
         cmocka_unit_test(test_round_trip_whole_range_exact),
         cmocka_unit_test(test_round_trip_by_voltage_exact),
         cmocka_unit_test(test_seams_are_passed_smoothly),
