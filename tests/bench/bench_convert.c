@@ -1,16 +1,20 @@
-/* Speed of the sensor conversions, in conversions a second on one core, and as a ratio against
- * a raw loop that only evaluates the published inverse polynomial of type K (0..500 degC): what
- * a conversion good to 0.05 degC would cost on the same machine in the same run. */
+/* Speed of the sensor conversions, in conversions a second on one core, by processor time; each
+ * from the signal to the temperature has the aim. Beside them a raw loop that only evaluates
+ * the published inverse polynomial of type K (0..500 degC): what a conversion good to 0.05 degC
+ * would cost on the same machine in the same run.
+ *
+ *   bench_convert [rounds] [repeats] */
 #include <math.h>
-#include <stdio.h>
-#include <stdlib.h>
-#include <time.h>
 
+#include "tests/bench/bench.h"
 #include "trivet/convert.h"
+#include "trivet/sensor.h"
 
 #define VALUES 4096
-#define ROUNDS 400
+#define AIM    10.0 /* million a second */
 
+static int64_t rounds;
+static int repeats;
 static double values[VALUES];
 static volatile double sink;
 
@@ -49,28 +53,26 @@ spread(double min, double max)
 static double
 fail(const char *what)
 {
-    fprintf(stderr, "bench_convert: %s refused a value of its own range\n", what);
-    exit(1);
+    bench_give_up("%s refused a value of its own range", what);
 }
 
-#define MEASURE(expression)                                                                    \
+/* The expression in x over all values, many times; its row, and its median in per_s. */
+#define MEASURE(what, aim, expression)                                                         \
     do {                                                                                       \
-        double sum = 0.0, began_s = now_s();                                                   \
-        for (int round = 0; round < ROUNDS; round++)                                           \
-            for (int i = 0; i < VALUES; i++) {                                                 \
-                double x = values[i];                                                          \
-                sum += (expression);                                                           \
-            }                                                                                  \
+        double speeds[BENCH_REPEATS_MAX], sum = 0.0;                                           \
+        for (int repeat = 0; repeat < repeats; repeat++) {                                     \
+            const double began_s = now_s();                                                    \
+            for (int64_t round = 0; round < rounds; round++)                                   \
+                for (int i = 0; i < VALUES; i++) {                                             \
+                    double x = values[i];                                                      \
+                    sum += (expression);                                                       \
+                }                                                                              \
+            speeds[repeat] = (double)rounds * VALUES / (now_s() - began_s) / 1e6;              \
+        }                                                                                      \
         sink = sum;                                                                            \
-        per_s = (double)ROUNDS * VALUES / (now_s() - began_s);                                 \
+        bench_row((what), speeds, repeats, "million/s",                                        \
+                  (aim) > 0.0 ? BENCH_LEAST : BENCH_NO_AIM, (aim));                            \
     } while (0)
-
-static void
-show(const char *what, double per_s, double raw_per_s)
-{
-    printf("%-34s %7.1f million/s   %5.2f x the time of the polynomial\n", what, per_s / 1e6,
-           raw_per_s / per_s);
-}
 
 static double
 tc_emf(enum convert_tc type, double temp_C)
@@ -116,68 +118,87 @@ boiling(double kPa)
     return convert_boiling_temp(kPa, &temp_C) == CONVERT_OK ? temp_C : fail("water");
 }
 
+/* Microohms or nV to thousandths of a degree, as a driver asks for it. */
+static double
+sensor_mC(const struct sensor *sensor, enum signal_unit unit, double micro)
+{
+    int32_t temp_mC;
+    return sensor_temp(sensor, (int64_t)micro, unit, 23500, &temp_mC) == CONVERT_OK
+               ? (double)temp_mC
+               : fail(sensor->name);
+}
+
 static void
-bench_thermocouples(double raw_per_s)
+bench_thermocouples(void)
 {
     static const char *const names = "KTJEN";
-    double per_s;
-    char what[64];
+    char what[80];
     for (int k = 0; k < CONVERT_TC_COUNT; k++) {
         enum convert_tc type = (enum convert_tc)k;
         struct convert_range range = convert_tc_range(type);
-        double cold_C = fmax(-200.0, range.temp_min_C);
         const struct {
             const char *where;
             double min_C, max_C;
         } parts[] = {
-            {"kitchen, -50..300", -50.0, 300.0},
-            {"-200 and up", cold_C, range.temp_max_C},
-            {"deep cold", range.temp_min_C, -200.0},
+            {"-50 to 300 °C", -50.0, 300.0},
+            {"-200 °C to its top", fmax(-200.0, range.temp_min_C), range.temp_max_C},
+            {"below -200 °C", range.temp_min_C, -200.0},
         };
         for (size_t part = 0; part < sizeof(parts) / sizeof(parts[0]); part++) {
             spread(tc_emf(type, parts[part].min_C), tc_emf(type, parts[part].max_C));
-            MEASURE(tc_temp(type, x));
-            snprintf(what, sizeof(what), "type %c to degC, %s", names[k], parts[part].where);
-            show(what, per_s, raw_per_s);
+            (void)snprintf(what, sizeof(what), "conversion, type %c to °C, %s", names[k],
+                           parts[part].where);
+            MEASURE(what, AIM, tc_temp(type, x));
         }
         spread(-50.0, 300.0);
-        MEASURE(tc_emf(type, x));
-        snprintf(what, sizeof(what), "type %c to mV", names[k]);
-        show(what, per_s, raw_per_s);
+        (void)snprintf(what, sizeof(what), "conversion, type %c to mV", names[k]);
+        MEASURE(what, 0.0, tc_emf(type, x));
     }
 }
 
-int
-main(void)
+static void
+bench_sensors(void)
 {
-    double per_s, raw_per_s;
+    struct sensor sensor;
+    struct sensor_refusal why;
+    if (!sensor_parse("tc-k", &sensor, &why))
+        bench_give_up("%s", why.text);
+    spread(-2e6, 12e6);
+    MEASURE("conversion, type K with its cold junction, as a driver asks", AIM,
+            sensor_mC(&sensor, SIGNAL_MV, x));
+    if (!sensor_parse("pt100", &sensor, &why))
+        bench_give_up("%s", why.text);
+    spread(80e6, 212e6);
+    MEASURE("conversion, Pt100, as a driver asks", AIM, sensor_mC(&sensor, SIGNAL_OHM, x));
+}
+
+int
+main(int argc, char **argv)
+{
+    struct convert_thermistor th;
+    rounds = bench_argument(argc, argv, 1, 200);
+    repeats = (int)bench_argument(argc, argv, 2, 5);
+    if (repeats > BENCH_REPEATS_MAX)
+        bench_give_up("at most %d repeats", BENCH_REPEATS_MAX);
     spread(0.0, 20.644);
-    MEASURE(inverse_polynomial(x)); /* once to warm up */
-    MEASURE(inverse_polynomial(x));
-    raw_per_s = per_s;
-    show("raw inverse polynomial, type K", raw_per_s, raw_per_s);
-    bench_thermocouples(raw_per_s);
+    MEASURE("bare inverse polynomial of type K, good to 0.05 °C", 0.0, inverse_polynomial(x));
+    bench_thermocouples();
+    bench_sensors();
 
     spread(18.6, 99.9);
-    MEASURE(rtd_temp(x));
-    show("Pt100 to degC, below 0", per_s, raw_per_s);
+    MEASURE("conversion, Pt100 to °C, below 0", AIM, rtd_temp(x));
     spread(100.0, 390.0);
-    MEASURE(rtd_temp(x));
-    show("Pt100 to degC, 0 and up", per_s, raw_per_s);
+    MEASURE("conversion, Pt100 to °C, 0 and up", AIM, rtd_temp(x));
 
-    struct convert_thermistor th;
     if (convert_thermistor_by_coefficients(1.129148e-3, 2.34125e-4, 8.76741e-8, &th) !=
         CONVERT_OK)
-        fail("thermistor");
+        (void)fail("thermistor");
     spread(500.0, 300000.0);
-    MEASURE(ntc_temp(&th, x));
-    show("thermistor to degC", per_s, raw_per_s);
+    MEASURE("conversion, thermistor to °C", AIM, ntc_temp(&th, x));
     spread(-40.0, 150.0);
-    MEASURE(ntc_ohm(&th, x));
-    show("thermistor to ohm", per_s, raw_per_s);
+    MEASURE("conversion, thermistor to ohm", 0.0, ntc_ohm(&th, x));
 
     spread(60.0, 105.0);
-    MEASURE(boiling(x));
-    show("boiling point from pressure", per_s, raw_per_s);
+    MEASURE("conversion, boiling point from pressure", 0.0, boiling(x));
     return 0;
 }

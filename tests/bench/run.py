@@ -30,6 +30,7 @@ BOUNDS = (
     ("store alone", "sealing: each reading is written as a line of text, hashed, and read again for its seal"),
     ("Modbus TCP", "one more look at the line before each request, for bytes that nobody asked for"),
     ("Modbus RTU", "how exactly the machine wakes whoever waits for the last character and for the silence after it"),
+    ("conversion", "the steps from a first guess to the exact root, over the longest polynomial"),
     ("sampling", "the scheduling of the machine: the export and whoever reads it take a core each"),
     ("1000 probes", "the recorder's thread: judging, writing and hashing each reading"),
     ("10 000 probes", "the system calls of an exchange: each probe is a request of its own, ten thousand a second"),
