@@ -17,6 +17,7 @@
 
 #include "drivers/modbus_parts.h"
 #include "trivet/reading.h"
+#include "trivet/sensor.h"
 #include "trivet/units.h"
 
 static_assert(REGISTER_READ_MAX == MBUS_REGISTERS_MAX, "an answer holds any reply");
@@ -120,8 +121,31 @@ register_type_count(enum register_type type)
     return mbus_type_registers(type);
 }
 
+/* Sensors without a cold junction, so that nothing has to be remembered. */
+static uint16_t
+decode_signal(const struct plan_probe *probe, const uint16_t *registers, int32_t *ret_temp_mC)
+{
+    struct sensor sensor;
+    struct sensor_refusal why;
+    int64_t micro;
+    int32_t temp_mC;
+    const uint16_t quality = mbus_decode_signal(probe, registers, &micro);
+    if (quality != READING_GOOD)
+        return quality;
+    if (!sensor_parse(probe->sensor, &sensor, &why) || sensor.family == SENSOR_THERMOCOUPLE)
+        return BAD_COLD_JUNCTION;
+    if (sensor_temp(&sensor, micro, probe->signal, 0, &temp_mC) != CONVERT_OK)
+        return BAD_SIGNAL;
+    if (temp_mC < probe->plausible_min_mC || temp_mC > probe->plausible_max_mC)
+        return BAD_IMPLAUSIBLE;
+    *ret_temp_mC = temp_mC;
+    return READING_GOOD;
+}
+
 uint16_t
 register_decode(const struct plan_probe *probe, const uint16_t *registers, int32_t *ret_temp_mC)
 {
-    return mbus_decode(probe, registers, ret_temp_mC);
+    *ret_temp_mC = TEMP_NONE;
+    return probe->sensor != NULL ? decode_signal(probe, registers, ret_temp_mC)
+                                 : mbus_decode(probe, registers, ret_temp_mC);
 }

@@ -33,6 +33,21 @@ static const int64_t offsets_micro[] = {0,
                                         -273150000LL};
 #define OFFSETS (sizeof offsets_micro / sizeof *offsets_micro)
 
+/* What a module gives that leaves the rest to others: the ohms of a platinum probe. Counts are
+ * those of a Pt100: a Pt1000 in whole ohms is the same temperature as a Pt100 in tenths.
+ * Thermocouples are not tried: without the temperature of their terminals a voltage means
+ * nothing. Common practice, no source. */
+static const struct {
+    const char *sensor;
+    int64_t scale_micro; /* ohm per count */
+    bool is_float;
+} ohms[] = {{"pt100", 100000, false},
+            {"pt100", 10000, false},
+            {"pt100", 1000, false},
+            {"pt100", DEGREE_MICRO, true},
+            {"pt1000", DEGREE_MICRO, true}};
+#define OHMS (sizeof ohms / sizeof *ohms)
+
 static const enum byte_order orders[] = {ORDER_ABCD, ORDER_CDAB, ORDER_BADC, ORDER_DCBA};
 #define ORDERS (sizeof orders / sizeof *orders)
 
@@ -165,6 +180,8 @@ static int32_t
 doubt_of_range(const struct find_guess *guess)
 {
     const int64_t most = guess->type == REGISTER_INT16 ? 32767 : 65535;
+    if (guess->sensor != NULL)
+        return 0; /* a range too narrow does not reach the hand's ohms */
     const bool narrow = register_type_count(guess->type) == 1 &&
                         most * guess->scale_micro + guess->offset_micro < 100LL * DEGREE_MICRO;
     return narrow ? 40 : 0;
@@ -175,6 +192,7 @@ doubt_of_degrees(const struct find_guess *guess)
 {
     int32_t doubt = guess->function == 3 ? 2 : 0; /* measured values are function 4's */
     doubt += guess->offset_micro != 0 ? 20 : 0;
+    doubt += guess->sensor != NULL ? 20 : 0;
     doubt += guess->reads == TEMP_F ? 5 : 0;
     doubt += guess->scale_micro == 62500 || guess->scale_micro == 1000 ? 5 : 0;
     return doubt;
@@ -299,6 +317,21 @@ try_degrees(const struct look *look, struct find_guess *guess, struct table *tab
 }
 
 static void
+try_ohms(const struct look *look, struct find_guess *guess, struct table *table)
+{
+    const bool is_float = guess->type == REGISTER_FLOAT32 || guess->type == REGISTER_FLOAT64;
+    guess->reads = TEMP_C;
+    guess->offset_micro = 0;
+    for (size_t i = 0; i < OHMS; i++) {
+        guess->sensor = ohms[i].sensor;
+        guess->scale_micro = ohms[i].scale_micro;
+        if (ohms[i].is_float == is_float && judge(look, guess))
+            put(table, guess);
+    }
+    guess->sensor = NULL;
+}
+
+static void
 try_place(const struct look *look, struct table *table)
 {
     const struct find_block *block = look->block;
@@ -313,6 +346,7 @@ try_place(const struct look *look, struct table *table)
         for (size_t o = 0; o < (taken == 1 ? 1 : ORDERS); o++) {
             guess.order = orders[o];
             try_degrees(look, &guess, table);
+            try_ohms(look, &guess, table);
         }
     }
 }
@@ -347,6 +381,10 @@ find_guess_probe(const struct find_guess *guess, struct plan_probe *ret)
     ret->type = guess->type;
     ret->order = guess->order;
     ret->reads = guess->reads;
+    ret->sensor = guess->sensor;
+    ret->signal = guess->sensor != NULL ? SIGNAL_OHM : SIGNAL_TEMP;
+    ret->cold_probe = -1;
+    ret->cold_mC = TEMP_NONE;
     ret->scale_micro = guess->scale_micro;
     ret->offset_micro = guess->offset_micro;
     ret->plausible_min_mC = SAMPLE_LEAST_MC;

@@ -33,6 +33,7 @@ struct find_guess {
     enum register_type type;
     enum byte_order order;
     enum temp_unit reads;
+    const char *sensor; /* a plan's word, and scale and offset are in ohm; NULL: in degrees */
     int64_t scale_micro, offset_micro;
     int32_t hand_mC, ice_mC; /* medians, at the end of each phase */
     int32_t doubt;           /* 0 = nothing speaks against it; see find_guess.c */

@@ -46,7 +46,7 @@ static json_t *
 guess_json(const struct find_guess *guess)
 {
     char scale[NUMBER_MAX], offset[NUMBER_MAX];
-    const char *degree = guess->reads == TEMP_F ? "F" : "C";
+    const char *degree = guess->sensor != NULL ? "ohm" : guess->reads == TEMP_F ? "F" : "C";
     json_t *object = json_pack(
         "{s:i, s:i, s:i, s:s, s:s, s:s, s:s, s:I, s:I, s:I}", "unit", guess->unit, "function",
         guess->function, "register", guess->reg, "type", find_words_type(guess->type), "scale",
@@ -54,6 +54,8 @@ guess_json(const struct find_guess *guess)
         find_words_micro(offset, sizeof offset, guess->offset_micro), "degrees", degree,
         "hand_mC", (json_int_t)guess->hand_mC, "ice_mC", (json_int_t)guess->ice_mC, "doubt",
         (json_int_t)guess->doubt);
+    if (guess->sensor != NULL)
+        (void)json_object_set_new(object, "sensor", json_string(guess->sensor));
     if (register_type_count(guess->type) > 1)
         (void)json_object_set_new(object, "byte_order",
                                   json_string(find_words_order(guess->order)));

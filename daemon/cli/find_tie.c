@@ -27,7 +27,8 @@ same_temps(const struct find_guess *a, const struct find_guess *b)
 static bool
 same_degrees(const struct find_guess *a, const struct find_guess *b)
 {
-    return a->reads == b->reads && a->scale_micro == b->scale_micro &&
+    /* Sensors are words of one table. */
+    return a->reads == b->reads && a->sensor == b->sensor && a->scale_micro == b->scale_micro &&
            a->offset_micro == b->offset_micro;
 }
 

@@ -92,7 +92,7 @@ find_words_micro(char *buf, size_t size, int64_t micro)
 static const char *
 degrees(const struct find_guess *guess)
 {
-    return guess->reads == TEMP_F ? "°F" : "°C";
+    return guess->sensor != NULL ? "ohm" : guess->reads == TEMP_F ? "°F" : "°C";
 }
 
 static bool
@@ -105,15 +105,16 @@ char *
 find_words_decoding(char *buf, size_t size, const struct find_guess *guess)
 {
     char scale[NUMBER_MAX], offset[NUMBER_MAX], offset_text[NUMBER_MAX + 16] = "";
+    const char *sensor = guess->sensor != NULL ? guess->sensor : "";
     find_words_micro(scale, sizeof scale, guess->scale_micro);
     if (guess->offset_micro != 0)
         (void)snprintf(offset_text, sizeof offset_text, ", offset %s %s",
                        find_words_micro(offset, sizeof offset, guess->offset_micro),
                        degrees(guess));
-    (void)snprintf(buf, size, "%s%s%s, %s %s per count%s", find_words_type(guess->type),
+    (void)snprintf(buf, size, "%s%s%s, %s %s per count%s%s%s", find_words_type(guess->type),
                    takes_more(guess) ? " " : "",
                    takes_more(guess) ? find_words_order(guess->order) : "", scale,
-                   degrees(guess), offset_text);
+                   degrees(guess), offset_text, sensor[0] != '\0' ? " of a " : "", sensor);
     return buf;
 }
 
@@ -179,6 +180,8 @@ find_words_plan(FILE *to, const struct plan_bus *bus, const struct find_guess *g
                   find_words_type(guess->type));
     if (takes_more(guess))
         (void)fprintf(to, "    byte_order: %s\n", find_words_order(guess->order));
+    if (guess->sensor != NULL)
+        (void)fprintf(to, "    sensor: %s\n", guess->sensor);
     (void)fprintf(to, "    scale: %s %s\n",
                   find_words_micro(number, sizeof number, guess->scale_micro), degrees(guess));
     if (guess->offset_micro != 0)

@@ -42,6 +42,11 @@ def long_milli(temp):
     return list(struct.unpack(">HH", struct.pack(">i", round(temp * 1000))))
 
 
+def platinum_hundredths(temp):
+    """A Pt100's hundredths of an ohm from 0 °C up: IEC 60751:2022, 5.2."""
+    return [round(100 * (1 + 3.9083e-3 * temp - 5.775e-7 * temp ** 2) * 100)]
+
+
 # What the device is, the registers of a temperature, the register, and what the plan has to say.
 LAYOUTS = [
     ("tenths", whole(0.1), 3, {"type": "int16", "scale": "0.1 °C"}),
@@ -53,6 +58,7 @@ LAYOUTS = [
     ("double", lambda temp: list(struct.unpack(">HHHH", struct.pack(">d", temp))), 8,
      {"type": "float64", "byte_order": "ABCD", "scale": "1 °C"}),
     ("thousandths, two registers", long_milli, 8, {"type": "int32", "byte_order": "ABCD", "scale": "0.001 °C"}),
+    ("hundredths of an ohm", platinum_hundredths, 4, {"sensor": "pt100", "scale": "0.01 ohm"}),
 ]
 
 
@@ -121,7 +127,7 @@ class Case(unittest.TestCase):
 
 class OnTheNetwork(Case):
     def test_every_layout_becomes_plan_lines(self):
-        """Eight devices behind one address, searched at the same time, each by its unit."""
+        """Nine devices behind one address, searched at the same time, each by its unit."""
         units = list(range(1, len(LAYOUTS) + 1))
         port, peer = self.kitchen.tcp_peer(units)
         for unit, (_, words, register, _) in zip(units, LAYOUTS):
@@ -318,8 +324,9 @@ class OnASerialLine(Case):
         self.assertEqual({request[1] for _, _, request in device.asked}, {3, 4})
         self.assertGreater(len(device.asked), 30)
         at_s = [instant for instant, _, _ in device.asked]
-        busiest = max(sum(1 for other in at_s if instant <= other < instant + 1) for instant in at_s)
-        self.assertLessEqual(busiest, 1000 // 50 + 1)
+        # As this process heard them, which may itself have been held up by as much as half a second.
+        quickest = min(later - earlier for earlier, later in zip(at_s, at_s[20:]))
+        self.assertGreater(quickest, 20 * 0.050 - 0.5)
 
     def test_value_across_the_border_of_two_blocks(self):
         """The device refuses registers 1 to 16 at once, so 1 to 8 and 9 are asked for; the float has 8 and 9."""

@@ -275,6 +275,29 @@ test_lines_of_every_reading_are_a_plan(void **state)
 }
 
 static void
+test_lines_of_ohms_have_their_sensor(void **state)
+{
+    (void)state;
+    struct find_naming naming = {"pot-1", "Pot", PROBE_FOOD};
+    struct find_setup setup;
+    char why[FIND_WHY_MAX], text[120];
+    const struct find_guess guess = {.unit = 1,
+                                     .function = 4,
+                                     .type = REGISTER_UINT16,
+                                     .sensor = "pt1000",
+                                     .scale_micro = 100000};
+    find_setup_init(&setup);
+    assert_true(find_setup_host(&setup, "1502", why));
+    struct plan *plan = read_back(&setup.bus, &guess, &naming);
+    assert_string_equal(plan->probes[0].sensor, "pt1000");
+    assert_int_equal(plan->probes[0].signal, SIGNAL_OHM);
+    assert_int_equal(plan->probes[0].scale_micro, 100000);
+    assert_string_equal(find_words_decoding(text, sizeof text, &guess),
+                        "uint16, 0.1 ohm per count of a pt1000");
+    plan_free(plan);
+}
+
+static void
 test_decimals_are_exact_and_short(void **state)
 {
     static const struct {
@@ -302,6 +325,7 @@ main(void)
         cmocka_unit_test(test_longest_search_is_told_beforehand),
         cmocka_unit_test(test_what_is_kept_comes_back),
         cmocka_unit_test(test_lines_of_every_reading_are_a_plan),
+        cmocka_unit_test(test_lines_of_ohms_have_their_sensor),
         cmocka_unit_test(test_decimals_are_exact_and_short),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
