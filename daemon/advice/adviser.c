@@ -1,6 +1,7 @@
 /* Keeps a forecaster beside each batch that can be forecast. One thread owns an adviser. */
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "daemon/advice/watched.h"
 
@@ -10,6 +11,7 @@
 struct adviser {
     struct store_reader *reader;
     struct watched watched[ENGINE_BATCHES_MAX];
+    struct planner_work planner_work;
 };
 
 struct adviser *
@@ -51,25 +53,45 @@ find(struct adviser *adviser, uint32_t batch)
     return NULL;
 }
 
-/* The batch's place among those watched, as the snapshot shows it; NULL when nothing can be
- * said of it. */
-static struct watched *
-watch(struct adviser *adviser, const struct snapshot *snapshot,
-      const struct engine_batch_view *view)
+/* Watched no longer: what it leaves for the next of its product goes on record. */
+static bool
+leave(struct adviser *adviser, struct watched *watched, struct advice_list *list,
+      struct store_error *reterr)
 {
+    char product[PLAN_ID_MAX + 1];
+    memcpy(product, watched->product, sizeof product);
+    watched_end(watched);
+    return taught_settle(adviser->reader, product, list, reterr) == STORE_OK;
+}
+
+/* The batch's place among those watched, as the snapshot shows it; NULL when nothing can be
+ * said of it. False when the records cannot be read. */
+static bool
+watch(struct adviser *adviser, const struct snapshot *snapshot,
+      const struct engine_batch_view *view, enum forecast_kind kind, struct advice_list *list,
+      struct watched **ret, struct store_error *reterr)
+{
+    struct taught taught;
     struct watched *watched = find(adviser, view->number);
+    *ret = watched;
     if (watched != NULL && watched_follow(watched, snapshot, view))
-        return watched;
+        return true;
+    *ret = NULL;
     bool was_warned = watched != NULL && watched->advice.warned &&
                       watched->step_begun_ms == view->step_begun_ms;
-    if (watched != NULL)
-        watched_end(watched);
-    else
-        watched = find(adviser, 0);
-    if (watched == NULL || !watched_begin(watched, snapshot, view))
-        return NULL;
+    if (watched != NULL && !leave(adviser, watched, list, reterr))
+        return false;
+    watched = find(adviser, 0);
+    if (watched == NULL || !watched_can_begin(view))
+        return true;
+    if (taught_find(adviser->reader, &adviser->planner_work, view, kind, list, &taught,
+                    reterr) != STORE_OK)
+        return false;
+    if (!watched_begin(watched, snapshot, view, &taught))
+        return true;
     watched->advice.warned = was_warned;
-    return watched;
+    *ret = watched;
+    return true;
 }
 
 static bool
@@ -78,9 +100,11 @@ look_at(struct adviser *adviser, const struct snapshot *snapshot,
         struct store_error *reterr)
 {
     enum forecast_kind kind;
+    struct watched *watched;
     if (!watched_wanted(view, &kind))
         return true;
-    struct watched *watched = watch(adviser, snapshot, view);
+    if (!watch(adviser, snapshot, view, kind, list, &watched, reterr))
+        return false;
     if (watched == NULL)
         return true;
     watched->seen = true;
@@ -89,6 +113,22 @@ look_at(struct adviser *adviser, const struct snapshot *snapshot,
     if (watched->asked_ms == TIME_NONE || snapshot->at_ms - watched->asked_ms >= ASK_EVERY_MS)
         watched_ask(watched, snapshot, view);
     list->list[list->count++] = watched->advice;
+    return true;
+}
+
+static bool
+look_at_all(struct adviser *adviser, const struct snapshot *snapshot, struct advice_list *list,
+            struct store_error *reterr)
+{
+    for (size_t i = 0; i < ENGINE_BATCHES_MAX; i++)
+        adviser->watched[i].seen = false;
+    for (size_t i = 0; i < snapshot->batch_count && list->count < ENGINE_BATCHES_MAX; i++)
+        if (!look_at(adviser, snapshot, &snapshot->batches[i].view, list, reterr))
+            return false;
+    for (size_t i = 0; i < ENGINE_BATCHES_MAX; i++)
+        if (adviser->watched[i].batch != 0 && !adviser->watched[i].seen &&
+            !leave(adviser, &adviser->watched[i], list, reterr))
+            return false;
     return true;
 }
 
@@ -102,16 +142,10 @@ adviser_look(struct adviser *adviser, const struct snapshot *snapshot, char *ret
         (void)snprintf(reterr, err_size, "out of memory for forecasts");
         return NULL;
     }
-    for (size_t i = 0; i < ENGINE_BATCHES_MAX; i++)
-        adviser->watched[i].seen = false;
-    for (size_t i = 0; i < snapshot->batch_count && list->count < ENGINE_BATCHES_MAX; i++)
-        if (!look_at(adviser, snapshot, &snapshot->batches[i].view, list, &error)) {
-            (void)snprintf(reterr, err_size, "no forecasts: %s", error.text);
-            free(list);
-            return NULL;
-        }
-    for (size_t i = 0; i < ENGINE_BATCHES_MAX; i++)
-        if (!adviser->watched[i].seen)
-            watched_end(&adviser->watched[i]);
+    if (!look_at_all(adviser, snapshot, list, &error)) {
+        (void)snprintf(reterr, err_size, "no forecasts: %s", error.text);
+        free(list);
+        return NULL;
+    }
     return list;
 }

@@ -174,6 +174,18 @@ say_warning(struct watched *watched, bool was_warned)
     advice->warned = worst > (was_warned ? WARN_UNTIL_PERMILLE : WARN_ABOVE_PERMILLE);
 }
 
+/* The first minutes' readings say little; what earlier batches took says more. */
+static void
+lean_on_lessons(struct watched *watched, struct forecast *f)
+{
+    struct planned planned;
+    const char *missing;
+    watched->lean = 1;
+    if (watched->taker != NULL && !watched->taken_out &&
+        planner_follow(watched->planner, watched->taker, &planned, &missing))
+        watched->lean = forecast_lean_on_plan(f, &planned, 0);
+}
+
 void
 watched_ask(struct watched *watched, const struct snapshot *snapshot,
             const struct engine_batch_view *view)
@@ -182,10 +194,12 @@ watched_ask(struct watched *watched, const struct snapshot *snapshot,
     struct advice *advice = &watched->advice;
     bool was_warned = advice->warned;
     forecaster_ask(watched->forecaster, NULL, &f);
+    lean_on_lessons(watched, &f);
     *advice = (struct advice){
         .batch = watched->batch,
         .step_begun_ms = watched->step_begun_ms,
         .at_ms = watched->fed_to_ms,
+        .lessons = (uint8_t)watched->lessons,
         .peak_p05_mC = TEMP_NONE,
         .peak_p50_mC = TEMP_NONE,
         .peak_p95_mC = TEMP_NONE,

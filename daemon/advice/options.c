@@ -30,7 +30,8 @@ try_out(struct watched *watched, const struct forecast_change *change,
     if (f.refusal != FORECAST_GIVEN || advice->option_count == ADVICE_OPTIONS_MAX)
         return;
     uint8_t at = advice->at_stake;
-    option.p50_ms = watched_instant(watched, f.time_s + f.eta_s[at].p50);
+    /* A change moves by as much as things left as they are. */
+    option.p50_ms = watched_instant(watched, f.time_s + f.eta_s[at].p50 * watched->lean);
     option.miss_permille = watched_permille(f.miss_chance[at]);
     advice->options[advice->option_count++] = option;
 }

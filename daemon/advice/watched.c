@@ -30,6 +30,14 @@ watched_wanted(const struct engine_batch_view *view, enum forecast_kind *ret_kin
     return kind == LIMIT_COOL || limit_kind_heats(kind) || rests(view);
 }
 
+/* When the heating before a rest began is known only of a first step. */
+bool
+watched_can_begin(const struct engine_batch_view *view)
+{
+    enum forecast_kind kind;
+    return watched_wanted(view, &kind) && (!rests(view) || view->step == 1);
+}
+
 static uint16_t
 air_probe(const struct snapshot *snapshot, const struct engine_batch_view *view)
 {
@@ -95,15 +103,31 @@ same_probes(const struct watched *watched, const struct engine_batch_view *view)
            memcmp(watched->food, view->probes, view->probe_count * sizeof view->probes[0]) == 0;
 }
 
+/* A plan without its taker is of no use; the forecast does without both. */
+static void
+follow_plan(struct watched *watched, const struct taught *taught)
+{
+    watched->lessons = taught->lessons;
+    watched->planner = taught->planner;
+    watched->lean = 1;
+    if (watched->planner == NULL)
+        return;
+    watched->taker = malloc(sizeof *watched->taker);
+    if (watched->taker != NULL)
+        lesson_begin(watched->taker, &taught->dish, 0);
+}
+
 bool
 watched_begin(struct watched *watched, const struct snapshot *snapshot,
-              const struct engine_batch_view *view)
+              const struct engine_batch_view *view, const struct taught *taught)
 {
-    struct forecast_setup setup = {.clock_from_C = NAN, .oven_C = NAN, .room_C = NAN};
+    struct forecast_setup setup = {
+        .clock_from_C = NAN, .oven_C = NAN, .room_C = NAN, .prior = taught->prior};
     const char *reason;
     *watched = (struct watched){.batch = view->number, .asked_ms = TIME_NONE};
-    /* When the heating before began is known only of a first step. */
-    if (!watched_wanted(view, &watched->kind) || (rests(view) && view->step != 1))
+    memcpy(watched->product, view->product->id, sizeof watched->product);
+    follow_plan(watched, taught);
+    if (!watched_can_begin(view) || !watched_wanted(view, &watched->kind))
         goto cannot;
     watched->step = view->step;
     watched->step_begun_ms = view->step_begun_ms;
@@ -133,6 +157,8 @@ void
 watched_end(struct watched *watched)
 {
     free(watched->forecaster);
+    free(watched->planner);
+    free(watched->taker);
     *watched = (struct watched){.batch = 0};
 }
 
@@ -225,6 +251,8 @@ feed_bin(struct watched *watched, int64_t to_ms, int32_t core_mC, int32_t air_mC
         watched->taken_out = true;
     }
     (void)forecaster_feed(watched->forecaster, &reading); /* refuses only what is no reading */
+    if (watched->taker != NULL)
+        lesson_feed(watched->taker, &reading);
     if (!isnan(reading.core_C))
         watched->core_C = reading.core_C;
     if (!isnan(reading.air_C))

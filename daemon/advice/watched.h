@@ -3,6 +3,7 @@
 #ifndef ADVICE_WATCHED_H
 #define ADVICE_WATCHED_H
 
+#include "daemon/advice/taught.h"
 #include "trivet/advice.h"
 #include "trivet/forecast.h"
 #include "trivet/snapshot.h"
@@ -13,7 +14,8 @@
 
 struct watched {
     uint32_t batch; /* 0 = free */
-    bool seen;      /* by the look that is under way */
+    char product[PLAN_ID_MAX + 1];
+    bool seen; /* by the look that is under way */
     enum forecast_kind kind;
     int64_t step_begun_ms;
     uint8_t step, first_stage;
@@ -28,16 +30,23 @@ struct watched {
     uint16_t air;         /* stored number, 0 = nobody measures it */
     double air_C, core_C; /* newest; NAN */
     struct forecaster *forecaster;
+    int lessons;                /* earlier batches it starts from */
+    struct planner *planner;    /* heating food of a known size; else NULL */
+    struct lesson_taker *taker; /* its readings, for the planner */
+    double lean;                /* factor the plan put on the time left, at the last asking */
     struct advice advice;
 };
 
 /* Whether a step can be forecast, and how. */
 bool watched_wanted(const struct engine_batch_view *view, enum forecast_kind *ret_kind);
+/* And whether that can begin now. */
+bool watched_can_begin(const struct engine_batch_view *view);
 
 /* Makes it watch the batch as the snapshot shows it, from the beginning of its step (or, for
- * food that rests, of the heating before). False when out of memory or nothing can be said. */
+ * food that rests, of the heating before), starting from what was taught (taken over, also when
+ * it fails). False when out of memory or nothing can be said. */
 bool watched_begin(struct watched *watched, const struct snapshot *snapshot,
-                   const struct engine_batch_view *view);
+                   const struct engine_batch_view *view, const struct taught *taught);
 /* Whether it still watches what the snapshot shows; a step to rest is followed. */
 bool watched_follow(struct watched *watched, const struct snapshot *snapshot,
                     const struct engine_batch_view *view);

@@ -52,15 +52,17 @@ read_last(const struct cli *cli, const char *text, size_t *ret)
 }
 
 static int
-gather(const struct cli *cli, const struct earlier *earlier, size_t last, struct compared *of)
+gather(const struct cli *cli, const struct earlier_records *records, size_t last,
+       struct compared *of)
 {
+    const struct earlier *earlier = &records->earlier;
     size_t first = earlier->count > last ? earlier->count - last : 0;
     of->name = earlier->name;
     of->zone = earlier->zone;
     for (size_t i = first; i < earlier->count; i++) {
         struct compare_row *row = &of->row[of->count];
         row->batch = &earlier->batch[i];
-        int code = earlier_curve_read(cli, earlier, row->batch, &row->curve);
+        int code = earlier_records_curve(cli, records, row->batch, &row->curve);
         if (code != CLI_DONE)
             return code;
         of->count++;
@@ -95,7 +97,7 @@ int
 cli_compare(struct cli *cli, int argc, char **argv)
 {
     struct options_read read;
-    struct earlier earlier = {.count = 0};
+    struct earlier_records records = {.reader = NULL};
     size_t form = 0, last = 0;
     int code = options_read(cli, argc, argv, options, OPTION_COUNT, &read);
     if (code != CLI_DONE)
@@ -112,17 +114,17 @@ cli_compare(struct cli *cli, int argc, char **argv)
     struct compared *of = calloc(1, sizeof *of);
     if (of == NULL)
         return cli_fail(cli, CLI_USAGE, "no memory to compare");
-    code = earlier_open(cli, read.word[0], &earlier);
+    code = earlier_records_open(cli, read.word[0], FORECAST_COOK, &records);
     if (code == CLI_DONE)
-        code = gather(cli, &earlier, last, of);
+        code = gather(cli, &records, last, of);
     if (code == CLI_DONE)
         code = write_out(cli, of, form, read.value[OPTION_OUT]);
-    if (code == CLI_DONE && earlier.demo && !cli->quiet)
+    if (code == CLI_DONE && records.earlier.demo && !cli->quiet)
         (void)fputs("DEMO DATA, no real food: never to be shown as a kitchen's records.\n",
                     cli->err);
     for (size_t i = 0; i < of->count; i++)
         earlier_curve_free(&of->row[i].curve);
     free(of);
-    earlier_close(&earlier);
+    earlier_records_close(&records);
     return code;
 }

@@ -47,8 +47,8 @@ struct work {
     struct dish oven; /* what all dishes share */
     struct timing_dish dish[TIMING_DISHES_MAX];
     size_t count;
-    struct lesson_taker taker;
     struct planner planner;
+    struct planner_work planner_work;
 };
 
 static int
@@ -78,47 +78,54 @@ read_oven(struct work *w)
 
 /* ---- what earlier batches teach ---- */
 
+/* Lessons as they are on record; where there is none, or one made in another way, from the
+ * readings. */
 static int
-learn(struct work *w, const struct earlier *earlier, struct timing_dish *d)
+learn(struct work *w, const struct earlier_records *records, struct timing_dish *d)
 {
+    const struct earlier *earlier = &records->earlier;
     struct lesson lesson[LESSONS_MAX];
     size_t count = 0;
     for (size_t i = earlier->count; i > 0 && count < LESSONS_MAX; i--) {
         const struct earlier_batch *batch = &earlier->batch[i - 1];
-        struct earlier_curve curve;
-        int code = earlier_curve_read(w->cli, earlier, batch, &curve);
-        if (code != CLI_DONE)
-            return code;
+        struct earlier_lesson left;
+        struct store_error trouble;
+        bool recorded;
+        if (!earlier_teaches(batch))
+            continue;
+        if (earlier_lesson_of(records->reader, earlier, batch, false, &left, &recorded,
+                              &trouble) != STORE_OK)
+            return cli_fail(w->cli, CLI_UNREACHABLE, "%s", trouble.text);
         size_t at = LESSONS_MAX - 1 - count; /* newest last */
-        if (earlier_lesson(batch, &curve, &d->dish, &w->taker, &lesson[at])) {
+        if (earlier_lesson_like(&left, &d->dish, &lesson[at])) {
             d->from[at] = batch->number;
             count++;
         }
-        earlier_curve_free(&curve);
     }
     memmove(d->from, d->from + LESSONS_MAX - count, count * sizeof *d->from);
-    planner_learn(&w->planner, &d->dish, lesson + LESSONS_MAX - count, (int)count);
+    planner_learn(&w->planner, &w->planner_work, lesson + LESSONS_MAX - count, (int)count);
     return CLI_DONE;
 }
 
 static int
 learn_from_records(struct work *w, const char *product, struct timing_dish *d)
 {
-    struct earlier earlier;
-    int code = earlier_open(w->cli, product, &earlier);
+    struct earlier_records records;
+    const struct earlier *earlier = &records.earlier;
+    int code = earlier_records_open(w->cli, product, FORECAST_COOK, &records);
     if (code == CLI_DONE) {
-        (void)snprintf(d->name, sizeof d->name, "%s", earlier.name);
-        w->zone = earlier.zone;
-        w->demo = earlier.demo;
-        if (earlier.limit.milli != 0)
-            d->least_C = earlier_C(earlier.limit);
-        if (!d->target_told && earlier.aim.milli != 0)
-            d->dish.target_C = earlier_C(earlier.aim);
+        (void)snprintf(d->name, sizeof d->name, "%s", earlier->name);
+        w->zone = earlier->zone;
+        w->demo = earlier->demo;
+        if (earlier->limit.milli != 0)
+            d->least_C = earlier_C(earlier->limit);
+        if (!d->target_told && earlier->aim.milli != 0)
+            d->dish.target_C = earlier_C(earlier->aim);
         else if (!d->target_told)
             d->dish.target_C = d->least_C;
-        code = learn(w, &earlier, d);
+        code = learn(w, &records, d);
     }
-    earlier_close(&earlier);
+    earlier_records_close(&records);
     return code;
 }
 
@@ -134,7 +141,7 @@ plan_dish(struct work *w, const char *word)
     d->dish.oven = w->oven.oven;
     d->dish.cold_oven = w->oven.cold_oven;
     if (w->read->value[OPTION_WITHOUT] != NULL)
-        planner_learn(&w->planner, &d->dish, NULL, 0);
+        planner_learn(&w->planner, &w->planner_work, NULL, 0);
     else {
         int code = learn_from_records(w, product, d);
         if (code != CLI_DONE)

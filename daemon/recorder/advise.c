@@ -1,5 +1,6 @@
 /* Takes what the adviser says. It is shown, never judged by; only that a limit will probably be
- * missed, and that it no longer will, is put on record and told. */
+ * missed, and that it no longer will, is put on record and told; and on record, untold, what a
+ * batch that is over leaves for the next of its product. */
 #include <stdlib.h>
 #include <string.h>
 
@@ -66,6 +67,16 @@ put_on_record(struct recorder *recorder, const struct advice *advice)
                       recorder_instant(recorder, recorder_mono_ms(recorder)), data, true);
 }
 
+/* What finished batches leave for the next of their product. */
+static void
+keep_lessons(struct recorder *recorder, const struct advice_list *list)
+{
+    for (size_t i = 0; i < list->lesson_count; i++)
+        recorder_note(recorder, "lesson",
+                      recorder_instant(recorder, recorder_mono_ms(recorder)), list->lesson[i],
+                      false);
+}
+
 void
 recorder_advise(struct recorder *recorder, struct advice_list *list)
 {
@@ -75,6 +86,7 @@ recorder_advise(struct recorder *recorder, struct advice_list *list)
         if (list->list[i].warned != was_warned)
             put_on_record(recorder, &list->list[i]);
     }
+    keep_lessons(recorder, list);
     free(recorder->advice);
     recorder->advice = list;
     recorder->publish = true;

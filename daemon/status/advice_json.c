@@ -109,6 +109,7 @@ write_forecast(struct json_out *out, const struct snapshot *snapshot,
     out_object(out, "forecast");
     write_instant(out, snapshot, "as_of", advice->at_ms);
     out_text(out, "refusal", advice->refusal);
+    out_int(out, "earlier_batches", advice->lessons);
     out_bool(out, "miss_likely", advice->warned);
     out_bool(out, "taken_out", advice->taken_out);
     out_array(out, "reaches");

@@ -214,7 +214,11 @@ tell_ahead(const struct snapshot *snapshot, struct snapshot_batch *batch)
     tell_if_changed(snapshot, batch);
     if (!batch->has_advice)
         return;
-    text_add(&text, "Forecast%s: ", how_sure(snapshot, advice));
+    text_add(&text, "Forecast%s", how_sure(snapshot, advice));
+    if (advice->lessons > 0 && advice->refusal[0] == '\0')
+        text_add(&text, ", from %d earlier batch%s", advice->lessons,
+                 advice->lessons == 1 ? "" : "es");
+    text_add(&text, ": ");
     if (advice->refusal[0] != '\0')
         text_add(&text, "%s.", advice->refusal);
     else if (advice->reach_count > 0 && advice->reach[0].stage > 0)

@@ -141,4 +141,7 @@ double food_drift_s(const struct food_context *context);
 void food_traits_of(const double *unknown, const struct food_context *context,
                     struct food_traits *ret_traits);
 
+/* Makes unknowns of one batch those of a larger or smaller one. */
+void food_resize(enum forecast_kind kind, double size_ratio, double *unknown);
+
 #endif

@@ -34,17 +34,26 @@ struct lessons {
     int count;
 };
 
-struct plans {
+/* While it learns; not needed once the guesses are found. */
+struct learning {
     struct ensemble ensemble;
     struct lessons taught;
     double air_bias_K; /* NAN: no air probe so far */
-    double late;       /* log of what the lessons took against what the guesses still say */
-    double climb;      /* likewise of the rise after removal, as rise_scale */
-    double linger;     /* and of the time to the peak, as rest_scale */
-    int rested;        /* lessons that showed them */
+};
+
+/* What is kept: one of these beside each batch that is followed. */
+struct plans {
+    float unknown[ENSEMBLE_MEMBERS][DISH_UNKNOWNS];
+    int lessons;
+    double air_bias_K;
+    double late;   /* log of what the lessons took against what the guesses still say */
+    double climb;  /* likewise of the rise after removal, as rise_scale */
+    double linger; /* and of the time to the peak, as rest_scale */
+    int rested;    /* lessons that showed them */
 };
 
 _Static_assert(sizeof(struct plans) <= PLANNER_BYTES, "the planner fits its room");
+_Static_assert(sizeof(struct learning) <= PLANNER_WORK_BYTES, "learning fits its room");
 
 static struct plans *
 plans_of(struct planner *planner)
@@ -56,6 +65,13 @@ static const struct plans *
 plans_in(const struct planner *planner)
 {
     return (const struct plans *)(const void *)planner->room.bytes;
+}
+
+static void
+guess(const struct plans *p, int member, double ret_unknown[DISH_UNKNOWNS])
+{
+    for (int k = 0; k < DISH_UNKNOWNS; k++)
+        ret_unknown[k] = (double)p->unknown[member][k];
 }
 
 static double
@@ -146,7 +162,7 @@ observe(const struct lessons *taught, struct ensemble_observed *o)
 
 /* What one guess foresees of all that was observed, in the order of observe(). */
 static void
-foresee(const struct plans *p, const double *unknown, double *ret_foreseen)
+foresee(const struct learning *p, const double *unknown, double *ret_foreseen)
 {
     int at = 0;
     for (int j = 0; j < p->taught.count; j++) {
@@ -165,7 +181,7 @@ foresee(const struct plans *p, const double *unknown, double *ret_foreseen)
 /* A batch that no guess comes near (its set point was changed and nobody said so) counts less.
  */
 static void
-weigh(struct plans *p, const struct ensemble_observed *o)
+weigh(struct learning *p, const struct ensemble_observed *o)
 {
     for (int j = 0; j < p->taught.count; j++) {
         int last = -1;
@@ -189,7 +205,7 @@ weigh(struct plans *p, const struct ensemble_observed *o)
 /* What no guess can be: the heat flow is not quite that of the dish. Its mean misfit, drawn
  * towards none, is added to every plan. */
 static double
-find_late(const struct plans *p)
+find_late(const struct learning *p)
 {
     double sum = 0, weights = LATE_PRIOR;
     for (int j = 0; j < p->taught.count; j++) {
@@ -214,19 +230,19 @@ find_late(const struct plans *p)
 /* How the lessons rested against how the guesses would have. It is kept out of the fit: a probe
  * that was pulled out early must not change the time in the oven. */
 static void
-find_rests(struct plans *p)
+find_rests(const struct learning *from, struct plans *p)
 {
     double climb = 0, linger = 0;
     p->rested = 0;
-    for (int j = 0; j < p->taught.count; j++) {
-        const struct lesson *l = &p->taught.lesson[j];
+    for (int j = 0; j < from->taught.count; j++) {
+        const struct lesson *l = &from->taught.lesson[j];
         if (!has_rise(l) || l->removed_C <= l->dish.start_C + 3)
             continue;
-        struct dish_scene scene = scene_of(l, p->air_bias_K);
+        struct dish_scene scene = scene_of(l, from->air_bias_K);
         double rise[ENSEMBLE_MEMBERS], rest[ENSEMBLE_MEMBERS];
         for (int i = 0; i < ENSEMBLE_MEMBERS; i++) {
             struct dish_run run = {.mark_C = {l->removed_C}, .marks = 1, .rests = true};
-            dish_follow(p->ensemble.unknown[i], &scene, &run);
+            dish_follow(from->ensemble.unknown[i], &scene, &run);
             rise[i] = isnan(run.ret_rise_K) ? NAN : rise_scale(run.ret_rise_K);
             rest[i] = isnan(run.ret_rest_s) ? NAN : rest_scale(run.ret_rest_s);
         }
@@ -243,32 +259,38 @@ find_rests(struct plans *p)
 }
 
 void
-planner_learn(struct planner *planner, const struct dish *dish, const struct lesson *lessons,
+planner_learn(struct planner *planner, struct planner_work *work, const struct lesson *lessons,
               int count)
 {
     struct plans *p = plans_of(planner);
+    struct learning *from = (struct learning *)(void *)work->room.bytes;
     memset(p, 0, sizeof *p);
-    (void)dish;
+    memset(from, 0, sizeof *from);
     int first = count > LESSONS_MAX ? count - LESSONS_MAX : 0;
     for (int j = first; j < count; j++) {
-        p->taught.weight[p->taught.count] = 1;
-        p->taught.lesson[p->taught.count++] = lessons[j];
+        from->taught.weight[from->taught.count] = 1;
+        from->taught.lesson[from->taught.count++] = lessons[j];
     }
-    p->air_bias_K = find_air_bias(&p->taught);
-    ensemble_begin(&p->ensemble);
+    from->air_bias_K = find_air_bias(&from->taught);
+    ensemble_begin(&from->ensemble);
     struct ensemble_observed observed;
-    for (int step = 0; step < STEPS && p->taught.count > 0; step++) {
-        observe(&p->taught, &observed);
+    for (int step = 0; step < STEPS && from->taught.count > 0; step++) {
+        observe(&from->taught, &observed);
         for (int i = 0; i < ENSEMBLE_MEMBERS; i++)
-            foresee(p, p->ensemble.unknown[i], p->ensemble.foreseen[i]);
+            foresee(from, from->ensemble.unknown[i], from->ensemble.foreseen[i]);
         if (step > 0) {
-            weigh(p, &observed);
-            observe(&p->taught, &observed);
+            weigh(from, &observed);
+            observe(&from->taught, &observed);
         }
-        ensemble_step(&p->ensemble, &observed, STEPS);
+        ensemble_step(&from->ensemble, &observed, STEPS);
     }
-    p->late = find_late(p);
-    find_rests(p);
+    for (int i = 0; i < ENSEMBLE_MEMBERS; i++)
+        for (int k = 0; k < DISH_UNKNOWNS; k++)
+            p->unknown[i][k] = (float)from->ensemble.unknown[i][k];
+    p->lessons = from->taught.count;
+    p->air_bias_K = from->air_bias_K;
+    p->late = find_late(from);
+    find_rests(from, p);
 }
 
 static bool
@@ -334,8 +356,10 @@ planner_plan(const struct planner *planner, const struct dish *dish,
     double log_s[ENSEMBLE_MEMBERS], rise[ENSEMBLE_MEMBERS], rest[ENSEMBLE_MEMBERS];
     struct dish_scene scene = {.dish = dish, .start_C = dish->start_C};
     for (int i = 0; i < ENSEMBLE_MEMBERS; i++) {
+        double unknown[DISH_UNKNOWNS];
         struct dish_run run = {.mark_C = {dish->target_C}, .marks = 1, .rests = true};
-        dish_follow(p->ensemble.unknown[i], &scene, &run);
+        guess(p, i, unknown);
+        dish_follow(unknown, &scene, &run);
         log_s[i] = log(run.ret_mark_s[0]) + p->late;
         rise[i] = isnan(run.ret_rise_K) ? NAN : rise_scale(run.ret_rise_K) + p->climb;
         rest[i] = isnan(run.ret_rest_s) ? NAN : rest_scale(run.ret_rest_s) + p->linger;
@@ -347,7 +371,7 @@ planner_plan(const struct planner *planner, const struct dish *dish,
                                                   fmax(exp(r.p50) - 1, 0), exp(r.p95) - 1};
     ret_planned->rest_s = (struct forecast_range){fmax(exp(s.p05) - 60, 0),
                                                   fmax(exp(s.p50) - 60, 0), exp(s.p95) - 60};
-    ret_planned->lessons = p->taught.count;
+    ret_planned->lessons = p->lessons;
     return true;
 }
 
@@ -448,7 +472,7 @@ run_guesses(const struct plans *p, const struct follow *f, struct regression *r)
         double unknown[DISH_UNKNOWNS], normal[DISH_UNKNOWNS];
         struct dish_run run = {.mark_C = {f->dish.target_C}, .marks = 1, .looks = DISH_LOOKS};
         struct dish_scene scene = f->scene;
-        memcpy(unknown, p->ensemble.unknown[i], sizeof unknown);
+        guess(p, i, unknown);
         memcpy(run.look_s, f->look_s, sizeof run.look_s);
         for (int k = 0; k < DISH_UNKNOWNS; k++)
             normal[k] = ensemble_normal(&random);
@@ -525,6 +549,6 @@ planner_follow(const struct planner *planner, const struct lesson_taker *taker,
     if (!isnan(passed_s))
         ret_planned->target_s = (struct forecast_range){passed_s, passed_s, passed_s};
     ret_planned->rise_K = ret_planned->rest_s = (struct forecast_range){NAN, NAN, NAN};
-    ret_planned->lessons = p->taught.count;
+    ret_planned->lessons = p->lessons;
     return true;
 }

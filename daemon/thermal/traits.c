@@ -17,6 +17,8 @@ static const double CONDUCTIVITY_W_mK = 0.47;
 /* A crust goes on letting water through: whole recorded cooks, fitted with their true sizes and
  * films, ask for 0.2 to 0.4; with less, long and slow cooks are forecast too short. */
 static const double DRY_FLOOR = 0.25;
+static const double COOK_SIZE_SIGMA = 0.28;
+static const double COOL_SIZE_SIGMA = 0.5;
 
 enum cook_unknown {
     COOK_SIZE,
@@ -92,8 +94,8 @@ cook_film_W_m2K(double unknown)
 static void
 cook_traits(const double *u, const struct food_context *context, struct food_traits *t)
 {
-    set_body(t, spread(u[COOK_SIZE], 0.046, 0.28), 1, 1.2 + 1.7 * share(u[COOK_SHAPE]),
-             0.12 * u[COOK_PROBE]);
+    set_body(t, spread(u[COOK_SIZE], 0.046, COOK_SIZE_SIGMA), 1,
+             1.2 + 1.7 * share(u[COOK_SHAPE]), 0.12 * u[COOK_PROBE]);
     /* A quarter of dishes wear dough, fat or a tin. */
     double wrapped = share(u[COOK_WRAP]) - 0.75;
     t->wrap_m2K_W = wrapped > 0 ? 0.003 + 0.12 * wrapped : 0;
@@ -179,7 +181,7 @@ cool_traits(const double *u, const struct food_context *context, struct food_tra
 {
     double liquid = share(u[COOL_LIQUID]) - 0.7; /* stirred or turned over by its own warmth */
     double boost = liquid > 0 ? exp(10 * liquid) : 1 + 0.1 * u[COOL_LIQUID];
-    set_body(t, spread(u[COOL_SIZE], 0.032, 0.5), fmax(boost, 0.7),
+    set_body(t, spread(u[COOL_SIZE], 0.032, COOL_SIZE_SIGMA), fmax(boost, 0.7),
              1 + 1.6 * share(u[COOL_SHAPE] - 0.5), 0.15 * u[COOL_PROBE]);
     t->dry_kg_m2 = 1e9;
     bool covered = share(u[COOL_WET]) < 0.5;
@@ -207,6 +209,15 @@ food_traits_of(const double *unknown, const struct food_context *context,
         cook_traits(unknown, context, ret_traits);
     else
         cool_traits(unknown, context, ret_traits);
+}
+
+void
+food_resize(enum forecast_kind kind, double size_ratio, double *unknown)
+{
+    if (kind == FORECAST_COOK)
+        unknown[COOK_SIZE] += log(size_ratio) / COOK_SIZE_SIGMA;
+    else
+        unknown[COOL_SIZE] += log(size_ratio) / COOL_SIZE_SIGMA;
 }
 
 /* Kinds of dish that change what may be believed beforehand; the values are quantiles of the

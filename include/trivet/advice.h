@@ -14,9 +14,11 @@
 #include "trivet/engine.h"
 #include "trivet/plan.h"
 
-#define ADVICE_REACHES_MAX 2
-#define ADVICE_OPTIONS_MAX 5
-#define ADVICE_REASON_MAX  120
+#define ADVICE_REACHES_MAX  2
+#define ADVICE_OPTIONS_MAX  5
+#define ADVICE_REASON_MAX   120
+#define ADVICE_LESSONS_MAX  2
+#define ADVICE_LESSON_BYTES 3072
 
 /* A median, and the range that should hold nine outcomes in ten. TIME_NEVER: not at all, as
  * things stand. */
@@ -58,6 +60,7 @@ struct advice {
     int64_t step_begun_ms;           /* of the step it speaks of: with the batch, its name */
     int64_t at_ms;                   /* newest instant it knows of */
     char refusal[ADVICE_REASON_MAX]; /* why there is no forecast; "" when there is one */
+    uint8_t lessons;                 /* earlier batches of the product it starts from */
     bool taken_out;                  /* heated food that stands outside the heat */
     uint8_t reach_count;
     struct advice_reach reach[ADVICE_REACHES_MAX];
@@ -78,6 +81,9 @@ struct advice {
 struct advice_list {
     size_t count;
     struct advice list[ENGINE_BATCHES_MAX];
+    /* What batches that are over left for the next ones: data of `lesson` records. */
+    size_t lesson_count;
+    char lesson[ADVICE_LESSONS_MAX][ADVICE_LESSON_BYTES];
 };
 
 struct snapshot;

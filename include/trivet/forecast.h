@@ -16,7 +16,7 @@
 #include <stddef.h>
 
 enum {
-    FORECASTER_BYTES = 240 * 1024,
+    FORECASTER_BYTES = 208 * 1024,
     FORECAST_LIMITS = 2,
     FORECAST_UNKNOWNS = 12,
     FORECAST_REASON_BYTES = 120,

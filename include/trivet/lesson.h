@@ -21,8 +21,12 @@ enum {
     LESSON_PASSED = 5,
     LESSON_AIRS = 24,
     LESSONS_MAX = 8, /* a planner heeds so many, the newest */
-    LESSON_TAKER_BYTES = 64 * 1024,
-    PLANNER_BYTES = 192 * 1024,
+    LESSON_TAKER_BYTES = 17 * 1024,
+    PLANNER_BYTES = 19 * 1024,
+    PLANNER_WORK_BYTES = 160 * 1024,
+    /* To be raised with each change of what a lesson or its fit holds or how they are made:
+     * those on record of another number are made anew from the readings. */
+    LESSON_METHOD = 1,
 };
 
 /* DISH_LONG: a slender piece, such as a filet, some three times as long as thick. */
@@ -78,6 +82,14 @@ struct planner {
     } room;
 };
 
+/* Needed only while it learns; one serves many planners, one at a time. */
+struct planner_work {
+    union {
+        max_align_t align;
+        unsigned char bytes[PLANNER_WORK_BYTES];
+    } room;
+};
+
 /* Condenses the readings of one cook.  The dish's start, where it is not known, is read from
  * the first readings.  Readings as forecaster_feed takes them; `put_in_s` is the time 0 of the
  * lesson. */
@@ -88,9 +100,8 @@ void lesson_feed(struct lesson_taker *taker, const struct forecast_reading *read
  */
 bool lesson_taken(const struct lesson_taker *taker, struct lesson *ret_lesson);
 
-/* Learns from the lessons of one product, oldest first.  `dish` says what kind of dish will be
- * planned (shape, wrap and oven are those of the product; its size only sets the scale). */
-void planner_learn(struct planner *planner, const struct dish *dish,
+/* Learns from the lessons of one product, oldest first. */
+void planner_learn(struct planner *planner, struct planner_work *work,
                    const struct lesson *lessons, int count);
 
 /* Plans one dish.  False, with *reterr_reason a sentence, when that cannot be done: nothing
@@ -110,5 +121,26 @@ bool planner_take_out(const struct planner *planner, const struct dish *dish, do
  * planner_plan, or while there is no reading. */
 bool planner_follow(const struct planner *planner, const struct lesson_taker *taker,
                     struct planned *ret_planned, const char **reterr_reason);
+
+/* ---- for the forecaster of a batch ---- */
+
+/* What the model had learned of an earlier batch in the end (forecaster_learned), and how the
+ * next one's size compares: its depth or radius over that one's; NAN: not known of both. */
+struct lesson_fit {
+    struct forecast_prior fit;
+    double size_ratio;
+};
+
+/* What earlier batches let one believe of the next one, from fits that began with nothing
+ * known. All zero without any. */
+void forecast_prior_from(enum forecast_kind kind, const struct lesson_fit *fits, int count,
+                         struct forecast_prior *ret_prior);
+
+/* Moves a cook's forecast towards what its plan says (planner_follow; `put_in_s` on the
+ * forecaster's time): almost wholly at the start, hardly at the end. A forecast refused as too
+ * early becomes the plan's, without a peak. Returns by what factor the time left was changed.
+ */
+double forecast_lean_on_plan(struct forecast *forecast, const struct planned *planned,
+                             double put_in_s);
 
 #endif

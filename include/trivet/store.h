@@ -14,8 +14,9 @@
 #include "trivet/log.h"
 #include "trivet/reading.h"
 
-#define STORE_SCHEMA    1
-#define RECORD_BODY_MAX 2100000 /* a plan's whole text, escaped, fits */
+#define STORE_SCHEMA     1
+#define RECORD_BODY_MAX  2100000 /* a plan's whole text, escaped, fits */
+#define STORE_DIGEST_HEX 65
 
 enum store_status {
     STORE_OK,
@@ -122,6 +123,12 @@ enum store_status store_each_corrected(struct store_reader *reader, uint16_t pro
 enum store_status store_corrections_read(struct store_reader *reader,
                                          struct store_error *reterr);
 int32_t store_corrected_mC(const struct store_reader *reader, const struct reading *raw);
+/* SHA-256, in lower-case hexadecimal, over the raw readings of some probes (ascending, at least
+ * one) with from_ms < at_ms <= to_ms, as a seal has it (S7), and how many there are. */
+enum store_status store_readings_digest(struct store_reader *reader, const uint16_t *probes,
+                                        size_t count, int64_t from_ms, int64_t to_ms,
+                                        char ret[static STORE_DIGEST_HEX], uint64_t *ret_count,
+                                        struct store_error *reterr);
 /* Records with from_seq < seq <= to_seq, in order; kind NULL = all. */
 enum store_status store_each_record(struct store_reader *reader, uint64_t from_seq,
                                     uint64_t to_seq, const char *kind,

@@ -1,6 +1,7 @@
 """The demo's past: what the simulated weeks put on record stands up to the same checks as a real store, is the same for
 the same end and seed, and the daemon goes on in it.
 """
+import hashlib
 import os
 import re
 import subprocess
@@ -139,6 +140,18 @@ class Past(unittest.TestCase):
         self.assertEqual(kitchen.trivet("chain").code, rig.DONE)
         self.assertEqual(kitchen.trivet("replay").code, rig.DONE)
 
+    def digest(self, kitchen, lesson):
+        """As docs/storage.md has it: the readings of the batch's probes and of the air around it."""
+        begin = next(one["data"] for one in kitchen.records("begin") if one["data"]["batch"] == lesson["batch"])
+        numbers = kitchen.records("plan")[-1]["data"]["probes"]
+        air = {("pork-loin", "heating"): ["oven-air"], ("lentil-filling", "heating"): []}.get(
+            (lesson["product"], lesson["kind"]), ["chiller-air"])
+        probes = ",".join(str(numbers[name]) for name in begin["probes"] + air)
+        rows = kitchen.query(f"SELECT at_ms, probe, temp_mC, quality FROM reading WHERE probe IN ({probes}) AND "
+                             f"at_ms >= {lesson['put_in_ms']} AND at_ms <= {lesson['until_ms']} ORDER BY at_ms, probe")
+        lines = "".join(f"{at},{probe},{'' if temp is None else temp},{quality}\n" for at, probe, temp, quality in rows)
+        return hashlib.sha256(lines.encode()).hexdigest(), len(rows)
+
     def test_what_is_left_running_is_forecast_as_soon_as_the_daemon_starts(self):
         kitchen = self.kitchen()
         done = self.live(kitchen, "--hours", 30, "--running", 50)
@@ -161,6 +174,9 @@ class Past(unittest.TestCase):
             page = answer.read().decode()
         self.assertIn("Taken out now, the core would peak at", page)
         self.assertIn("forecast: about", page)
+        lesson = rig.await_that(lambda: kitchen.records("lesson"), "a lesson of an earlier batch")[0]["data"]
+        self.assertEqual((lesson["digest"], lesson["readings"]), self.digest(kitchen, lesson))
+        self.assertGreater(batches[roast]["earlier_batches"] + batches[filling]["earlier_batches"], 0)
         self.assertEqual(kitchen.stop(), 0)
         self.assertEqual(kitchen.trivet("replay").code, rig.DONE)
 

@@ -14,6 +14,7 @@
 #include "include/trivet/lesson.h"
 
 static struct planner planner;
+static struct planner_work planner_work;
 static struct lesson_taker taker;
 
 static struct dish
@@ -133,7 +134,7 @@ test_scales_as_conduction_does(void **state)
 {
     (void)state;
     struct dish small = loin(), large = loin();
-    planner_learn(&planner, &small, NULL, 0);
+    planner_learn(&planner, &planner_work, NULL, 0);
     large.mass_g = 2 * small.mass_g;
     double power = log(plan_s(large) / plan_s(small)) / log(2.0);
     assert_true(power > 1 / 3.0 && power < 2 / 3.0);
@@ -150,7 +151,7 @@ test_hotter_warmer_and_lower_is_sooner(void **state)
 {
     (void)state;
     struct dish base = loin(), other = loin();
-    planner_learn(&planner, &base, NULL, 0);
+    planner_learn(&planner, &planner_work, NULL, 0);
     double usual_s = plan_s(base);
     other.oven_C = 190;
     assert_true(plan_s(other) < usual_s);
@@ -176,7 +177,7 @@ lesson_of(const struct dish *dish, double factor)
     const char *reason;
     struct dish part = *dish;
     static struct planner fresh;
-    planner_learn(&fresh, dish, NULL, 0);
+    planner_learn(&fresh, &planner_work, NULL, 0);
     for (int k = 0; k < LESSON_PASSED; k++) {
         part.target_C = dish->start_C + (dish->target_C - dish->start_C) * (0.2 + 0.2 * k);
         assert_true(planner_plan(&fresh, &part, &p, &reason));
@@ -193,11 +194,11 @@ static void
 test_learns_a_slow_product(void **state)
 {
     (void)state;
-    struct dish dish = loin(), larger = loin();
+    struct dish larger = loin();
     struct planned before, after;
     const char *reason;
     larger.mass_g = 2200;
-    planner_learn(&planner, &dish, NULL, 0);
+    planner_learn(&planner, &planner_work, NULL, 0);
     assert_true(planner_plan(&planner, &larger, &before, &reason));
     assert_int_equal(before.lessons, 0);
     struct lesson lessons[3];
@@ -206,7 +207,7 @@ test_learns_a_slow_product(void **state)
         d.mass_g = 1200 + 300 * i;
         lessons[i] = lesson_of(&d, 1.25);
     }
-    planner_learn(&planner, &dish, lessons, 3);
+    planner_learn(&planner, &planner_work, lessons, 3);
     assert_true(planner_plan(&planner, &larger, &after, &reason));
     assert_int_equal(after.lessons, 3);
     double ratio = after.target_s.p50 / before.target_s.p50;
@@ -226,10 +227,10 @@ test_one_strange_batch_counts_less(void **state)
     struct lesson lessons[5];
     for (int i = 0; i < 5; i++)
         lessons[i] = lesson_of(&dish, 1);
-    planner_learn(&planner, &dish, lessons, 5);
+    planner_learn(&planner, &planner_work, lessons, 5);
     assert_true(planner_plan(&planner, &dish, &good, &reason));
     lessons[2] = lesson_of(&dish, 1.6);
-    planner_learn(&planner, &dish, lessons, 5);
+    planner_learn(&planner, &planner_work, lessons, 5);
     assert_true(planner_plan(&planner, &dish, &spoiled, &reason));
     assert_true(spoiled.target_s.p50 / good.target_s.p50 < 1.07); /* a mean would be 1.10 */
 }
@@ -242,10 +243,10 @@ test_same_lessons_same_plan(void **state)
     struct lesson lesson = lesson_of(&dish, 1.1);
     struct planned a, b;
     const char *reason;
-    planner_learn(&planner, &dish, &lesson, 1);
+    planner_learn(&planner, &planner_work, &lesson, 1);
     assert_true(planner_plan(&planner, &dish, &a, &reason));
     memset(&planner, 0x5A, sizeof planner);
-    planner_learn(&planner, &dish, &lesson, 1);
+    planner_learn(&planner, &planner_work, &lesson, 1);
     assert_true(planner_plan(&planner, &dish, &b, &reason));
     assert_memory_equal(&a.target_s, &b.target_s, sizeof a.target_s);
     assert_memory_equal(&a.rise_K, &b.rise_K, sizeof a.rise_K);
@@ -258,7 +259,7 @@ test_says_what_is_missing(void **state)
     struct planned p;
     const char *reason = NULL;
     struct dish dish = loin();
-    planner_learn(&planner, &dish, NULL, 0);
+    planner_learn(&planner, &planner_work, NULL, 0);
     dish.mass_g = NAN;
     assert_false(planner_plan(&planner, &dish, &p, &reason));
     assert_non_null(strstr(reason, "how big"));
@@ -285,7 +286,7 @@ test_follows_a_dish(void **state)
     struct dish dish = loin();
     struct planned plan, now;
     const char *reason;
-    planner_learn(&planner, &dish, NULL, 0);
+    planner_learn(&planner, &planner_work, NULL, 0);
     assert_true(planner_plan(&planner, &dish, &plan, &reason));
     lesson_begin(&taker, &dish, 0);
     assert_false(planner_follow(&planner, &taker, &now, &reason));
@@ -318,7 +319,7 @@ test_a_filet_in_dough(void **state)
     dish.oven = DISH_ANY_OVEN;
     dish.oven_C = 220;
     dish.start_C = 5;
-    planner_learn(&planner, &dish, NULL, 0);
+    planner_learn(&planner, &planner_work, NULL, 0);
     for (dish.mass_g = 500; dish.mass_g < 680; dish.mass_g += 80)
         for (dish.target_C = 54; dish.target_C < 61; dish.target_C += 3) {
             assert_true(planner_take_out(&planner, &dish, NAN, &take_out_C, &p, &reason));

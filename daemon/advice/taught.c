@@ -1,0 +1,151 @@
+/* Lessons of earlier batches, from the records to where a forecast begins; and those that are
+ * missing there. See the header. */
+#include "daemon/advice/taught.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* So many records are looked through, newest first: a year or more of a busy kitchen, some
+ * seconds of work. What is older teaches little. */
+#define NEWEST_RECORDS 1000000
+
+/* Where no oven was ever measured all batches are taken to have stood in one: which does not
+ * matter, for only their differences do. */
+static const double SOME_OVEN_C = 160;
+
+struct lessons {
+    struct earlier_lesson list[LESSONS_MAX]; /* newest first */
+    int count;
+};
+
+static void
+add_for_record(struct advice_list *list, const struct earlier_lesson *lesson)
+{
+    if (list->lesson_count < ADVICE_LESSONS_MAX &&
+        earlier_lesson_write(lesson, list->lesson[list->lesson_count], ADVICE_LESSON_BYTES))
+        list->lesson_count++;
+}
+
+/* The newest lessons. Making one takes a good part of a second, so those that are missing come
+ * a few at a time. */
+static enum store_status
+gather(struct store_reader *reader, const struct earlier *of, uint32_t but,
+       struct advice_list *list, struct lessons *ret, struct store_error *reterr)
+{
+    ret->count = 0;
+    for (size_t i = of->count; i > 0 && ret->count < LESSONS_MAX; i--) {
+        const struct earlier_batch *batch = &of->batch[i - 1];
+        struct earlier_lesson *lesson = &ret->list[ret->count];
+        bool recorded, room = list->lesson_count < ADVICE_LESSONS_MAX;
+        if (batch->number == but || !earlier_teaches(batch) ||
+            (batch->lesson_seq == 0 && !room))
+            continue;
+        enum store_status status =
+            earlier_lesson_of(reader, of, batch, true, lesson, &recorded, reterr);
+        if (status != STORE_OK)
+            return status;
+        if (!recorded)
+            add_for_record(list, lesson);
+        ret->count += lesson->has_lesson || lesson->has_fit;
+    }
+    return STORE_OK;
+}
+
+static void
+find_prior(const struct lessons *from, const struct engine_batch_view *view,
+           enum forecast_kind kind, struct taught *ret)
+{
+    struct lesson_fit fits[LESSONS_MAX];
+    int count = 0;
+    for (int i = 0; i < from->count; i++)
+        if (from->list[i].has_fit)
+            fits[count++] = (struct lesson_fit){
+                from->list[i].fit,
+                earlier_size_ratio(&from->list[i], view->mass_g, view->thickness_mm)};
+    forecast_prior_from(kind, fits, count, &ret->prior);
+    ret->lessons = count;
+}
+
+/* The lessons that tell in the dish's own measure of size, oldest first. */
+static int
+like_dish(const struct lessons *from, const struct dish *dish, struct lesson ret[LESSONS_MAX])
+{
+    int count = 0;
+    for (int i = from->count; i > 0; i--)
+        count += earlier_lesson_like(&from->list[i - 1], dish, &ret[count]);
+    return count;
+}
+
+static double
+usual_oven_C(const struct lessons *from)
+{
+    for (int i = 0; i < from->count; i++) /* the newest that was measured */
+        if (from->list[i].has_lesson && !isnan(from->list[i].lesson.dish.oven_C))
+            return from->list[i].lesson.dish.oven_C;
+    return SOME_OVEN_C;
+}
+
+static void
+find_plan(const struct lessons *from, struct planner_work *work,
+          const struct engine_batch_view *view, struct taught *ret)
+{
+    struct lesson like[LESSONS_MAX];
+    ret->dish = (struct dish){
+        .mass_g = view->mass_g > 0 ? (double)view->mass_g : (double)NAN,
+        .thickness_mm = NAN,
+        .start_C = NAN,
+        .oven_C = usual_oven_C(from),
+        .target_C = earlier_C(view->product->steps[view->step].limit.temp),
+    };
+    int count = view->mass_g > 0 ? like_dish(from, &ret->dish, like) : 0;
+    if (count == 0 && view->thickness_mm > 0) {
+        ret->dish.mass_g = NAN;
+        ret->dish.thickness_mm = view->thickness_mm;
+        count = like_dish(from, &ret->dish, like);
+    }
+    if (count == 0)
+        return;
+    ret->planner = malloc(sizeof *ret->planner);
+    if (ret->planner != NULL)
+        planner_learn(ret->planner, work, like, count);
+    ret->lessons = count > ret->lessons ? count : ret->lessons;
+}
+
+enum store_status
+taught_find(struct store_reader *reader, struct planner_work *work,
+            const struct engine_batch_view *view, enum forecast_kind kind,
+            struct advice_list *list, struct taught *ret, struct store_error *reterr)
+{
+    struct earlier earlier;
+    struct lessons lessons;
+    *ret = (struct taught){.lessons = 0};
+    enum store_status status =
+        earlier_open(reader, view->product->id, kind, NEWEST_RECORDS, &earlier, reterr);
+    if (status == STORE_OK)
+        status = gather(reader, &earlier, view->number, list, &lessons, reterr);
+    earlier_close(&earlier);
+    if (status != STORE_OK)
+        return status;
+    find_prior(&lessons, view, kind, ret);
+    if (kind == FORECAST_COOK && limit_kind_heats(view->product->steps[view->step].limit.kind))
+        find_plan(&lessons, work, view, ret);
+    return STORE_OK;
+}
+
+enum store_status
+taught_settle(struct store_reader *reader, const char *product, struct advice_list *list,
+              struct store_error *reterr)
+{
+    static const enum forecast_kind KINDS[] = {FORECAST_COOK, FORECAST_COOLING};
+    enum store_status status = STORE_OK;
+    for (size_t i = 0; i < sizeof KINDS / sizeof *KINDS && status == STORE_OK; i++) {
+        struct earlier earlier;
+        struct lessons lessons;
+        status = earlier_open(reader, product, KINDS[i], NEWEST_RECORDS, &earlier, reterr);
+        if (status == STORE_OK)
+            status = gather(reader, &earlier, 0, list, &lessons, reterr);
+        earlier_close(&earlier);
+    }
+    return status;
+}
