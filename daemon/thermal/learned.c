@@ -53,6 +53,28 @@ between(double plan_s, double bank_s, double plan_counts)
                (1 - plan_counts) * log(fmax(bank_s, LEFT_LEAST_S)));
 }
 
+static double
+log_width(const struct forecast_range *left_s)
+{
+    double ratio = fmax(left_s->p95, 2 * LEFT_LEAST_S) / fmax(left_s->p05, LEFT_LEAST_S);
+    return fmax(log(ratio), 0.01);
+}
+
+/* The plan by the share of the way that is still to go, the readings by the share that is
+ * behind; each by how sure it is. */
+static double
+plan_share(const struct forecast_range *plan, const struct forecast_range *bank,
+           double so_far_s)
+{
+    if (!isfinite(bank->p95) || !isfinite(plan->p95))
+        return isfinite(plan->p95) || !isfinite(bank->p50);
+    double to_go = bank->p50 / (bank->p50 + so_far_s);
+    double plan_log = log_width(plan), bank_log = log_width(bank);
+    double by_plan = to_go / (plan_log * plan_log);
+    double by_bank = (1 - to_go) / (bank_log * bank_log);
+    return by_plan / (by_plan + by_bank);
+}
+
 double
 forecast_lean_on_plan(struct forecast *f, const struct planned *planned, double put_in_s)
 {
@@ -65,7 +87,7 @@ forecast_lean_on_plan(struct forecast *f, const struct planned *planned, double 
         so_far_s < 0)
         return 1;
     struct forecast_range bank = f->eta_s[0];
-    double plan_counts = early || !isfinite(bank.p50) ? 1 : bank.p50 / (bank.p50 + so_far_s);
+    double plan_counts = early ? 1 : plan_share(&left, &bank, so_far_s);
     if (early)
         bank = left;
     f->refusal = FORECAST_GIVEN;
