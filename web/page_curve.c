@@ -154,6 +154,10 @@ curve_limit(struct curve *curve, const struct plan_limit *limit, int64_t from_ms
     case LIMIT_NONE:
     case LIMIT_LETHALITY: /* every temperature counts, none is the limit */
         return;
+    case LIMIT_TIME:
+        if (limit->has_ceiling)
+            add_level(curve, limit->ceiling, true, from_ms, to_ms, "");
+        return;
     case LIMIT_COOK:
     case LIMIT_REHEAT:
     case LIMIT_COOK_TABLE:

@@ -51,6 +51,10 @@ put_what(struct haccp_row *row, const struct plan_limit *limit)
         what = "temperature of the air";
     else if (limit->kind == LIMIT_COOL)
         what = "warmest core temperature of the batch, and the time since cooling began";
+    else if (limit->kind == LIMIT_TIME)
+        what = limit->has_ceiling
+                   ? "time since it left temperature control; warmest temperature meanwhile"
+                   : "temperature as it left temperature control, and the time since";
     else if (limit->kind != LIMIT_HOLD_HOT && limit->kind != LIMIT_HOLD_COLD)
         what = heat;
     put(row, HACCP_WHAT, what, NULL);

@@ -102,6 +102,17 @@ add_limit(struct json_out *out, const struct plan_limit *limit)
         out_int(out, "for_ms", limit->hold_ms);
         if (limit->within_ms > 0)
             out_int(out, "within_ms", limit->within_ms);
+        if (limit->has_rise)
+            add_temp(out, "rise_from", limit->rise_from);
+        if (limit->stand_ms > 0)
+            out_int(out, "stand_ms", limit->stand_ms);
+        break;
+    case LIMIT_TIME:
+        add_temp(out, limit->left_hot ? "left_at_least" : "left_at_most", limit->temp);
+        out_int(out, "within_ms", limit->within_ms);
+        out_bool(out, "time_strict", limit->time_strict);
+        if (limit->has_ceiling)
+            add_temp(out, "never_above", limit->ceiling);
         break;
     case LIMIT_NONE:
         break;
@@ -348,6 +359,18 @@ put_limit(const struct cli *cli, const struct plan_limit *limit)
         put_time(cli, "for", limit->hold_ms);
         if (limit->within_ms > 0)
             put_time(cli, "within", limit->within_ms);
+        if (limit->has_rise)
+            put_temp(cli, "rise_from", limit->rise_from);
+        if (limit->stand_ms > 0)
+            put_time(cli, "stand", limit->stand_ms);
+        break;
+    case LIMIT_TIME:
+        put_temp(cli, limit->left_hot ? "left_at_least" : "left_at_most", limit->temp);
+        put_time(cli, "within", limit->within_ms);
+        if (limit->time_strict)
+            (void)fputs("  time_strict: yes\n", cli->out);
+        if (limit->has_ceiling)
+            put_temp(cli, "never_above", limit->ceiling);
         break;
     case LIMIT_HOLD_HOT:
     case LIMIT_HOLD_COLD:

@@ -229,6 +229,17 @@ feed_reading(struct judging_trace *t, const struct verdict_row *row)
     t->any_good = t->any_good || (!blank && reading_is_good(t->out.quality));
 }
 
+/* What leaves temperature control for good is gone at the end of its trace. */
+static void
+feed_end(struct judging_trace *t, int64_t at_ms)
+{
+    entry_clear(&t->entry, ENTRY_END);
+    put_word(t->entry.who, sizeof t->entry.who, t->person.initials);
+    t->entry.batch = 1;
+    t->entry.outcome = OUTCOME_SERVED;
+    feed_entry(t, at_ms);
+}
+
 /* ---- the events of a trace ---- */
 
 static size_t
@@ -282,7 +293,9 @@ first_row(const struct verdict_trace *trace, const struct plan_limit *limit)
     if (limit->kind == LIMIT_COOL)
         return limit->clock == COOL_CLOCK_STEP ? chilling_row(trace, limit) : 0;
     size_t start = find_event(trace, 0, FORECAST_START);
-    return start < trace->count ? start : 0;
+    size_t moved = limit->kind == LIMIT_TIME ? find_event(trace, 0, FORECAST_MOVED) : start;
+    size_t said = start < moved ? start : moved;
+    return said < trace->count ? said : 0;
 }
 
 /* A person says when cooking ended after looking at the probe: with the first good reading
@@ -304,7 +317,11 @@ feed_rows(struct judging_trace *t, size_t first)
         feed_cooked(t, row->at_ms, given_ms);
         given_ms = TIME_NONE;
     }
-    tick(t, trace->rows[trace->count - 1].at_ms, true);
+    int64_t end_ms = trace->rows[trace->count - 1].at_ms;
+    if (t->limit->kind == LIMIT_TIME)
+        feed_end(t, end_ms);
+    else
+        tick(t, end_ms, true);
 }
 
 /* ---- the verdict ---- */
@@ -342,7 +359,14 @@ at_end(const struct judging_trace *t, const struct engine_batch_view *view, stru
                   "the trace ends outside the limit, before its tolerance was used up");
     } else if (holding) {
         undecided(ret, "met", "held", "inside the limit throughout");
-    } else if (view->deadline_ms != TIME_NONE) {
+    } else if (t->limit->kind == LIMIT_TIME && t->limit->has_ceiling && t->any_gap) {
+        ret->at_ms = t->gap_ms;
+        undecided(ret, "inconclusive", "no-good-reading",
+                  "nobody knows how warm it was while readings were missing");
+    } else if (t->limit->kind == LIMIT_TIME) {
+        undecided(ret, "met", "held",
+                  "gone within the time allowed, if the trace ends with it");
+    } else if (view->deadline_ms != TIME_NONE || view->stands_until_ms != TIME_NONE) {
         undecided(ret, "inconclusive", "trace-ends",
                   "the trace ends before the time allowed has passed");
     } else if (t->limit->kind == LIMIT_COOL && view->clock_start_ms == TIME_NONE) {
@@ -359,7 +383,7 @@ at_end(const struct judging_trace *t, const struct engine_batch_view *view, stru
 static void
 reach(struct judging_trace *t, struct verdict *ret)
 {
-    struct engine_batch_view batch = {.deadline_ms = TIME_NONE};
+    struct engine_batch_view batch = {.deadline_ms = TIME_NONE, .stands_until_ms = TIME_NONE};
     struct engine_place_view place = {0};
     (void)engine_view_batches(t->engine, &batch, 1); /* of air there is none */
     if (engine_view_places(t->engine, &place, 1) == 1)
@@ -370,7 +394,8 @@ reach(struct judging_trace *t, struct verdict *ret)
         decided_by(ret, "not met", &t->missed);
     else if (batch.verdict == VERDICT_MET)
         decided_by(ret, "met", &t->met);
-    else if (batch.verdict == VERDICT_INCONCLUSIVE)
+    else if (batch.verdict == VERDICT_INCONCLUSIVE ||
+             (t->limit->kind == LIMIT_TIME && t->unknown.kind == DECISION_INCONCLUSIVE))
         decided_by(ret, "inconclusive", &t->unknown);
     else
         at_end(t, &batch, ret);

@@ -79,6 +79,7 @@ judging_batch(struct judging *j, struct engine *engine, struct engine_output *ou
         .limit = &step->limit,
         .tolerances = &engine->plans[batch->plan]->tolerances,
         .run = &batch->run,
+        .food = batch,
         .period = period_of(batch, &step->limit),
         .batch = batch->number,
         .place = batch->place,
@@ -186,6 +187,7 @@ begin_run(struct engine *engine, struct engine_output *out, int64_t at_ms,
     batch->reheated = batch->reheated || j.limit->kind == LIMIT_REHEAT;
     batch->cooled = batch->cooled || j.limit->kind == LIMIT_COOL;
     judge_of(j.limit->kind)->begin(&j);
+    batch->out_since_ms = TIME_NONE;
     by_itself_say(judge_say(&j, DECISION_STEP_BEGUN, REASON_ENTERED), engine, batch, entry);
     if (batch_step(engine, batch)->begins == BEGINS_BY_ITSELF)
         cool_seen_hot(&j, seen);
@@ -218,6 +220,7 @@ batch_begin(struct engine *engine, struct engine_output *out, int64_t at_ms,
     batch->thickness_mm = entry->thickness_mm;
     batch->begun_ms = at_ms;
     batch->colder.from_ms = batch->warmer.from_ms = TIME_NONE;
+    batch->out_since_ms = batch->left_ms = TIME_NONE;
     keep_word(batch->who, sizeof batch->who, entry->who);
     set_place(engine, at_ms, &product->steps[batch->step], batch, entry);
     const struct plan_probe *probes[ENTRY_PROBES_MAX];

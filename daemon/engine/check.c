@@ -277,6 +277,20 @@ check_hand(const struct check *c)
     return check_place(c, c->plan);
 }
 
+/* E145: only an earlier time is news; a later one would be in the food's favour. */
+static bool
+check_left(const struct check *c, const struct batch_state *batch)
+{
+    if (c->entry->given_ms == TIME_NONE)
+        return wrong(c, "the time is missing; give when it left temperature control");
+    if (c->entry->given_ms < batch->run.of.time.from_ms)
+        return true;
+    return wrong(c,
+                 "the time of batch %u counts from no later than that already; give an earlier "
+                 "time, or add a note",
+                 batch->number);
+}
+
 static bool
 check_cooked(const struct check *c)
 {
@@ -284,6 +298,8 @@ check_cooked(const struct check *c)
     if (!batch)
         return false;
     const struct plan_step *step = batch_step(c->engine, batch);
+    if (step->limit.kind == LIMIT_TIME)
+        return check_left(c, batch);
     if (step->limit.kind != LIMIT_COOL)
         return wrong(
             c, "batch %u is in step '%s', which is no cooling; move it to its cooling first",

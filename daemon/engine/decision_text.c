@@ -63,6 +63,10 @@ static const struct {
                           "hot food, and only a person can say of which batch or step"},
     [REASON_PULLED_OUT] = {"pulled-out",
                            "it came to the air of its place faster than food can"},
+    [REASON_BAD_START] = {"bad-start", "not cold or hot enough as it left temperature control"},
+    [REASON_ABOVE_CEILING] = {"above-ceiling", "warmer than it may be at any time"},
+    [REASON_STOOD] = {"stood",
+                      "the temperature was reached, and it stood for the required time"},
     [REASON_TIME_UP] = {"time-up", "the time set for it is over"},
     [REASON_FAILED_CHECK] = {"failed-check",
                              "a check found the thermometer outside its tolerance"},
@@ -82,6 +86,7 @@ static const char *const limit_words[] = {
     [LIMIT_REHEAT] = "reheat",
     [LIMIT_COOK_TABLE] = "cook_table",
     [LIMIT_LETHALITY] = "lethality",
+    [LIMIT_TIME] = "time_control",
 };
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))

@@ -56,9 +56,10 @@ take_cooked(struct engine *engine, struct engine_output *out, const struct engin
         return;
     struct judging j;
     judging_batch(&j, engine, out, input->at_ms, batch);
-    if (j.limit->kind != LIMIT_COOL)
-        return;
-    cool_cooked(&j, input->is.entry->given_ms);
+    if (j.limit->kind == LIMIT_COOL)
+        cool_cooked(&j, input->is.entry->given_ms);
+    else if (j.limit->kind == LIMIT_TIME)
+        time_left(&j, input->is.entry->given_ms);
     batch_due_again(&j, batch);
 }
 

@@ -11,6 +11,7 @@ static const struct judge *const judges[] = {
     [LIMIT_HOLD_HOT] = &judge_hold,    [LIMIT_HOLD_COLD] = &judge_hold,
     [LIMIT_COOL] = &judge_cool,        [LIMIT_REHEAT] = &judge_cook,
     [LIMIT_COOK_TABLE] = &judge_table, [LIMIT_LETHALITY] = &judge_lethality,
+    [LIMIT_TIME] = &judge_time,
 };
 
 const struct judge *
@@ -160,6 +161,8 @@ required_ms(const struct plan_limit *limit)
     case LIMIT_HOLD_HOT:
     case LIMIT_HOLD_COLD:
         return limit->period_ms > 0 ? limit->period_ms : limit->tolerance_ms;
+    case LIMIT_TIME:
+        return limit->within_ms;
     case LIMIT_COOL:
     case LIMIT_NONE:
         break;

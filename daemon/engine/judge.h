@@ -17,6 +17,7 @@ struct judging {
     const struct plan_limit *limit;
     const struct plan_tolerances *tolerances;
     struct run *run;
+    struct batch_state *food;    /* NULL of a place */
     struct period_state *period; /* holding of a batch that may be outside once; else NULL */
     uint32_t batch;              /* number, 0 = a place */
     const char *place, *step;
@@ -49,7 +50,7 @@ struct judge {
 };
 
 extern const struct judge judge_none, judge_cook, judge_hold, judge_cool, judge_table,
-    judge_lethality;
+    judge_lethality, judge_time;
 
 const struct judge *judge_of(enum limit_kind kind);
 
@@ -67,6 +68,11 @@ struct seen_hot {
     bool fallen;      /* it has been at or below it since */
 };
 void cool_seen_hot(struct judging *j, struct seen_hot seen);
+/* Cooking and reheating alone: by when it has to be met, TIME_NONE. */
+int64_t cook_deadline_ms(const struct plan_limit *limit, const struct run *run);
+
+/* Time control alone: a person says when the food left temperature control. */
+void time_left(struct judging *j, int64_t given_ms);
 
 /* Holding alone: an excursion that began after that instant was a probe's on its way out of the
  * food (E183). */

@@ -1,11 +1,50 @@
 /* Judges cooking and reheating: at least a temperature, for an unbroken time, and within a time
- * of the step's beginning where the plan says so (E10 to E16). Pure. */
+ * of the step's beginning, or of rising above a temperature, where the plan says so (E10 to
+ * E16, E150, E151); then standing (E152). Pure. */
 #include "daemon/engine/heat.h"
+
+static struct cook_state *
+cook_of(const struct judging *j)
+{
+    return &j->run->of.cook;
+}
+
+/* E150: since when it rises. The first probe that left the cold counts; one that was never seen
+ * cold in this step left it before. */
+static int64_t
+rises_from_ms(const struct run *run)
+{
+    int64_t least = TIME_NEVER;
+    for (size_t i = 0; i < run->watch_count; i++)
+        if (run->of.cook.cold_ms[i] < least) /* TIME_NONE is the least */
+            least = run->of.cook.cold_ms[i];
+    return least == TIME_NEVER || least < run->begun_ms ? run->begun_ms : least;
+}
+
+int64_t
+cook_deadline_ms(const struct plan_limit *limit, const struct run *run)
+{
+    if (limit->within_ms == 0)
+        return TIME_NONE;
+    return (limit->has_rise ? rises_from_ms(run) : run->begun_ms) + limit->within_ms;
+}
 
 static int64_t
 deadline_ms(const struct judging *j)
 {
-    return j->limit->within_ms > 0 ? j->run->begun_ms + j->limit->within_ms : TIME_NONE;
+    return cook_deadline_ms(j->limit, j->run);
+}
+
+static void
+note_rise(struct judging *j, const struct watch *watch, int32_t temp_mC)
+{
+    struct cook_state *cook = cook_of(j);
+    if (!j->limit->has_rise || cook->risen)
+        return;
+    if (!satisfies_most(temp_mC, j->limit->rise_from, false))
+        cook->risen = true; /* E151: what comes after does not stop the clock */
+    else if (watch)
+        cook->cold_ms[watch - j->run->watch] = j->at_ms;
 }
 
 /* Time shown so far: with no holding time asked, 0 when every probe's fresh good reading
@@ -53,12 +92,58 @@ heat_meet(struct judging *j, enum decision_reason reason, uint16_t probe, int32_
 static void
 cook_begin(struct judging *j)
 {
-    (void)j; /* nothing beside the run itself */
+    for (size_t i = 0; i < ENTRY_PROBES_MAX; i++)
+        cook_of(j)->cold_ms[i] = TIME_NONE;
+    cook_of(j)->reached_ms = TIME_NONE;
+}
+
+/* What has been reached is met, or stands first (E152). */
+static void
+reach(struct judging *j, uint16_t probe, int32_t temp_mC, int64_t since_ms, int64_t held,
+      bool by_hand)
+{
+    struct cook_state *cook = cook_of(j);
+    if (j->limit->stand_ms == 0) {
+        enum decision_reason reason = by_hand                 ? REASON_HAND_READING
+                                      : j->limit->hold_ms > 0 ? REASON_HELD
+                                                              : REASON_REACHED;
+        struct decision *said = heat_meet(j, reason, probe, temp_mC, since_ms, held);
+        if (by_hand && said->kind == DECISION_LIMIT_MET)
+            judge_rests(j, said);
+        return;
+    }
+    cook->reached_ms = j->at_ms;
+    cook->reached_probe = probe;
+    cook->reached_mC = temp_mC;
+    cook->held_since_ms = since_ms;
+    cook->held_ms = held;
+    cook->by_hand = by_hand;
+    cook->reached_seq = j->seq;
+}
+
+static bool
+stands(const struct judging *j)
+{
+    return cook_of(j)->reached_ms != TIME_NONE;
+}
+
+static void
+stood(struct judging *j)
+{
+    struct cook_state *cook = cook_of(j);
+    struct decision *said = heat_meet(j, REASON_STOOD, cook->reached_probe, cook->reached_mC,
+                                      cook->held_since_ms, cook->held_ms);
+    cook->reached_ms = TIME_NONE;
+    if (!cook->by_hand || said->kind != DECISION_LIMIT_MET)
+        return;
+    j->seq = cook->reached_seq;
+    judge_rests(j, said);
 }
 
 static void
 cook_good(struct judging *j, struct watch *watch, int32_t temp_mC)
 {
+    note_rise(j, watch, temp_mC);
     if (!satisfies_least(temp_mC, j->limit->temp, j->limit->strict)) {
         watch_broken(watch); /* E7 */
         return;
@@ -66,16 +151,16 @@ cook_good(struct judging *j, struct watch *watch, int32_t temp_mC)
     watch_satisfied(watch, j->at_ms);
     int64_t since = TIME_NONE;
     int64_t held = held_ms(j, &since);
-    if (held < 0 || held < j->limit->hold_ms || heat_settled(j))
+    if (held < 0 || held < j->limit->hold_ms || heat_settled(j) || stands(j))
         return;
     const struct watch *coldest = run_governing(j->run, j->at_ms, false);
-    heat_meet(j, j->limit->hold_ms > 0 ? REASON_HELD : REASON_REACHED, coldest->probe,
-              coldest->good_mC, since, held);
+    reach(j, coldest->probe, coldest->good_mC, since, held, false);
 }
 
 static void
 cook_suspect(struct judging *j, struct watch *watch, int32_t temp_mC)
 {
+    note_rise(j, NULL, temp_mC); /* it may have risen; it is not shown to be cold */
     if (!satisfies_least(temp_mC, j->limit->temp, j->limit->strict))
         watch_broken(watch); /* E41: it may breach, never satisfy */
 }
@@ -84,24 +169,25 @@ static void
 cook_hand(struct judging *j, int32_t temp_mC)
 {
     bool satisfied = satisfies_least(temp_mC, j->limit->temp, j->limit->strict);
+    note_rise(j, NULL, temp_mC);
     if (!satisfied) {
         run_broken(j->run); /* a colder spot than the probes see */
         return;
     }
-    if (j->limit->hold_ms > 0 || heat_settled(j))
+    if (j->limit->hold_ms > 0 || heat_settled(j) || stands(j))
         return; /* E51: one spot reading is no holding time */
     const struct watch *coldest = run_governing(j->run, j->at_ms, false);
     if (coldest && !satisfies_least(coldest->good_mC, j->limit->temp, j->limit->strict))
         return; /* E52: the coldest governs */
-    struct decision *said = heat_meet(j, REASON_HAND_READING, 0, temp_mC, j->at_ms, 0);
-    if (said->kind == DECISION_LIMIT_MET)
-        judge_rests(j, said);
+    reach(j, 0, temp_mC, j->at_ms, 0, true);
 }
 
 static int64_t
 cook_next_due(const struct judging *j)
 {
     int64_t deadline = deadline_ms(j);
+    if (stands(j)) /* reached in time, or late already */
+        return heat_settled(j) ? TIME_NEVER : cook_of(j)->reached_ms + j->limit->stand_ms;
     return deadline == TIME_NONE || j->run->deadline_gone || heat_settled(j) ? TIME_NEVER
                                                                              : deadline;
 }
@@ -111,6 +197,11 @@ cook_due(struct judging *j)
 {
     if (j->at_ms < cook_next_due(j))
         return;
+    if (stands(j)) {
+        stood(j);
+        return;
+    }
+    int64_t from_ms = deadline_ms(j) - j->limit->within_ms;
     j->run->deadline_gone = true;
     struct decision *said = judge_say(j, DECISION_DEVIATION_OPENED, REASON_TOO_LATE);
     const struct watch *coldest = run_governing(j->run, j->at_ms, false);
@@ -119,8 +210,8 @@ cook_due(struct judging *j)
         said->temp_mC = coldest->good_mC;
     }
     said->required_ms = j->limit->within_ms;
-    said->since_ms = j->run->begun_ms;
-    said->found_ms = j->at_ms - j->run->begun_ms;
+    said->since_ms = from_ms;
+    said->found_ms = j->at_ms - from_ms;
     judge_open(j, said);
 }
 
@@ -139,7 +230,7 @@ cook_restart(struct judging *j)
 {
     run_broken(j->run); /* E60: unknown time is not unbroken time */
     int64_t deadline = deadline_ms(j);
-    if (deadline == TIME_NONE || j->run->deadline_gone || heat_settled(j) ||
+    if (deadline == TIME_NONE || j->run->deadline_gone || heat_settled(j) || stands(j) ||
         deadline >= j->at_ms)
         return;
     j->run->deadline_gone = true; /* E61: it may have been met while nobody watched */

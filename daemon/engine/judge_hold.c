@@ -110,9 +110,10 @@ begin_excursion(struct judging *j, uint16_t probe, int32_t temp_mC)
     hold->from_ms = hold->stopped_ms = TIME_NONE;
     hold->worst_mC = temp_mC;
     hold->worst_probe = probe;
+    hold->unseen_ms = last_inside_ms(j, probe);
     if (!period_left(j))
         return;
-    j->period->from_ms = hold->first_ms = hold->stopped_ms = last_inside_ms(j, probe);
+    j->period->from_ms = hold->first_ms = hold->stopped_ms = hold->unseen_ms;
 }
 
 static void
@@ -223,7 +224,7 @@ hold_begin(struct judging *j)
         hold->inside_ms[i] = TIME_NONE;
     if (!period_left(j) || j->period->from_ms == TIME_NONE)
         return;
-    hold->first_ms = hold->stopped_ms = j->period->from_ms;
+    hold->first_ms = hold->stopped_ms = hold->unseen_ms = j->period->from_ms;
     hold->worst_mC = TEMP_NONE;
 }
 
@@ -331,6 +332,8 @@ hold_leave(struct judging *j, enum leaving how)
 {
     (void)how;
     struct hold_state *hold = &j->run->of.hold;
+    if (j->food && running(hold))
+        j->food->out_since_ms = hold->unseen_ms; /* E145 */
     if (running(hold))
         end_excursion(j, j->batch != 0 ? REASON_BATCH_ENDED : REASON_ENTERED, 0, TEMP_NONE);
     if (j->run->verdict == VERDICT_OPEN)

@@ -149,6 +149,7 @@ struct hold_state {
     int64_t inside_ms[ENTRY_PROBES_MAX]; /* each probe's last good reading inside, TIME_NONE */
     int64_t hand_inside_ms;              /* likewise by hand */
     int64_t stopped_ms; /* back inside since then, not yet for good; TIME_NONE */
+    int64_t unseen_ms;  /* last seen inside before the running excursion */
 };
 
 /* The one time that a batch may be outside a holding limit (E140). */
@@ -173,6 +174,26 @@ struct cool_state {
     int64_t judged_ms;                  /* last time all of the food was seen, TIME_NONE */
     bool delay_known;                   /* a person said when cooking ended (E92) */
     uint8_t pad2[7];
+};
+
+/* Cooking and reheating to one temperature. */
+struct cook_state {
+    int64_t cold_ms[ENTRY_PROBES_MAX]; /* E150: each probe's last reading not above rise_from */
+    bool risen;                        /* one of them has been above it */
+    bool by_hand;                      /* reached_ms rests on a hand reading */
+    uint16_t reached_probe;
+    int32_t reached_mC;
+    int64_t reached_ms; /* E152: it stands since then; TIME_NONE */
+    int64_t held_ms, held_since_ms;
+    uint64_t reached_seq; /* of the hand reading */
+};
+
+/* Without temperature control. */
+struct time_state {
+    int64_t from_ms;              /* it left temperature control (E145) */
+    bool shown[ENTRY_PROBES_MAX]; /* each probe has shown it cold or hot enough since */
+    bool by_hand;                 /* likewise a hand reading */
+    bool judged; /* how it left is judged already: it is a question, or an earlier step's */
 };
 
 /* Heating by a table: unbroken runs per probe and row. */
@@ -214,6 +235,8 @@ struct run {
     struct watch watch[ENTRY_PROBES_MAX];
     union {
         struct hold_state hold;
+        struct cook_state cook;
+        struct time_state time;
         struct cool_state cool;
         struct table_state table;
         struct lethality_state lethality;
@@ -233,6 +256,8 @@ struct batch_state {
     char who[PLAN_INITIALS_MAX + 1];
     char place[PLAN_ID_MAX + 1];
     struct period_state colder, warmer; /* outside hot and cold holding */
+    int64_t out_since_ms; /* the step just left was outside its holding limit, TIME_NONE */
+    int64_t left_ms;      /* it left temperature control for good (E145), TIME_NONE */
     struct run run;
 };
 

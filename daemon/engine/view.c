@@ -92,8 +92,11 @@ view_heat(const struct plan_limit *limit, const struct run *run, struct engine_b
 {
     int64_t held = run_held_ms(run, NULL);
     ret->credited_ms = held > 0 ? held : 0;
-    if (limit->within_ms > 0)
-        ret->deadline_ms = run->begun_ms + limit->within_ms;
+    if (limit->kind == LIMIT_COOK_TABLE)
+        return;
+    ret->deadline_ms = cook_deadline_ms(limit, run);
+    if (run->of.cook.reached_ms != TIME_NONE)
+        ret->stands_until_ms = run->of.cook.reached_ms + limit->stand_ms;
 }
 
 /* What is left of the one time outside (E140): none once it is over. */
@@ -144,7 +147,8 @@ view_run(const struct engine *engine, const struct batch_state *batch,
     const struct plan_limit *limit = &batch_step(engine, batch)->limit;
     const struct run *run = &batch->run;
     int64_t now_ms = engine->state.now_ms;
-    bool warmest = limit->kind == LIMIT_COOL || limit->kind == LIMIT_HOLD_COLD;
+    bool warmest = limit->kind == LIMIT_COOL || limit->kind == LIMIT_HOLD_COLD ||
+                   (limit->kind == LIMIT_TIME && !limit->left_hot);
     const struct watch *governing = run_governing(run, now_ms, warmest);
     if (governing) {
         ret->governing_probe = governing->probe;
@@ -167,6 +171,9 @@ view_run(const struct engine *engine, const struct batch_state *batch,
         break;
     case LIMIT_LETHALITY:
         ret->credited_ms = lethality_earned_ms(run);
+        break;
+    case LIMIT_TIME:
+        ret->deadline_ms = run->of.time.from_ms + limit->within_ms;
         break;
     case LIMIT_NONE:
         break;
@@ -191,6 +198,7 @@ view_batch(const struct engine *engine, const struct batch_state *batch,
         .governing_mC = TEMP_NONE,
         .clock_start_ms = TIME_NONE,
         .deadline_ms = TIME_NONE,
+        .stands_until_ms = TIME_NONE,
     };
     memcpy(ret->who, batch->who, sizeof ret->who);
     memcpy(ret->place, batch->place, sizeof ret->place);

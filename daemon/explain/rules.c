@@ -4,9 +4,10 @@
 
 #define HEAT                                                                                   \
     (1u << LIMIT_COOK | 1u << LIMIT_REHEAT | 1u << LIMIT_COOK_TABLE | 1u << LIMIT_LETHALITY)
-#define HOLD (1u << LIMIT_HOLD_HOT | 1u << LIMIT_HOLD_COLD)
-#define COOL (1u << LIMIT_COOL)
-#define ANY  (~0u)
+#define HOLD  (1u << LIMIT_HOLD_HOT | 1u << LIMIT_HOLD_COLD)
+#define COOL  (1u << LIMIT_COOL)
+#define TIMED (1u << LIMIT_TIME)
+#define ANY   (~0u)
 
 #define ANY_REASON (-1)
 
@@ -50,6 +51,11 @@ static const struct row {
       "A hand reading of a batch is a good spot reading of its food and can meet what one "
       "reading can meet."}},
     {DECISION_LIMIT_MET,
+     REASON_STOOD,
+     ANY,
+     {"E152", "The temperature was reached, and the food then stood in this step for the time "
+              "that the plan asks."}},
+    {DECISION_LIMIT_MET,
      ANY_REASON,
      1u << LIMIT_COOK_TABLE,
      {"E17",
@@ -90,6 +96,21 @@ static const struct row {
      {"E22",
       "The time outside the limit has used up the tolerance and the food is still outside; "
       "without a tolerance the first reading outside is enough."}},
+    {DECISION_DEVIATION_OPENED,
+     REASON_TIME_UP,
+     TIMED,
+     {"E147", "Food may be without temperature control for a limited time, whether or not "
+              "anybody watches. It counts from when it left, and it is over."}},
+    {DECISION_DEVIATION_OPENED,
+     REASON_BAD_START,
+     TIMED,
+     {"E146", "Food has to be cold or hot enough as it leaves temperature control, and its "
+              "probe has not shown it so."}},
+    {DECISION_DEVIATION_OPENED,
+     REASON_ABOVE_CEILING,
+     ANY,
+     {"E148", "A temperature above which the food may not be for any time; one good, or "
+              "suspect, reading is enough."}},
     {DECISION_DEVIATION_OPENED,
      REASON_PERIOD_LONG,
      ANY,
@@ -238,6 +259,15 @@ static const struct row {
      ANY,
      {"E71", "The verdict rested on a hand reading that has been corrected, and that would not "
              "have met the limit as it reads now."}},
+    {DECISION_INCONCLUSIVE,
+     REASON_PROBE_LATE,
+     TIMED,
+     {"E149",
+      "Nothing has shown how cold or hot the food was as it left temperature control."}},
+    {DECISION_INCONCLUSIVE,
+     REASON_OUTAGE,
+     TIMED,
+     {"E149", "How warm the food became while Trivet did not run, nobody knows."}},
     {DECISION_INCONCLUSIVE,
      REASON_PROBE_LATE,
      ANY,

@@ -260,6 +260,8 @@ measure(const struct decision *decision)
         return "time on the clock ";
     case LIMIT_LETHALITY:
         return "earned at the reference temperature ";
+    case LIMIT_TIME:
+        return "time since it left temperature control ";
     case LIMIT_NONE:
         return "after ";
     default:
@@ -294,10 +296,12 @@ tell_found(struct line *line, const struct decision *decision, const struct plan
 
 /* The limit as its source prints it: without the guard band. */
 static struct limit_temp
-printed(const struct decision *decision)
+printed(const struct decision *decision, const struct plan_limit *limit)
 {
     struct limit_temp temp = decision->required;
-    bool upper = decision->limit == LIMIT_HOLD_COLD || decision->limit == LIMIT_COOL;
+    bool upper = decision->limit == LIMIT_HOLD_COLD || decision->limit == LIMIT_COOL ||
+                 decision->reason == REASON_ABOVE_CEILING ||
+                 (limit != NULL && !limit->left_hot && limit->kind == LIMIT_TIME);
     int64_t band =
         temp.unit == TEMP_C ? decision->guard_mK : ((int64_t)decision->guard_mK * 9 + 4) / 5;
     temp.milli += (int32_t)(upper ? band : -band);
@@ -306,9 +310,8 @@ printed(const struct decision *decision)
 
 /* Whether the reading lies nearer to the printed limit than its uncertainty. */
 static bool
-is_near(const struct decision *decision)
+is_near(const struct decision *decision, struct limit_temp limit)
 {
-    struct limit_temp limit = printed(decision);
     int64_t far = limit.unit == TEMP_C
                       ? ((int64_t)decision->temp_mC - limit.milli) * 9
                       : (int64_t)decision->temp_mC * 9 - ((int64_t)limit.milli - 32000) * 5;
@@ -317,7 +320,8 @@ is_near(const struct decision *decision)
 }
 
 static void
-tell_uncertainty(struct line *line, const struct decision *decision)
+tell_uncertainty(struct line *line, const struct decision *decision,
+                 const struct plan_limit *limit)
 {
     char text[40], band[32];
     if (decision->temp_mC == TEMP_NONE || decision->limit == LIMIT_NONE)
@@ -332,11 +336,11 @@ tell_uncertainty(struct line *line, const struct decision *decision)
     if (decision->guard_mK > 0 && !start)
         add(line,
             "; guarded acceptance (JCGM 106:2012): the limit is %s and the guard band %s °C",
-            limit_temp_text(text, sizeof text, printed(decision)),
+            limit_temp_text(text, sizeof text, printed(decision, limit)),
             temp_text(band, sizeof band, decision->guard_mK));
     else
         add(line, "; not part of the judgement (simple acceptance)");
-    if (!start && is_near(decision))
+    if (!start && is_near(decision, printed(decision, limit)))
         add(line,
             "; inconclusive by itself: the reading is nearer to the limit than its "
             "uncertainty%s",
@@ -361,7 +365,7 @@ explain_words(const struct decision *decision, const struct plan *plan,
     tell_what(&what, decision);
     tell_required(&required, decision, plan, limit);
     tell_found(&found, decision, plan);
-    tell_uncertainty(&uncertainty, decision);
+    tell_uncertainty(&uncertainty, decision, limit);
 }
 
 const struct plan_limit *

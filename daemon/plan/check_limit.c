@@ -101,7 +101,8 @@ check_period(struct walk *walk, const struct plan_limit *limit, const yaml_node_
 {
     const yaml_node_t *period = plan_walk_good(walk, mapping, "one_period");
     const yaml_node_t *exact = plan_walk_good(walk, mapping, "time_strict");
-    if (exact && !plan_tree_child(walk->tree, mapping, "one_period"))
+    if (exact && limit->kind != LIMIT_TIME &&
+        !plan_tree_child(walk->tree, mapping, "one_period"))
         plan_walk_fault(walk, exact,
                         "time_strict has no meaning without one_period; write that too, or "
                         "delete it");
@@ -114,6 +115,40 @@ check_period(struct walk *walk, const struct plan_limit *limit, const yaml_node_
     else if (limit->tolerance_ms > 0)
         plan_walk_fault(walk, period,
                         "one_period and tolerance are both a time outside; write one of them");
+}
+
+/* What is there, as the plan does not say it in the value itself. */
+static void
+check_rise(struct walk *walk, struct plan_limit *limit, const yaml_node_t *mapping)
+{
+    const yaml_node_t *from = plan_walk_good(walk, mapping, "rise_from");
+    const yaml_node_t *to = plan_walk_good(walk, mapping, "at_least");
+    limit->has_rise = from != NULL;
+    if (from && to && compare_limits(limit->rise_from, limit->temp) >= 0)
+        plan_walk_fault(walk, from,
+                        "rise_from is not colder than at_least; correct one of them");
+}
+
+static void
+check_time(struct walk *walk, struct plan_limit *limit, const yaml_node_t *mapping)
+{
+    const yaml_node_t *most = plan_tree_child(walk->tree, mapping, "left_at_most");
+    const yaml_node_t *least = plan_tree_child(walk->tree, mapping, "left_at_least");
+    const yaml_node_t *ceiling = plan_walk_good(walk, mapping, "never_above");
+    limit->left_hot = least != NULL;
+    limit->has_ceiling = ceiling != NULL;
+    if (!most == !least)
+        plan_walk_fault(walk, most ? least : mapping,
+                        "say how cold or how hot food is as it leaves temperature control; "
+                        "write left_at_most: 5 °C or left_at_least: 57 °C, one of them");
+    else if (ceiling && least)
+        plan_walk_fault(walk, ceiling,
+                        "food that leaves hot is above never_above from the beginning; delete "
+                        "one of them");
+    else if (ceiling && plan_walk_good(walk, mapping, "left_at_most") &&
+             compare_limits(limit->ceiling, limit->temp) < 0)
+        plan_walk_fault(walk, ceiling,
+                        "never_above is colder than left_at_most; correct one of them");
 }
 
 void
@@ -143,4 +178,8 @@ plan_check_limit(struct walk *walk, struct plan_limit *limit, const yaml_node_t 
         check_rows(walk, limit, mapping);
     if (limit->kind == LIMIT_LETHALITY)
         check_lethality(walk, limit, mapping);
+    if (limit->kind == LIMIT_REHEAT)
+        check_rise(walk, limit, mapping);
+    if (limit->kind == LIMIT_TIME)
+        check_time(walk, limit, mapping);
 }

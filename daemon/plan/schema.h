@@ -100,7 +100,7 @@ struct table {
     bool on_bus;  /* its key `bus` names a bus, on whose driver its keys depend as well */
 };
 
-#define FIELDS_MAX 32 /* of one table */
+#define FIELDS_MAX 64 /* of one table */
 
 extern const struct table plan_table;
 extern const struct table plan_limit_table;

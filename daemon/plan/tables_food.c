@@ -5,15 +5,11 @@
 /* ---- limits ---- */
 
 const struct choice plan_limit_kinds[] = {
-    {"cook", LIMIT_COOK},
-    {"hold_hot", LIMIT_HOLD_HOT},
-    {"hold_cold", LIMIT_HOLD_COLD},
-    {"cool", LIMIT_COOL},
-    {"reheat", LIMIT_REHEAT},
-    {"cook_table", LIMIT_COOK_TABLE},
-    {"lethality", LIMIT_LETHALITY},
-    {"none", LIMIT_NONE},
-    {NULL, 0},
+    {"cook", LIMIT_COOK},           {"hold_hot", LIMIT_HOLD_HOT},
+    {"hold_cold", LIMIT_HOLD_COLD}, {"cool", LIMIT_COOL},
+    {"reheat", LIMIT_REHEAT},       {"cook_table", LIMIT_COOK_TABLE},
+    {"lethality", LIMIT_LETHALITY}, {"time_control", LIMIT_TIME},
+    {"none", LIMIT_NONE},           {NULL, 0},
 };
 
 static const struct choice subjects[] = {
@@ -23,7 +19,8 @@ static const struct choice subjects[] = {
 #define HEATS  (IN(LIMIT_COOK) | IN(LIMIT_REHEAT))
 #define TABLED (IN(LIMIT_COOK_TABLE))
 #define EARNED (IN(LIMIT_LETHALITY))
-#define REAL   (HOLDS | HEATS | IN(LIMIT_COOL) | TABLED | EARNED)
+#define TIMED  (IN(LIMIT_TIME))
+#define REAL   (HOLDS | HEATS | IN(LIMIT_COOL) | TABLED | EARNED | TIMED)
 
 static const struct choice acceptances_of_limit[] = {
     {"simple", ACCEPTANCE_SIMPLE}, {"guarded", ACCEPTANCE_GUARDED}, {NULL, 0}};
@@ -237,12 +234,56 @@ static const struct field limit_fields[] = {
      .type = FIELD_DURATION,
      AT(plan_limit, within_ms),
      .required = true,
-     .allowed_in = HEATS,
-     .required_in = IN(LIMIT_REHEAT),
+     .allowed_in = HEATS | TIMED,
+     .required_in = IN(LIMIT_REHEAT) | TIMED,
      .min = SECOND,
      .max = 96 * HOUR,
      .write = "2 h",
      .help = "time allowed from the beginning of the step; cook: default no deadline"},
+    {.key = "rise_from",
+     .type = FIELD_TEMP,
+     AT(plan_limit, rise_from),
+     .allowed_in = IN(LIMIT_REHEAT),
+     .min = -40 * DEGREE,
+     .max = 60 * DEGREE,
+     .write = "5 °C",
+     .help =
+         "within counts from when the food rises above this, not from the step's beginning"},
+    {.key = "stand",
+     .type = FIELD_DURATION,
+     AT(plan_limit, stand_ms),
+     .allowed_in = HEATS,
+     .min = 0,
+     .max = 2 * HOUR,
+     .fallback = "0 s",
+     .write = "2 min",
+     .help = "how long it stands in this step after the temperature was reached"},
+    /* As hot and cold limits; cut produce may leave at room temperature. */
+    {.key = "left_at_most",
+     .type = FIELD_TEMP,
+     AT(plan_limit, temp),
+     .allowed_in = TIMED,
+     .min = -90 * DEGREE,
+     .max = 25 * DEGREE,
+     .write = "5 °C",
+     .help = "highest temperature of food as it leaves temperature control; this or "
+             "left_at_least"},
+    {.key = "left_at_least",
+     .type = FIELD_TEMP,
+     AT(plan_limit, temp),
+     .allowed_in = TIMED,
+     .min = 40 * DEGREE,
+     .max = 100 * DEGREE,
+     .write = "57 °C",
+     .help = "lowest temperature of hot food as it leaves temperature control"},
+    {.key = "never_above",
+     .type = FIELD_TEMP,
+     AT(plan_limit, ceiling),
+     .allowed_in = TIMED,
+     .min = -40 * DEGREE,
+     .max = 60 * DEGREE,
+     .write = "21 °C",
+     .help = "warmer than this it may not be for any time"},
     {.key = "tolerance",
      .type = FIELD_DURATION,
      AT(plan_limit, tolerance_ms),
@@ -273,10 +314,10 @@ static const struct field limit_fields[] = {
     {.key = "time_strict",
      .type = FIELD_YES_NO,
      AT(plan_limit, time_strict),
-     .allowed_in = HOLDS,
+     .allowed_in = HOLDS | TIMED,
      .fallback = "no",
      .write = "yes",
-     .help = "yes: exactly one_period is too long"},
+     .help = "yes: exactly one_period, or within, is too long"},
     {.key = "from",
      .type = FIELD_TEMP,
      AT(plan_limit, start),

@@ -172,9 +172,9 @@ shift_rates(struct walk *walk, struct plan_limit *limit)
 
 /* Where inside is from a limit: 1 above it, -1 below. */
 static int
-inward(enum limit_kind kind)
+inward(const struct plan_limit *limit)
 {
-    switch (kind) {
+    switch (limit->kind) {
     case LIMIT_COOK:
     case LIMIT_REHEAT:
     case LIMIT_HOLD_HOT:
@@ -184,22 +184,26 @@ inward(enum limit_kind kind)
     case LIMIT_HOLD_COLD:
     case LIMIT_COOL:
         return -1;
+    case LIMIT_TIME:
+        return limit->left_hot ? 1 : -1;
     case LIMIT_NONE:
         break;
     }
     return 0;
 }
 
-/* E170: an acceptance limit lies inside the limit by w = rU. The start of a cooling is no limit
- * and stays. */
+/* E170: an acceptance limit lies inside the limit by w = rU. The start of a cooling, and what
+ * reheated food rises from, are no limits and stay. */
 static void
 guard(struct walk *walk, struct plan_limit *limit)
 {
-    int side = inward(limit->kind);
+    int side = inward(limit);
     for (size_t i = 0; i < limit->stage_count; i++)
         shift(&limit->stages[i].to, limit->guard_mK, side);
     if (limit->kind != LIMIT_COOL)
         shift(&limit->temp, limit->guard_mK, side);
+    if (limit->has_ceiling)
+        shift(&limit->ceiling, limit->guard_mK, -1);
     if (limit->kind == LIMIT_COOK_TABLE)
         shift_rows(walk, limit);
     if (limit->kind == LIMIT_LETHALITY)
@@ -216,6 +220,8 @@ finish_limit(struct walk *walk, const struct plan *plan, struct plan_limit *limi
         hottest = limit->stages[0].to;
     if (limit->kind == LIMIT_COOK_TABLE && limit->row_count > 0)
         hottest = limit->rows[limit->row_count - 1].temp;
+    if (limit->has_ceiling)
+        hottest = limit->ceiling;
     limit->uncertainty_mK = largest_mK(plan, limit, probe, celsius_mC(hottest));
     if (limit->acceptance != ACCEPTANCE_GUARDED)
         return;

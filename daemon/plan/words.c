@@ -128,6 +128,24 @@ add_heat(struct line *line, const struct plan_limit *limit)
         add_time(line, " for ", limit->hold_ms);
     if (limit->within_ms > 0)
         add_time(line, " within ", limit->within_ms);
+    if (limit->has_rise)
+        add_temp(line, " of rising above ", limit->rise_from);
+    if (limit->stand_ms > 0)
+        add_time(line, ", then standing for ", limit->stand_ms);
+}
+
+static void
+add_time_control(struct line *line, const struct plan_limit *limit)
+{
+    add_temp(line,
+             limit->left_hot ? (limit->strict ? "above " : "at least ")
+                             : (limit->strict ? "below " : "at most "),
+             limit->temp);
+    add(line, " as it leaves temperature control, gone ",
+        limit->time_strict ? "in less than " : "within ");
+    add_time(line, "", limit->within_ms);
+    if (limit->has_ceiling)
+        add_temp(line, limit->strict ? ", always below " : ", never above ", limit->ceiling);
 }
 
 /* A row in words, the dots instead of one, and what the limit applies to. */
@@ -227,6 +245,9 @@ plan_limit_text(char *buf, size_t size, const struct plan_limit *limit)
         break;
     case LIMIT_LETHALITY:
         add_lethality(&line, limit);
+        break;
+    case LIMIT_TIME:
+        add_time_control(&line, limit);
         break;
     }
     add(&line, limit->once ? ", once only" : "",

@@ -40,8 +40,16 @@ void
 add_deadline(struct text *text, const struct snapshot *snapshot, int64_t deadline_ms,
              int64_t read_ms)
 {
+    add_deadline_word(text, snapshot, " by", deadline_ms, read_ms);
+}
+
+void
+add_deadline_word(struct text *text, const struct snapshot *snapshot, const char *word,
+                  int64_t deadline_ms, int64_t read_ms)
+{
     char clock[CLOCK_MAX], left[DURATION_MAX];
-    text_add(text, " by %s", snapshot_clock_text(snapshot, deadline_ms, clock, sizeof clock));
+    text_add(text, "%s %s", word,
+             snapshot_clock_text(snapshot, deadline_ms, clock, sizeof clock));
     if (deadline_ms < snapshot->at_ms)
         text_add(text, ", which has passed");
     else if (read_ms != TIME_NONE && read_ms <= deadline_ms)
@@ -216,6 +224,8 @@ limit_kind_phrase(enum limit_kind kind)
         return "cooling";
     case LIMIT_REHEAT:
         return "reheating";
+    case LIMIT_TIME:
+        return "time without temperature control";
     case LIMIT_NONE:
         break;
     }
@@ -272,11 +282,14 @@ was_strict(const struct snapshot *snapshot, const struct decision *opened)
 static void
 add_found(struct text *text, const struct snapshot *snapshot, const struct decision *opened)
 {
-    char degrees[DEGREES_MAX];
+    char degrees[DEGREES_MAX], limit[32];
     if (opened->temp_mC != TEMP_NONE)
         text_add(text, "%s, ", degrees_text(degrees, opened->temp_mC, opened->required));
     text_add(text, "limit ");
-    add_bound_of(text, opened->limit, was_strict(snapshot, opened), opened->required);
+    if (opened->limit == LIMIT_TIME) /* which side it is on, the reason has said */
+        text_add(text, "%s", limit_temp_text(limit, sizeof limit, opened->required));
+    else
+        add_bound_of(text, opened->limit, was_strict(snapshot, opened), opened->required);
 }
 
 /* E125: what it showed since it was last right is in doubt. */
@@ -321,6 +334,9 @@ add_what_happened(struct text *text, const struct snapshot *snapshot,
                  is_upper_bound(opened->limit) ? "too warm for too long"
                                                : "too cold for too long");
         add_found(text, snapshot, opened);
+    } else if (opened->reason == REASON_TIME_UP && limited) {
+        text_add(text, "%s without temperature control are over: throw it away",
+                 duration_text(lasted, sizeof lasted, opened->required_ms));
     } else if (opened->reason == REASON_TOO_LATE && limited) {
         text_add(text, "not shown in time%s, ", opened->stage > 1 ? " in a later stage" : "");
         add_found(text, snapshot, opened);

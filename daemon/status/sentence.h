@@ -30,6 +30,9 @@ void add_bound(struct text *text, const struct plan_limit *limit);
  * last good reading. */
 void add_deadline(struct text *text, const struct snapshot *snapshot, int64_t deadline_ms,
                   int64_t read_ms);
+/* The same with another word than " by". */
+void add_deadline_word(struct text *text, const struct snapshot *snapshot, const char *word,
+                       int64_t deadline_ms, int64_t read_ms);
 /* "No good reading since 14:05 (no reply in time); the last was 48.3 °C." */
 void add_silence(struct text *text, const struct snapshot *snapshot,
                  const struct engine_probe_view *probe, struct limit_temp against);

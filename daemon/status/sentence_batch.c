@@ -119,6 +119,13 @@ tell_heating(struct telling *t)
         return;
     }
     add_now(t, limit->temp);
+    if (limit->stand_ms > 0 && t->view->stands_until_ms != TIME_NONE) {
+        text_add(t->text, t->stale ? " Reached; it stands" : "; reached; it stands");
+        add_deadline_word(t->text, t->snapshot, " until", t->view->stands_until_ms,
+                          last_good_ms(t));
+        text_add(t->text, ".");
+        return;
+    }
     bool above = !t->stale &&
                  temp_compare(t->view->governing_mC, limit->temp) >= (limit->strict ? 1 : 0);
     if (!t->stale && above && limit->hold_ms > 0) {
@@ -227,6 +234,25 @@ tell_cooling(struct telling *t)
 }
 
 static void
+tell_time_control(struct telling *t)
+{
+    const struct plan_limit *limit = &t->step->limit;
+    char target[32];
+    if (t->view->probe_count > 0) {
+        add_now(t, limit->has_ceiling ? limit->ceiling : limit->temp);
+        text_add(t->text, t->stale ? " " : "; ");
+    }
+    text_add(t->text, "%sithout temperature control: serve, cook or throw away",
+             t->view->probe_count > 0 && !t->stale ? "w" : "W");
+    add_deadline(t->text, t->snapshot, t->view->deadline_ms, last_good_ms(t));
+    if (limit->has_ceiling)
+        text_add(t->text, "; throw away if ever %s %s",
+                 limit->strict ? "as warm as" : "warmer than",
+                 limit_temp_text(target, sizeof target, limit->ceiling));
+    text_add(t->text, ".");
+}
+
+static void
 tell_by_kind(struct telling *t)
 {
     switch (t->step->limit.kind) {
@@ -247,6 +273,9 @@ tell_by_kind(struct telling *t)
         break;
     case LIMIT_COOL:
         tell_cooling(t);
+        break;
+    case LIMIT_TIME:
+        tell_time_control(t);
         break;
     }
 }

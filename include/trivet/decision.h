@@ -78,9 +78,14 @@ enum decision_reason {
     REASON_SWITCH_LOST,  /* the switch no longer says how it stands */
     REASON_PRESSED,      /* a push button was pressed */
     REASON_PULLED_OUT,   /* it came to the air of its place faster than food can */
+
+    /* Of kinds of limits */
+    REASON_BAD_START,     /* too warm, or not hot enough, when it left temperature control */
+    REASON_ABOVE_CEILING, /* warmer than it may be for any time */
+    REASON_STOOD,         /* it stood for the required time after reaching the temperature */
 };
 
-#define DECISION_REASON_LAST REASON_PULLED_OUT
+#define DECISION_REASON_LAST REASON_STOOD
 
 struct decision {
     enum decision_kind kind;

@@ -214,6 +214,8 @@ enum limit_kind {
     LIMIT_REHEAT, /* at least temp (for hold_ms) within within_ms of the step's beginning */
     LIMIT_COOK_TABLE, /* any row of a table: at least its temperature for its time, unbroken */
     LIMIT_LETHALITY,  /* time equivalent at a reference temperature: hold_ms at temp, with z */
+    LIMIT_TIME,       /* no temperature control: gone within_ms after it left it, at most (or at
+                         least)       temp as it left, never above ceiling */
 };
 
 /* Food gets hotter under it. */
@@ -280,11 +282,17 @@ struct plan_limit {
     bool strict;            /* exactly at the limit is outside */
     struct limit_temp temp; /* cook, hold, reheat */
     int64_t hold_ms;        /* cook, reheat; 0 = one good reading */
-    int64_t within_ms;      /* cook: 0 = no deadline; reheat: required */
-    int64_t tolerance_ms;   /* hold */
-    int64_t back_ms;   /* hold: unbroken time inside that ends an excursion; default 5 min */
-    int64_t period_ms; /* hold, food: time outside that a batch may have once; 0 = none */
-    bool time_strict;  /* exactly at period_ms is too long */
+    int64_t within_ms;      /* cook: 0 = no deadline; reheat, time: required */
+    bool has_rise;          /* reheat: within_ms counts from when it rises above rise_from */
+    struct limit_temp rise_from;
+    int64_t stand_ms; /* cook, reheat: it stands this long after reaching it; 0 = need not */
+    bool left_hot;    /* time: temp is the lowest as it left control, else the highest */
+    bool has_ceiling; /* time: warmer than ceiling is outside, however short */
+    struct limit_temp ceiling;
+    int64_t tolerance_ms; /* hold */
+    int64_t back_ms;      /* hold: unbroken time inside that ends an excursion; default 5 min */
+    int64_t period_ms;    /* hold, food: time outside that a batch may have once; 0 = none */
+    bool time_strict;     /* exactly at period_ms is too long */
     struct limit_temp start;                   /* cool */
     struct plan_stage stages[PLAN_STAGES_MAX]; /* cool, in order */
     uint8_t stage_count;

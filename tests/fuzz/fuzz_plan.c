@@ -35,6 +35,9 @@ check_limit(const struct plan_limit *limit)
     assert(limit->stage_count <= PLAN_STAGES_MAX);
     assert((limit->kind == LIMIT_COOL) == (limit->stage_count > 0));
     assert(limit->kind != LIMIT_REHEAT || limit->within_ms > 0);
+    assert(limit->kind != LIMIT_TIME || limit->within_ms > 0);
+    assert(!limit->has_ceiling || limit->kind == LIMIT_TIME);
+    assert(limit->period_ms == 0 || limit->tolerance_ms == 0);
     assert((limit->kind == LIMIT_COOK_TABLE) == (limit->row_count > 0));
     for (size_t i = 1; i < limit->row_count; i++)
         assert(limit->rows[i].hold_ms <= limit->rows[i - 1].hold_ms);

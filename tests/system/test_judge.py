@@ -148,7 +148,6 @@ COOKS = [
     ("food-code-2022/fish", 63, 15, "FDA Food Code 2022, 3-401.11(A)(1)(b)"),
     ("food-code-2022/intact-meat", 63, 15, "FDA Food Code 2022, 3-401.11(A)(1)(b)"),
     ("food-code-2022/plant-food", 57, 0, "FDA Food Code 2022, 3-401.13"),
-    ("food-code-2022/microwave", 74, 0, "FDA Food Code 2022, 3-401.12"),
     ("scotland-2006/reheating", 82, 0, "Food Hygiene (Scotland) Regulations 2006, Schedule 4 para 3"),
     ("hong-kong/cooking", 75, 0, "Centre for Food Safety, Five Keys: cook thoroughly"),
 ]
@@ -186,13 +185,21 @@ HOLDS = [
     ("france-2009/frozen-other", -12, False, False, "Arrêté du 21 décembre 2009, Annex I"),
 ]
 
-# rule, °C, hold, time to rise in seconds, source.
+# rule, °C, hold, time to rise in seconds, from when it rises above (°C; None: the step), standing in seconds, source.
 REHEATS = [
-    ("food-code-2022/reheating", 74, 15, 7200, "FDA Food Code 2022, 3-403.11(A),(D)"),
-    ("food-code-2022/reheating-microwave", 74, 0, 7200, "FDA Food Code 2022, 3-403.11(B),(D)"),
-    ("food-code-2022/reheating-packaged", 57, 0, 7200, "FDA Food Code 2022, 3-403.11(C),(D)"),
-    ("canada-2016/reheating", 74, 15, 7200, "Durham Region Health Department chart 2012"),
-    ("france-2009/reheating", 63, 0, 3600, "Arrêté du 21 décembre 2009, Annex IV(3)"),
+    ("food-code-2022/reheating", 74, 15, 7200, 5, 0, "FDA Food Code 2022, 3-403.11(A),(D)"),
+    ("food-code-2022/reheating-microwave", 74, 0, 7200, 5, 120, "FDA Food Code 2022, 3-403.11(B),(D)"),
+    ("food-code-2022/reheating-packaged", 57, 0, 7200, 5, 0, "FDA Food Code 2022, 3-403.11(C),(D)"),
+    ("canada-2016/reheating", 74, 15, 7200, None, 0, "Durham Region Health Department chart 2012"),
+    ("france-2009/reheating", 63, 0, 3600, 10, 0, "Arrêté du 21 décembre 2009, Annex IV(3)"),
+]
+
+# rule, °C as it leaves, whether hot, time in seconds, ceiling in °C, source.
+TIMES = [
+    ("food-code-2022/time-control-4h", 5, False, 14400, None, "FDA Food Code 2022, 3-501.19(B)"),
+    ("food-code-2022/time-control-4h-hot", 57, True, 14400, None, "FDA Food Code 2022, 3-501.19(B)(1)"),
+    ("food-code-2022/time-control-4h-produce", 21, False, 14400, 21, "FDA Food Code 2022, 3-501.19(B)(2)"),
+    ("food-code-2022/time-control-6h", 5, False, 21600, 21, "FDA Food Code 2022, 3-501.19(C)"),
 ]
 
 
@@ -292,14 +299,53 @@ class Single(unittest.TestCase):
         self.assertEqual(by("food-code-2022/hot-holding", rows), "inconclusive")
 
     def test_reheating(self):
-        for rule, temp, hold_s, within_s, source in REHEATS:
+        for rule, temp, hold_s, within_s, start, stand_s, source in REHEATS:
+            for cold_s in (0, 1800) if start is not None else (0,):
+                with self.subTest(rule=rule, source=source, cold_s=cold_s):
+                    low = 5 if start is None else start
+                    at = cold_s + within_s - hold_s  # cold_s more in the cold do not count
+                    rise = [(t, low if t <= cold_s else low + (temp - low - 0.5) * (t - cold_s) / (at - cold_s))
+                            for t in range(0, at - 5, 5)]
+                    end = cold_s + within_s
+                    self.assertEqual(by(rule, rise + [(t, temp) for t in range(at, end + stand_s + 1, 5)]), "met")
+                    if stand_s:
+                        self.assertEqual(by(rule, rise + [(t, temp) for t in range(at, end + stand_s - 4, 5)]), "inconclusive")
+                    late = rise + [(at, temp - 0.001)] + [(t, temp) for t in range(at + 5, end + 300, 5)]
+                    verdict = judge(late, "--limit", rule)
+                    self.assertEqual((verdict["verdict"], verdict["time_s"]), ("not met", end))
+
+    def test_standing(self):
+        """74 °C by microwave, then covered for 2 min (FDA Food Code 2022, 3-401.12)."""
+        rule = "food-code-2022/microwave"
+        rows = [(t, 74.0 if t == 60 else 73.999) for t in range(0, 181, 10)]
+        verdict = judge(rows, "--limit", rule)
+        self.assertEqual((verdict["verdict"], verdict["time_s"], verdict["reason"]), ("met", 180, "stood"))
+        self.assertEqual(by(rule, rows[:-1]), "inconclusive")
+        self.assertEqual(by(rule, [(t, 73.999) for t in range(0, 600, 10)]), "not met")
+
+    def test_time_as_a_control(self):
+        for rule, start, hot, within_s, ceiling, source in TIMES:
             with self.subTest(rule=rule, source=source):
-                at = within_s - hold_s
-                rise = [(t, 5 + (temp - 5.5) * t / at) for t in range(0, at - 5, 5)]
-                self.assertEqual(by(rule, rise + [(t, temp) for t in range(at, within_s + 1, 5)]), "met")
-                late = rise + [(at, temp - 0.001)] + [(t, temp) for t in range(at + 5, within_s + 300, 5)]
-                verdict = judge(late, "--limit", rule)
-                self.assertEqual((verdict["verdict"], verdict["time_s"]), ("not met", within_s))
+                away = -1 if hot else 1
+
+                def trace(first, until_s, warmest=None):
+                    last = ceiling if ceiling is not None else start + 12 * away
+                    times = sorted({*range(0, until_s, 60), until_s})
+                    rows = [(t, first + (last - first) * t / within_s if first != last else first) for t in times]
+                    return [(t, warmest if t == 3600 and warmest else c) for t, c in rows]
+                self.assertEqual(by(rule, trace(start, within_s - 1)), "met")
+                self.assertEqual(by(rule, trace(start, within_s)), "met")
+                verdict = judge(trace(start, within_s + 1), "--limit", rule)
+                self.assertEqual((verdict["verdict"], verdict["time_s"], verdict["reason"]), ("not met", within_s, "time-up"))
+                self.assertEqual(by(rule, trace(start - 0.001 * away, within_s)), "met")
+                if ceiling != start:
+                    verdict = judge(trace(start + 0.001 * away, within_s), "--limit", rule)
+                    self.assertEqual((verdict["verdict"], verdict["reason"]), ("not met", "bad-start"))
+                over = judge(trace(start, within_s, warmest=21.001), "--limit", rule)
+                if ceiling is None:
+                    continue
+                self.assertEqual((over["verdict"], over["time_s"], over["reason"]), ("not met", 3600, "above-ceiling"))
+                self.assertEqual(by(rule, trace(start, within_s, warmest=21.0)), "met")
 
     def test_reheating_cut_short_is_inconclusive(self):
         self.assertEqual(by("food-code-2022/reheating", path([(0, 5), (3600, 60)])), "inconclusive")

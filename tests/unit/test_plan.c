@@ -375,6 +375,24 @@ test_contradiction_is_told(void **state)
          "        limit: {kind: hold_hot, applies_to: food, at_least: 63 °C, tolerance: 5 min, "
          "one_period: 2 h}",
          43, 98, "write one of them"},
+        {43,
+         "        limit: {kind: reheat, applies_to: food, at_least: 57 °C, within: 2 h, "
+         "rise_from: 57 °C}",
+         43, 90, "rise_from is not colder than at_least"},
+        {43, "        limit: {kind: time_control, applies_to: food, within: 4 h}", 43, 16,
+         "write left_at_most: 5 °C or left_at_least: 57 °C, one of them"},
+        {43,
+         "        limit: {kind: time_control, applies_to: food, within: 4 h, left_at_least: 57 "
+         "°C, left_at_most: 5 °C}",
+         43, 83, "one of them"},
+        {43,
+         "        limit: {kind: time_control, applies_to: food, within: 4 h, left_at_least: 57 "
+         "°C, never_above: 60 °C}",
+         43, 103, "delete one of them"},
+        {43,
+         "        limit: {kind: time_control, applies_to: food, within: 4 h, left_at_most: 21 "
+         "°C, never_above: 20 °C}",
+         43, 102, "never_above is colder than left_at_most"},
         {35, "      one_period: 4 h", 35, 19, "one_period is a time of the food"},
     };
     for (size_t i = 0; i < COUNT(cases); i++)
@@ -1030,6 +1048,18 @@ test_limit_text_says_everything(void **state)
          "from 57.0 °C to 21.0 °C within 2 h, to 5.0 °C within 6 h (food)"},
         {"{kind: reheat, applies_to: food, at_least: 74 °C, within: 2 h}",
          "at least 74.0 °C within 2 h (food)"},
+        {"{kind: reheat, applies_to: food, at_least: 74 °C, within: 2 h, rise_from: 5 °C, "
+         "stand: "
+         "2 min}",
+         "at least 74.0 °C within 2 h of rising above 5.0 °C, then standing for 2 min (food)"},
+        {"{kind: time_control, applies_to: food, left_at_most: 5 °C, within: 6 h, never_above: "
+         "21 °C}",
+         "at most 5.0 °C as it leaves temperature control, gone within 6 h, never above 21.0 "
+         "°C "
+         "(food)"},
+        {"{kind: time_control, applies_to: food, left_at_least: 57 °C, within: 4 h, "
+         "time_strict: yes}",
+         "at least 57.0 °C as it leaves temperature control, gone in less than 4 h (food)"},
     };
     for (size_t i = 0; i < COUNT(cases); i++) {
         char text[300], buf[200], small[12];

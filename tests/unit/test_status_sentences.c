@@ -401,6 +401,41 @@ test_hold_back_inside_still_counts(void **state)
           "Core 61.0 °C; hold at least 60.0 °C. Back inside; 3 min outside still count.");
 }
 
+/* Time as a public health control (E145, E148); standing after heating (E152). */
+static void
+test_time_control_says_until_when(void **state)
+{
+    struct fixture *f = *state;
+    struct plan_limit *limit = &f->kitchen.products[0].steps[0].limit;
+    *limit = (struct plan_limit){.kind = LIMIT_TIME,
+                                 .temp = {5000, TEMP_C},
+                                 .within_ms = 360 * MINUTES,
+                                 .has_ceiling = true,
+                                 .ceiling = {21000, TEMP_C}};
+    core(f, 8000);
+    f->roast->view.deadline_ms = SAMPLE_NOW_MS + 42 * MINUTES;
+    check(f, f->roast->sentence,
+          "Core 8.0 °C; without temperature control: serve, cook or throw away by 14:26 (in 42 "
+          "min as of the last reading); throw away if ever warmer than 21.0 °C.");
+    f->roast->view.probe_count = 0;
+    f->roast->view.governing_probe = 0;
+    f->roast->view.governing_mC = TEMP_NONE;
+    limit->has_ceiling = false;
+    check(f, f->roast->sentence,
+          "Without temperature control: serve, cook or throw away by 14:26.");
+}
+
+static void
+test_cook_that_stands_says_until_when(void **state)
+{
+    struct fixture *f = *state;
+    f->kitchen.products[0].steps[0].limit.stand_ms = 2 * MINUTES;
+    f->roast->view.stands_until_ms = SAMPLE_NOW_MS + 2 * MINUTES;
+    core(f, 74000);
+    check(f, f->roast->sentence,
+          "Core 74.0 °C; reached; it stands until 13:46 (in 2 min as of the last reading).");
+}
+
 /* A defence that may be used once (E140, E143). */
 static void
 test_hold_once_outside_says_so(void **state)
@@ -655,6 +690,9 @@ main(void)
         cmocka_unit_test_setup_teardown(test_batch_without_probe_says_what_a_person_can_do,
                                         set_up, tear_down),
         cmocka_unit_test_setup_teardown(test_hold_once_outside_says_so, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(test_time_control_says_until_when, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(test_cook_that_stands_says_until_when, set_up,
+                                        tear_down),
         cmocka_unit_test_setup_teardown(test_hold_outside_counts_and_tells_tolerance, set_up,
                                         tear_down),
         cmocka_unit_test_setup_teardown(test_hold_back_inside_still_counts, set_up, tear_down),
