@@ -27,8 +27,8 @@ FLAGS = ["-I.", "-Iinclude", "-std=c17", "-D_POSIX_C_SOURCE=200809L", "-DTRIVET_
 LIBS = "-lcmocka -lmodbus -lsqlite3 -lmicrohttpd -lyaml -ljansson -lsodium -lz -lm".split()
 # What judges; the programs that test it through its contract, those that kill most first.
 SOURCES = ["daemon/engine/*.c", "daemon/base/lethal.c", "daemon/base/correction.c", "daemon/base/units.c"]
-PROGRAMS = ["tests/unit/test_engine_*.c", "tests/unit/test_correction.c", "tests/unit/test_units.c", "tests/unit/test_lethal*.c",
-            "tests/unit/test_limit*.c", "tests/unit/test_decision*.c"]
+PROGRAMS = ["tests/unit/test_engine_*.c", "tests/unit/test_correction.c", "tests/unit/test_units.c", "tests/unit/test_decision*.c",
+            "tests/unit/test_entry.c", "tests/unit/test_kitchen_weeks.c", "tests/unit/test_recorder*.c"]
 
 # ---- where a line can be broken ---------------------------------------------------------------------
 
