@@ -279,7 +279,7 @@ class Completion(Installed):
 
     def test_values_are_those_of_the_help(self):
         self.assertEqual(self.trivet("export", ""), ["readings", "batches", "deviations", "actions", "entries", "decisions",
-                                                    "people", "calibrations", "records"])
+                                                    "people", "calibrations", "switches", "records"])
         self.assertEqual(self.trivet("end", "4", "--outcome", "s"), ["served", "stored"])
         self.assertEqual(self.trivet("end", "--who", "AB", "4", ""), ["served", "stored", "discarded"])
         self.assertEqual(self.trivet("decide", "4", ""), ["accept", "reject"])
