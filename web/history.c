@@ -172,6 +172,22 @@ tell_decision(struct html *html, const struct view *view, const struct decision 
     case DECISION_CORRECTION_ENDED:
         html_raw(html, "The correction ended: readings are taken as the probe gives them");
         return;
+    case DECISION_CORRECTION_WAITS:
+        html_raw(html, "<strong>A correction waits</strong> for a second person");
+        break;
+    case DECISION_CORRECTION_DROPPED:
+        html_raw(html, "The correction that waited was dropped");
+        break;
+    case DECISION_STEP_CORRECTED:
+        html_raw(html, "Corrected: the cooling clock counts from ");
+        html_text(html, view_clock(view, decision->since_ms, clock, sizeof clock));
+        break;
+    case DECISION_STEP_WITHDRAWN:
+        html_raw(html, "Withdrawn: this step did not begin");
+        break;
+    case DECISION_DEVIATION_WITHDRAWN:
+        html_format(html, "Deviation %u withdrawn", (unsigned)decision->deviation);
+        break;
     case DECISION_ASKED:
         html_raw(html, "<strong>A person is asked</strong> of which batch and step this is");
         break;
@@ -259,6 +275,16 @@ tell_entry(struct html *html, const struct view *view, const struct entry *entry
     case ENTRY_CORRECT:
         html_format(html, " corrected record %" PRIu64 ":", entry->refers);
         tell_temp(html, entry);
+        if (entry->withdraw)
+            html_raw(html, " it did not begin");
+        if (entry->given_ms != TIME_NONE) {
+            html_raw(html, " counts from ");
+            html_text(html, view_clock(view, entry->given_ms, clock, sizeof clock));
+        }
+        break;
+    case ENTRY_CONFIRM:
+        html_raw(html,
+                 entry->accept ? " confirmed the correction" : " declined the correction");
         break;
     case ENTRY_ACTION:
         html_format(html, " recorded the corrective action on deviation %u",

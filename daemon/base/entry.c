@@ -57,12 +57,13 @@ struct field {
 
 /* In ascending order of keys, which is the order of the canonical form. */
 static const struct field fields[] = {
-    PLAIN_FIELD(accept, FIELD_BOOL, KIND(DECIDE), KIND(DECIDE), "true"),
+    PLAIN_FIELD(accept, FIELD_BOOL, KIND(DECIDE) | KIND(CONFIRM), KIND(DECIDE) | KIND(CONFIRM),
+                "true"),
     TEXT_FIELD(basis, FIELD_TEXT, KIND(CALIBRATE), 0, "\"crushed ice and water\""),
     PLAIN_FIELD(batch, FIELD_U32,
                 KIND(BEGIN) | KIND(MOVE) | KIND(END) | KIND(HAND) | KIND(COOKED) | KIND(NOTE) |
-                    KIND(DECIDE),
-                KIND(MOVE) | KIND(END) | KIND(COOKED), "12"),
+                    KIND(DECIDE) | KIND(CONFIRM),
+                KIND(MOVE) | KIND(END) | KIND(COOKED) | KIND(CONFIRM), "12"),
     TEXT_FIELD(control, FIELD_LINES, KIND(ACTION), 0, "\"two readings below 5 C since\""),
     PLAIN_FIELD(correction, FIELD_CORRECTION, KIND(CALIBRATE), KIND(CALIBRATE), "\"keep\""),
     TEXT_FIELD(day, FIELD_TEXT, KIND(REVIEW), KIND(REVIEW), "\"2026-03-01\""),
@@ -75,7 +76,8 @@ static const struct field fields[] = {
                 "[{\"batch\":3,\"disposition\":\"discard\",\"quantity\":\"4 kg\"}]"),
     PLAIN_FIELD(for_ms, FIELD_SPAN, KIND(QUIET), 0, "1800000"),
     TEXT_FIELD(found, FIELD_LINES, KIND(ACTION), KIND(ACTION), "\"pot was too deep\""),
-    PLAIN_FIELD(given_ms, FIELD_TIME, KIND(COOKED), KIND(COOKED), "1772373900000"),
+    PLAIN_FIELD(given_ms, FIELD_TIME, KIND(COOKED) | KIND(CORRECT), KIND(COOKED),
+                "1772373900000"),
     PLAIN_FIELD(left, FIELD_POINTS, KIND(CALIBRATE), 0, POINTS_EXAMPLE),
     PLAIN_FIELD(mass_g, FIELD_I32, KIND(BEGIN), 0, "1800"),
     PLAIN_FIELD(outcome, FIELD_OUTCOME, KIND(END), KIND(END), "\"served\""),
@@ -102,7 +104,7 @@ static const struct field fields[] = {
     PLAIN_FIELD(temp_mC, FIELD_TEMP, KIND(HAND) | KIND(CORRECT), KIND(HAND), "63400"),
     TEXT_FIELD(text, FIELD_LINES,
                KIND(BEGIN) | KIND(END) | KIND(NOTE) | KIND(CORRECT) | KIND(VERIFY) |
-                   KIND(CALIBRATE) | KIND(REVIEW),
+                   KIND(CALIBRATE) | KIND(REVIEW) | KIND(CONFIRM),
                KIND(NOTE), "\"second tray\""),
     TEXT_FIELD(thermometer, FIELD_TEXT, KIND(HAND) | KIND(CALIBRATE), KIND(HAND),
                "\"red-pen\""),
@@ -112,6 +114,7 @@ static const struct field fields[] = {
     TEXT_FIELD(who, FIELD_TEXT, KIND_ALL, KIND_ALL & ~(KIND(QUIET) | KIND(BEGIN) | KIND(MOVE)),
                "\"AB\""),
     PLAIN_FIELD(why, FIELD_WHY, KIND(QUIET), 0, "\"defrosting\""),
+    PLAIN_FIELD(withdraw, FIELD_FLAG, KIND(CORRECT), 0, "true"),
 };
 
 #define FIELD_COUNT (sizeof fields / sizeof fields[0])
@@ -124,6 +127,7 @@ static const char *const kind_words[] = {
     [ENTRY_ACTION] = "action",       [ENTRY_VERIFY] = "verify",
     [ENTRY_DECIDE] = "decide",       [ENTRY_QUIET] = "quiet",
     [ENTRY_CALIBRATE] = "calibrate", [ENTRY_REVIEW] = "review",
+    [ENTRY_CONFIRM] = "confirm",
 };
 
 static const char *const outcome_words[] = {

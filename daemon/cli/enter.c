@@ -21,6 +21,12 @@ need_of(const struct filling *filling, const struct enter_field *field)
     if (field->when_key != NULL &&
         strcmp(filling_chosen(filling, field->when_key), field->when_value) != 0)
         return ENTER_SILENT;
+    /* A step that began by itself has no temperature and no text to correct. */
+    bool by_itself = filling->verb->kind == ENTRY_CORRECT &&
+                     (filling_chosen(filling, "at")[0] != '\0' ||
+                      filling_chosen(filling, "withdraw")[0] != '\0');
+    if (by_itself && (field->kind == ENTER_TEMP || strcmp(field->key, "text") == 0))
+        return ENTER_SILENT;
     return field->need;
 }
 
@@ -411,10 +417,13 @@ send_entry(const struct cli *cli, const struct enter_verb *verb, const json_t *r
 int
 enter_run(struct cli *cli, const struct enter_verb *verb, int argc, char **argv)
 {
-    static char end[] = "--end=yes"; /* the one option without a value */
-    for (int i = 1; i < argc && verb->kind == ENTRY_QUIET; i++)
-        if (strcmp(argv[i], "--end") == 0)
+    static char end[] = "--end=yes", withdraw[] = "--withdraw=yes"; /* without a value */
+    for (int i = 1; i < argc; i++) {
+        if (verb->kind == ENTRY_QUIET && strcmp(argv[i], "--end") == 0)
             argv[i] = end;
+        if (verb->kind == ENTRY_CORRECT && strcmp(argv[i], "--withdraw") == 0)
+            argv[i] = withdraw;
+    }
     const char *given[ENTER_FIELDS_MAX] = {0};
     bool help = false;
     int code = read_given(cli, verb, argc, argv, given, &help);

@@ -243,7 +243,7 @@ static const struct {
     {"status", "now"},         {"show", "now"},
     {"list", "now"},           {"action", "act"},
     {"fix", "correct"},        {"accept", "decide"},
-    {"confirm", "verify"},     {"open", "deviations"},
+    {"approve", "verify"},     {"open", "deviations"},
     {"csv", "export"},         {"report", "export"},
     {"alarms", "deviations"},  {"path", "where"},
     {"boil", "boiling-point"}, {"search", "find"},

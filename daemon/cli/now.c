@@ -186,7 +186,11 @@ show_undecided(const struct cli *cli, const json_t *undecided)
         const char *painted = paint(cli, "act");
         (void)fprintf(cli->out, "%s!!%s ", painted, unpaint(cli, painted));
         cli_print_wrapped(cli->out, lists_text(one, "sentence"), 3, 6);
-        if (strcmp(lists_text(one, "what"), "asked") == 0)
+        if (strcmp(lists_text(one, "what"), "correction-waits") == 0)
+            (void)fprintf(cli->out,
+                          "      confirm it with: trivet confirm %" PRId64 " accept\n",
+                          lists_int(one, "batch"));
+        else if (strcmp(lists_text(one, "what"), "asked") == 0)
             show_asked(cli, one);
         else if (lists_int(one, "batch") != 0)
             (void)fprintf(cli->out, "      decide it with: trivet decide %" PRId64 "\n",

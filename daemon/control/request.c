@@ -122,7 +122,7 @@ read_object(json_t *object, struct request *ret, char *reterr, size_t err_size)
         snprintf(
             reterr, err_size,
             "\"do\" is none of the words known here: write now, lists, where, reload, begin, "
-            "move, end, hand, cooked, note, correct, action, verify, decide, quiet or "
+            "move, end, hand, cooked, note, correct, confirm, action, verify, decide, quiet or "
             "calibrate");
         return false;
     }

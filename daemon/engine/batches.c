@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "daemon/engine/affected.h"
+#include "daemon/engine/amend.h"
 #include "daemon/engine/by_itself.h"
 #include "daemon/engine/credible.h"
 #include "daemon/engine/due.h"
@@ -184,6 +185,7 @@ begin_run(struct engine *engine, struct engine_output *out, int64_t at_ms,
         take_probe(engine, out, batch, at_ms, probes[i]);
     struct judging j;
     judging_batch(&j, engine, out, at_ms, batch);
+    batch->cooled_before = batch->cooled;
     batch->reheated = batch->reheated || j.limit->kind == LIMIT_REHEAT;
     batch->cooled = batch->cooled || j.limit->kind == LIMIT_COOL;
     judge_of(j.limit->kind)->begin(&j);
@@ -260,6 +262,11 @@ batch_move(struct engine *engine, struct engine_output *out, int64_t at_ms,
     size_t count = named_probes(plan, entry, &batch->run, probes);
     struct judging j;
     judging_batch(&j, engine, out, at_ms, batch);
+    amend_dropped(&j, batch, REASON_BATCH_ENDED);
+    batch->step_before = batch->step;
+    batch->verdict_before = batch->run.verdict;
+    batch->auto_seq = 0;
+    batch->begun_by_itself = false;
     const struct plan_step *awaited = by_itself_next(engine, batch);
     struct seen_hot seen = fall_of(awaited, &batch->run);
     fall_answered(&j, REASON_ENTERED);
@@ -292,6 +299,25 @@ take_away(struct engine *engine, int64_t at_ms, const struct batch_state *batch,
     food_arrives(engine, batch->number, place);
 }
 
+/* Its slot, and the plans that only it used. */
+static void
+batch_free(struct engine *engine, struct batch_state *batch)
+{
+    struct engine_state *state = &engine->state;
+    due_set(engine, DUE_BATCH + slot_of(engine, batch), TIME_NEVER);
+    memset(batch, 0, sizeof *batch);
+    while (state->counts.batches > 0 && state->batches[state->counts.batches - 1].number == 0)
+        state->counts.batches--;
+    for (size_t i = 0; i < ENGINE_PLANS_MAX; i++) {
+        if ((int32_t)i == state->in_force || state->plans[i].seq == 0 ||
+            plan_is_pinned(engine, i))
+            continue;
+        state->plans[i].seq = 0;
+        engine->plans[i] = NULL;
+    }
+    probes_sweep(engine);
+}
+
 void
 batch_end(struct engine *engine, struct engine_output *out, int64_t at_ms,
           const struct entry *entry)
@@ -306,24 +332,48 @@ batch_end(struct engine *engine, struct engine_output *out, int64_t at_ms,
     struct judging j;
     judging_batch(&j, engine, out, at_ms, batch);
     fall_answered(&j, REASON_BATCH_ENDED);
+    amend_dropped(&j, batch, REASON_BATCH_ENDED);
     judge_of(j.limit->kind)
         ->leave(&j, entry->outcome == OUTCOME_DISCARDED ? LEAVING_DISCARDED : LEAVING_ON);
     release_probes(&j, NULL);
     judge_say(&j, DECISION_BATCH_ENDED, REASON_ENTERED);
-    due_set(engine, DUE_BATCH + slot_of(engine, batch), TIME_NEVER);
     take_away(engine, at_ms, batch, entry);
-    memset(batch, 0, sizeof *batch);
-    struct engine_state *state = &engine->state;
-    while (state->counts.batches > 0 && state->batches[state->counts.batches - 1].number == 0)
-        state->counts.batches--;
-    for (size_t i = 0; i < ENGINE_PLANS_MAX; i++) {
-        if ((int32_t)i == state->in_force || state->plans[i].seq == 0 ||
-            plan_is_pinned(engine, i))
-            continue;
-        state->plans[i].seq = 0;
-        engine->plans[i] = NULL;
-    }
-    probes_sweep(engine);
+    batch_free(engine, batch);
+}
+
+/* E180: what an automatic beginning took for food was none, or not this. */
+void
+batch_undo(struct judging *j, struct batch_state *batch)
+{
+    fall_answered(j, REASON_CORRECTED);
+    release_probes(j, NULL);
+    judge_say(j, DECISION_BATCH_ENDED, REASON_CORRECTED);
+    food_leaves(j->engine, j->at_ms, batch->number, batch->place);
+    batch_free(j->engine, batch);
+}
+
+void
+batch_step_back(struct judging *j, struct batch_state *batch, const struct entry *entry)
+{
+    const struct plan_product *product = batch_product(j->engine, batch);
+    const struct plan_probe *probes[ENTRY_PROBES_MAX];
+    struct entry back;
+    entry_clear(&back, ENTRY_MOVE);
+    keep_word(back.who, sizeof back.who, entry->who);
+    size_t count = named_probes(j->engine->plans[batch->plan], &back, &batch->run, probes);
+    const struct run left = batch->run;
+    int64_t silent_from_ms[ENTRY_PROBES_MAX];
+    uint8_t verdict = batch->verdict_before;
+    release_probes(j, silent_from_ms);
+    batch->step = batch->step_before;
+    batch->cooled = batch->cooled_before;
+    batch->auto_seq = 0;
+    set_place(j->engine, j->at_ms, &product->steps[batch->step], batch, &back);
+    begin_run(j->engine, j->out, j->at_ms, batch, probes, count, &back,
+              (struct seen_hot){TIME_NONE, false});
+    if (verdict == VERDICT_MET) /* E11: what was met stays met */
+        batch->run.verdict = verdict;
+    keep_silences(j->engine, batch, &left, silent_from_ms);
 }
 
 /* ---- readings ---- */

@@ -24,6 +24,12 @@ void batch_move(struct engine *engine, struct engine_output *out, int64_t at_ms,
 void batch_end(struct engine *engine, struct engine_output *out, int64_t at_ms,
                const struct entry *entry);
 
+/* Of a step that began by itself and did not (E180): the batch was none; or it is in the step
+ * before again, which begins from nothing but keeps that its limit was met. Ends the use of j.
+ */
+void batch_undo(struct judging *j, struct batch_state *batch);
+void batch_step_back(struct judging *j, struct batch_state *batch, const struct entry *entry);
+
 /* A reading with a temperature of a probe on this batch: judges whether to believe it. */
 uint16_t batch_believes(struct engine *engine, struct engine_output *out,
                         const struct reading *reading, struct probe_state *probe);

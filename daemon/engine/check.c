@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "daemon/engine/affected.h"
+#include "daemon/engine/amend.h"
 #include "daemon/engine/batches.h"
 #include "daemon/engine/calibrate.h"
 #include "daemon/engine/check.h"
@@ -339,6 +340,8 @@ check_correct(const struct check *c)
         return wrong(c, "which record to correct is missing; give its number");
     if (!c->entry->reason[0])
         return wrong(c, "the reason is missing; say why the entry has to be corrected");
+    if (c->entry->withdraw || c->entry->given_ms != TIME_NONE)
+        return check_amend(c);
     if (!c->entry->has_temp && !c->entry->text[0])
         return wrong(c, "what it should read is missing; give a temperature or a text");
     return true;
@@ -446,6 +449,8 @@ engine_check(const struct engine *engine, const struct entry *entry, char *reter
         return check_note(&c);
     case ENTRY_CORRECT:
         return check_correct(&c);
+    case ENTRY_CONFIRM:
+        return check_confirm(&c);
     case ENTRY_ACTION:
         return check_action(&c);
     case ENTRY_VERIFY:

@@ -25,6 +25,11 @@ static const char *const kind_words[] = {
     [DECISION_DOOR_LEFT_OPEN] = "door-left-open",
     [DECISION_DOOR_OVER] = "door-over",
     [DECISION_MARKED] = "marked",
+    [DECISION_CORRECTION_WAITS] = "correction-waits",
+    [DECISION_CORRECTION_DROPPED] = "correction-dropped",
+    [DECISION_STEP_CORRECTED] = "step-corrected",
+    [DECISION_STEP_WITHDRAWN] = "step-withdrawn",
+    [DECISION_DEVIATION_WITHDRAWN] = "deviation-withdrawn",
 };
 
 static const struct {
@@ -67,6 +72,8 @@ static const struct {
     [REASON_ABOVE_CEILING] = {"above-ceiling", "warmer than it may be at any time"},
     [REASON_STOOD] = {"stood",
                       "the temperature was reached, and it stood for the required time"},
+    [REASON_CONFIRMED] = {"confirmed", "a second person confirmed it"},
+    [REASON_DECLINED] = {"declined", "a person declined it"},
     [REASON_TIME_UP] = {"time-up", "the time set for it is over"},
     [REASON_FAILED_CHECK] = {"failed-check",
                              "a check found the thermometer outside its tolerance"},

@@ -5,6 +5,7 @@
 #include <assert.h>
 #include <string.h>
 
+#include "daemon/engine/amend.h"
 #include "daemon/engine/batches.h"
 #include "daemon/engine/by_itself.h"
 #include "daemon/engine/calibrate.h"
@@ -121,6 +122,10 @@ take_correction(struct engine *engine, struct engine_output *out,
                 const struct engine_input *input)
 {
     const struct entry *entry = input->is.entry;
+    if (entry->withdraw || entry->given_ms != TIME_NONE) {
+        amend_take(engine, out, input);
+        return;
+    }
     if (!entry->has_temp)
         return;
     for (size_t i = 0; i < engine->state.counts.hands; i++) {
@@ -247,9 +252,11 @@ entry_take(struct engine *engine, struct engine_output *out, const struct engine
     switch (input->is.entry->kind) {
     case ENTRY_BEGIN:
         batch_begin(engine, out, input->at_ms, input->is.entry);
+        amend_note(engine, input);
         break;
     case ENTRY_MOVE:
         batch_move(engine, out, input->at_ms, input->is.entry);
+        amend_note(engine, input);
         break;
     case ENTRY_END:
         batch_end(engine, out, input->at_ms, input->is.entry);
@@ -262,6 +269,9 @@ entry_take(struct engine *engine, struct engine_output *out, const struct engine
         break;
     case ENTRY_CORRECT:
         take_correction(engine, out, input);
+        break;
+    case ENTRY_CONFIRM:
+        amend_confirm(engine, out, input);
         break;
     case ENTRY_ACTION:
         take_action(engine, input);

@@ -217,16 +217,21 @@ deviation_find(struct engine *engine, uint32_t number)
     return NULL;
 }
 
-void
-deviation_close_if_done(struct engine *engine, struct deviation_state *deviation)
+static void
+deviation_drop(struct engine *engine, struct deviation_state *deviation)
 {
     struct engine_state *state = &engine->state;
-    if (deviation->ended_ms == TIME_NONE || deviation->action_seq == 0 ||
-        deviation->verified_seq == 0)
-        return;
     struct deviation_state *last = &state->deviations[--state->counts.deviations];
     memmove(deviation, deviation + 1, (size_t)((char *)(last + 1) - (char *)(deviation + 1)));
     memset(last, 0, sizeof *last);
+}
+
+void
+deviation_close_if_done(struct engine *engine, struct deviation_state *deviation)
+{
+    if (deviation->ended_ms != TIME_NONE && deviation->action_seq != 0 &&
+        deviation->verified_seq != 0)
+        deviation_drop(engine, deviation);
 }
 
 void
@@ -237,6 +242,23 @@ deviation_end(struct engine *engine, uint32_t number, int64_t at_ms)
         return;
     deviation->ended_ms = at_ms;
     deviation_close_if_done(engine, deviation);
+}
+
+void
+deviation_withdraw(struct engine *engine, struct engine_output *out, int64_t at_ms,
+                   struct deviation_state *deviation)
+{
+    static const enum decision_kind kinds[] = {DECISION_DEVIATION_ENDED,
+                                               DECISION_DEVIATION_WITHDRAWN};
+    for (size_t i = deviation->ended_ms == TIME_NONE ? 0 : 1; i < 2; i++) {
+        struct decision *said = say(engine, out, at_ms, kinds[i], REASON_CORRECTED);
+        decision_copy(said, &deviation->opened);
+        said->kind = kinds[i];
+        said->reason = REASON_CORRECTED;
+        said->at_ms = at_ms;
+        said->found_ms = 0;
+    }
+    deviation_drop(engine, deviation);
 }
 
 uint32_t

@@ -68,6 +68,11 @@ struct seen_hot {
     bool fallen;      /* it has been at or below it since */
 };
 void cool_seen_hot(struct judging *j, struct seen_hot seen);
+/* Counts from another instant and judges what has passed by that (E179). */
+void cool_retime(struct judging *j, int64_t clock_ms);
+/* Whether that could be in the food's favour, or, with TIME_NONE, that there was no cooling. */
+bool cool_favours(const struct judging *j, int64_t clock_ms);
+
 /* Cooking and reheating alone: by when it has to be met, TIME_NONE. */
 int64_t cook_deadline_ms(const struct plan_limit *limit, const struct run *run);
 
@@ -137,6 +142,9 @@ struct hand_state *hand_add(struct engine *engine, uint64_t seq, uint32_t batch)
 /* False when the list is full. */
 bool undecided_add(struct engine *engine, const struct decision *said, uint32_t serial);
 void undecided_drop(struct engine *engine, size_t index);
+/* By a correction there was no such deviation (E180): it ends and leaves the list. */
+void deviation_withdraw(struct engine *engine, struct engine_output *out, int64_t at_ms,
+                        struct deviation_state *deviation);
 void decision_copy(struct decision *to, const struct decision *from);
 
 #endif

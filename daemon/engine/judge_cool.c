@@ -3,6 +3,8 @@
  * to E39). Pure. */
 #include "daemon/engine/judge.h"
 
+#include <string.h>
+
 static struct cool_state *
 cool_of(const struct judging *j)
 {
@@ -86,7 +88,7 @@ cool_begin(struct judging *j)
     struct cool_state *cool = cool_of(j);
     cool->above_ms = cool->clock_ms = cool->judged_ms = TIME_NONE;
     for (size_t i = 0; i < PLAN_STAGES_MAX; i++)
-        cool->reached_ms[i] = cool->passed_ms[i] = TIME_NONE;
+        cool->reached_ms[i] = cool->passed_ms[i] = cool->shown_ms[i] = TIME_NONE;
     if (j->limit->clock == COOL_CLOCK_STEP)
         cool->clock_ms = j->run->begun_ms; /* E92: the record of the step says so */
 }
@@ -191,6 +193,8 @@ judge_stages(struct judging *j, int32_t temp_mC, enum decision_reason reason, ui
     for (size_t i = 0; i < j->limit->stage_count; i++) {
         bool cold = cold_enough(j, i, temp_mC);
         struct decision *said = NULL;
+        if (cold && cool->shown_ms[i] == TIME_NONE)
+            cool->shown_ms[i] = j->at_ms;
         switch ((enum stage_state)cool->stage[i]) {
         case STAGE_OPEN:
             if (deadline_ms(j, i) < j->at_ms) { /* by E91 its time began before anyone saw it */
@@ -268,7 +272,7 @@ start_clock(struct judging *j, int64_t clock_ms, enum decision_reason reason)
     for (size_t i = 0; i < j->limit->stage_count; i++) {
         int64_t reached = cool->reached_ms[i], deadline = deadline_ms(j, i);
         if (reached != TIME_NONE && reached >= clock_ms)
-            cool->passed_ms[i] = reached;
+            cool->passed_ms[i] = cool->shown_ms[i] = reached;
         if (cool->stage[i] != STAGE_OPEN)
             continue;
         if (reached != TIME_NONE && reached >= clock_ms && reached <= deadline)
@@ -297,6 +301,89 @@ take_back_dark_clock(struct judging *j)
         cool->stage[i] = STAGE_OPEN;
         cool->passed_ms[i] = TIME_NONE;
     }
+}
+
+/* ---- a clock that a person corrects ---- */
+
+bool
+cool_favours(const struct judging *j, int64_t clock_ms)
+{
+    const struct cool_state *cool = cool_of(j);
+    bool all_met = true;
+    for (size_t i = 0; i < j->limit->stage_count; i++)
+        all_met = all_met && cool->stage[i] == STAGE_MET;
+    return cool->clock_ms != TIME_NONE && !all_met &&
+           (clock_ms == TIME_NONE || clock_ms > cool->clock_ms);
+}
+
+/* The deviation of a stage of this cooling, if it is not closed. */
+static struct deviation_state *
+late_of(const struct judging *j, size_t stage)
+{
+    struct engine_state *state = &j->engine->state;
+    for (size_t i = 0; i < state->counts.deviations; i++) {
+        const struct decision *opened = &state->deviations[i].opened;
+        if (opened->batch == j->batch && opened->limit == LIMIT_COOL &&
+            opened->stage == stage + 1 && opened->at_ms >= j->run->begun_ms &&
+            strcmp(opened->step, j->step) == 0)
+            return &state->deviations[i];
+    }
+    return NULL;
+}
+
+/* E179: its temperature has been shown or not; only the deadline moves. A deviation that is
+ * closed stays. */
+static void
+retime_stage(struct judging *j, size_t i)
+{
+    struct cool_state *cool = cool_of(j);
+    int64_t shown = cool->shown_ms[i], deadline = deadline_ms(j, i);
+    bool in_time = shown != TIME_NONE && shown <= deadline;
+    bool goes_on = shown == TIME_NONE && deadline >= j->at_ms;
+    struct deviation_state *late = NULL;
+    switch ((enum stage_state)cool->stage[i]) {
+    case STAGE_MET:
+    case STAGE_OPEN:
+        if (in_time || goes_on)
+            break;
+        stage_late(j, i);
+        if (shown != TIME_NONE)
+            end_stage(j, i, REASON_REACHED);
+        break;
+    case STAGE_LATE:
+        late = in_time || goes_on ? late_of(j, i) : NULL;
+        if (late == NULL)
+            break;
+        deviation_withdraw(j->engine, j->out, j->at_ms, late);
+        cool->deviation[i] = 0;
+        cool->stage[i] = in_time ? STAGE_MET : STAGE_OPEN;
+        break;
+    case STAGE_UNKNOWN: /* waits for a person already */
+        break;
+    }
+}
+
+void
+cool_retime(struct judging *j, int64_t clock_ms)
+{
+    struct cool_state *cool = cool_of(j);
+    if (cool->clock_ms == TIME_NONE) {
+        start_clock(j, clock_ms, REASON_CORRECTED);
+        return;
+    }
+    cool->clock_ms = clock_ms;
+    cool->dark_clock = false;
+    for (size_t i = 0; i < j->limit->stage_count; i++)
+        retime_stage(j, i);
+    j->run->deviated = false;
+    for (size_t i = 0; i < j->limit->stage_count; i++)
+        j->run->deviated = j->run->deviated || cool->stage[i] == STAGE_LATE;
+    show_deviation(j);
+    if (j->run->deviated)
+        j->run->verdict = VERDICT_NOT_MET;
+    else
+        j->run->verdict = judge_waits(j) ? VERDICT_INCONCLUSIVE : VERDICT_OPEN;
+    see_whether_all_met(j);
 }
 
 static void

@@ -170,6 +170,7 @@ struct cool_state {
     uint32_t deviation[PLAN_STAGES_MAX];
     int64_t reached_ms[PLAN_STAGES_MAX]; /* before the clock runs: at or below since then */
     int32_t reached_mC[PLAN_STAGES_MAX];
+    int64_t shown_ms[PLAN_STAGES_MAX];  /* first reading at or below it, TIME_NONE (E179) */
     int64_t passed_ms[PLAN_STAGES_MAX]; /* since when the time of the next stage counts (E90) */
     int64_t judged_ms;                  /* last time all of the food was seen, TIME_NONE */
     bool delay_known;                   /* a person said when cooking ended (E92) */
@@ -243,6 +244,13 @@ struct run {
     } of;
 };
 
+/* A correction that waits for a second person (amend.c). */
+struct amend_state {
+    uint64_t seq;     /* its record, 0 = none */
+    int64_t given_ms; /* the clock's instant; TIME_NONE: the step is to be withdrawn */
+    char who[PLAN_INITIALS_MAX + 1];
+};
+
 struct batch_state {
     uint32_t number;  /* 0 = free slot */
     uint16_t product; /* index in its plan */
@@ -250,8 +258,13 @@ struct batch_state {
     uint8_t step;     /* index in its product */
     uint32_t serial;  /* of the last run */
     int32_t mass_g, thickness_mm;
-    bool reheated, cooled; /* it has been in such a step (E194) */
-    bool pad[2];
+    bool reheated, cooled;               /* it has been in such a step (E194) */
+    bool cooled_before;                  /* before the running step, likewise */
+    bool begun_by_itself;                /* the batch; else, where auto_seq is set, the step */
+    uint8_t step_before, verdict_before; /* of the step that the running one came after */
+    uint8_t pad[2];
+    uint64_t auto_seq; /* record with which the running step began by itself, 0 = by a person */
+    struct amend_state amend;
     int64_t begun_ms;
     char who[PLAN_INITIALS_MAX + 1];
     char place[PLAN_ID_MAX + 1];

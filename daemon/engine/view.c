@@ -190,6 +190,7 @@ view_batch(const struct engine *engine, const struct batch_state *batch,
         .plan_seq = engine->state.plans[batch->plan].seq,
         .product = batch_product(engine, batch),
         .step = batch->step,
+        .auto_seq = batch->auto_seq,
         .begun_ms = batch->begun_ms,
         .step_begun_ms = batch->run.begun_ms,
         .mass_g = batch->mass_g,
@@ -331,6 +332,24 @@ engine_view_stored(const struct engine *engine, struct engine_stored_view *ret, 
     return count;
 }
 
+/* E181 */
+static void
+view_amend(const struct engine *engine, const struct batch_state *batch,
+           struct engine_undecided_view *ret)
+{
+    *ret = (struct engine_undecided_view){.said = {
+                                              .kind = DECISION_CORRECTION_WAITS,
+                                              .reason = REASON_ENTERED,
+                                              .batch = batch->number,
+                                              .at_ms = engine->state.now_ms,
+                                              .since_ms = batch->amend.given_ms,
+                                              .temp_mC = TEMP_NONE,
+                                              .worst_mC = TEMP_NONE,
+                                          }};
+    keep_word(ret->said.step, sizeof ret->said.step, batch_step(engine, batch)->id);
+    memcpy(ret->who, batch->amend.who, sizeof ret->who);
+}
+
 /* E175: of a batch, or of a probe on none. */
 static void
 view_asked(const struct engine *engine, const struct batch_state *batch,
@@ -361,6 +380,9 @@ engine_view_undecided(const struct engine *engine, struct engine_undecided_view 
     const struct engine_state *state = &engine->state;
     for (; count < state->counts.undecided && count < max; count++)
         ret[count].said = state->undecided[count].said;
+    for (size_t i = 0; i < state->counts.batches && count < max; i++)
+        if (state->batches[i].number != 0 && state->batches[i].amend.seq != 0)
+            view_amend(engine, &state->batches[i], &ret[count++]);
     for (size_t i = 0; i < state->counts.batches && count < max; i++)
         if (state->batches[i].number != 0 && state->batches[i].run.fall.asked)
             view_asked(engine, &state->batches[i], NULL, &ret[count++]);

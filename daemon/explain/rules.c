@@ -346,6 +346,31 @@ static const struct row {
      {"E214",
       "A push button at this place was pressed. A mark is for people: nothing is judged "
       "by it."}},
+    {DECISION_CORRECTION_WAITS,
+     ANY_REASON,
+     ANY,
+     {"E181", "The correction could be in the food's favour, so a second person has to confirm "
+              "it; until then nothing is changed."}},
+    {DECISION_CORRECTION_DROPPED,
+     ANY_REASON,
+     ANY,
+     {"E181", "A correction that was not confirmed changes nothing."}},
+    {DECISION_STEP_CORRECTED,
+     ANY_REASON,
+     ANY,
+     {"E179", "A person corrected from when a cooling that began by itself counts; its stages "
+              "are judged again by that, and the old record stays."}},
+    {DECISION_STEP_WITHDRAWN,
+     ANY_REASON,
+     ANY,
+     {"E180",
+      "A person said that what began by itself did not begin; the record of it stays."}},
+    {DECISION_DEVIATION_WITHDRAWN,
+     ANY_REASON,
+     ANY,
+     {"E180",
+      "By the corrected facts there was no such deviation. A second person has confirmed "
+      "that, and its records stay."}},
 };
 
 /* What the table's three columns do not tell apart. */

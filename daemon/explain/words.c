@@ -114,6 +114,16 @@ deed(const struct decision *decision)
         return "The limit holds again";
     case DECISION_CORRECTION_ENDED:
         return "The correction of a probe ended";
+    case DECISION_CORRECTION_WAITS:
+        return "A correction waits for a second person";
+    case DECISION_CORRECTION_DROPPED:
+        return "The correction that waited was dropped";
+    case DECISION_STEP_CORRECTED:
+        return "The cooling clock was corrected";
+    case DECISION_STEP_WITHDRAWN:
+        return "A step that began by itself was withdrawn";
+    case DECISION_DEVIATION_WITHDRAWN:
+        return "withdrawn by a correction";
     case DECISION_ASKED:
         return "Hot food: a person is asked which batch and step it is";
     case DECISION_ANSWERED:
@@ -132,7 +142,8 @@ static void
 tell_what(struct line *line, const struct decision *decision)
 {
     const char *reason = decision_reason_phrase(decision->reason);
-    if (decision->deviation != 0 && (decision_opens(decision) || decision_ends(decision)))
+    if (decision->deviation != 0 && (decision_opens(decision) || decision_ends(decision) ||
+                                     decision->kind == DECISION_DEVIATION_WITHDRAWN))
         add(line, "Deviation %u ", (unsigned)decision->deviation);
     add(line, "%s", deed(decision));
     if (decision->stage > 0)

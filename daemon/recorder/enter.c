@@ -67,7 +67,8 @@ static bool
 check_against_records(struct recorder *recorder, const struct entry *entry, int64_t at_ms,
                       struct entry_answer *answer)
 {
-    if (entry->kind == ENTRY_COOKED && entry->given_ms > at_ms) {
+    if ((entry->kind == ENTRY_COOKED || entry->kind == ENTRY_CORRECT) &&
+        entry->given_ms > at_ms) {
         refuse(answer, 400,
                "The time given for the end of cooking is in the future; give a time that has "
                "passed.");
@@ -101,7 +102,8 @@ check_against_records(struct recorder *recorder, const struct entry *entry, int6
             "Only a hand-held reading has a temperature to correct; correct the text instead.");
         return false;
     }
-    if (!entry->has_temp && entry->text[0] == '\0') {
+    if (!entry->has_temp && entry->text[0] == '\0' && entry->given_ms == TIME_NONE &&
+        !entry->withdraw) {
         refuse(answer, 400, "Say how it should read: a temperature or a text.");
         return false;
     }

@@ -71,6 +71,10 @@ entry_say(const struct plan *plan, const struct entry *entry, bool in_store,
         (void)snprintf(say, size, "Record %llu corrected by %s; the old one stays.",
                        (unsigned long long)entry->refers, who);
         break;
+    case ENTRY_CONFIRM:
+        (void)snprintf(say, size, "Correction of batch %u %s by %s.", entry->batch,
+                       entry->accept ? "confirmed" : "declined", who);
+        break;
     case ENTRY_ACTION:
         (void)snprintf(say, size, "Corrective action on deviation %u by %s. %s",
                        entry->deviation, who,
@@ -137,6 +141,13 @@ entry_say_decisions(const struct decision *decisions, size_t count, struct entry
                 d->deviation, decision_reason_phrase(d->reason));
             if (answer->deviation == 0)
                 answer->deviation = d->deviation;
+        } else if (d->kind == DECISION_CORRECTION_WAITS) {
+            add(answer,
+                " It is in the food's favour, so it waits: another person has to confirm it "
+                "(trivet confirm %u accept).",
+                d->batch);
+        } else if (d->kind == DECISION_DEVIATION_WITHDRAWN) {
+            add(answer, " Deviation %u is withdrawn; its record stays.", d->deviation);
         } else if (d->kind == DECISION_LIMIT_MET && d->stage != 0) {
             add(answer, " Stage %u of its limit is met.", d->stage);
         } else if (d->kind == DECISION_LIMIT_MET) {

@@ -407,6 +407,22 @@ tell_deviation(const struct snapshot *snapshot, struct snapshot_deviation *devia
         text_add(&text, " Action by %s, verified.", view->action_by);
 }
 
+/* E181 */
+static void
+tell_amend(const struct snapshot *snapshot, const struct engine_undecided_view *view,
+           struct text *text)
+{
+    char clock[CLOCK_MAX];
+    if (view->said.since_ms == TIME_NONE)
+        text_add(text, "%s says that this step, which began by itself, did not begin.",
+                 view->who);
+    else
+        text_add(text, "%s says that its cooling, which began by itself, counts from %s.",
+                 view->who,
+                 snapshot_clock_text(snapshot, view->said.since_ms, clock, sizeof clock));
+    text_add(text, " Nothing is changed yet. To do: another person confirms or declines it.");
+}
+
 /* E175: which food is it? The clock does not wait for the answer. */
 static void
 tell_asked(const struct snapshot *snapshot, const struct decision *said, struct text *text)
@@ -437,6 +453,10 @@ tell_undecided(const struct snapshot *snapshot, struct snapshot_undecided *undec
     char clock[CLOCK_MAX];
     text_start(&text, undecided->sentence, sizeof undecided->sentence);
     add_where(&text, snapshot, said);
+    if (said->kind == DECISION_CORRECTION_WAITS) {
+        tell_amend(snapshot, &undecided->view, &text);
+        return;
+    }
     if (said->kind == DECISION_ASKED) {
         tell_asked(snapshot, said, &text);
         return;

@@ -346,5 +346,8 @@ tell_batch(const struct snapshot *snapshot, struct snapshot_batch *batch)
         add_deviation_state(&text, snapshot, view->deviation);
     else if (view->verdict == VERDICT_NOT_MET)
         text_add(&text, " The limit was not met.");
+    if (view->auto_seq != 0)
+        text_add(&text, " This step began by itself (record %llu).",
+                 (unsigned long long)view->auto_seq);
     add_suspects(&telling);
 }

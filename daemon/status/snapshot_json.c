@@ -168,6 +168,7 @@ write_batch(struct json_out *out, const struct snapshot *snapshot,
     out_int(out, "mass_g", view->mass_g);
     out_int(out, "thickness_mm", view->thickness_mm);
     out_int(out, "deviation", view->deviation);
+    out_int(out, "by_itself", (int64_t)view->auto_seq);
     out_bool(out, "waits_for_person", view->inconclusive);
     out_object_end(out);
 }
@@ -251,7 +252,10 @@ write_undecided(struct json_out *out, const struct snapshot *snapshot,
     out_int(out, "batch", said->batch);
     out_text(out, "sentence", undecided->sentence);
     out_text(out, "what", decision_kind_word(said->kind));
+    out_text(out, "who", undecided->view.who);
     write_probe_id(out, snapshot, "probe", said->probe);
+    if (said->kind != DECISION_INCONCLUSIVE)
+        write_at(out, snapshot, "counts_from", said->since_ms);
     out_text(out, "reason", decision_reason_word(said->reason));
     out_text(out, "step", said->step);
     out_text(out, "place", said->place);

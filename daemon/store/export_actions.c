@@ -86,7 +86,7 @@ static bool
 is_action(enum entry_kind kind)
 {
     return kind == ENTRY_ACTION || kind == ENTRY_VERIFY || kind == ENTRY_DECIDE ||
-           kind == ENTRY_CORRECT;
+           kind == ENTRY_CORRECT || kind == ENTRY_CONFIRM;
 }
 
 static bool
@@ -115,11 +115,11 @@ write_action(void *arg, const struct store_record *record)
                          : disposition_word(entry->disposition));
     cell_text(cells, entry->quantity);
     cell_text(cells, entry->prevent);
-    if (entry->kind == ENTRY_DECIDE)
+    if (entry->kind == ENTRY_DECIDE || entry->kind == ENTRY_CONFIRM)
         cell_text(cells, entry->accept ? "yes" : "no");
     else
         cell_empty(cells);
-    cell_text(cells, entry->text);
+    cell_text(cells, entry->withdraw ? "withdrawn" : entry->text);
     cell_temp(cells, entry->has_temp ? entry->temp_mC : TEMP_NONE);
     cell_text(cells, entry->reason);
     cell_int_or_empty(cells, (int64_t)entry->refers);
@@ -160,6 +160,17 @@ reason_of(const struct entry *entry)
                                                                   : entry->reason;
 }
 
+/* What became of a batch, or of a correction. */
+static const char *
+outcome_of(const struct entry *entry)
+{
+    if (entry->kind == ENTRY_CONFIRM)
+        return entry->accept ? "confirmed" : "declined";
+    if (entry->withdraw)
+        return "withdrawn";
+    return entry->outcome == OUTCOME_NONE ? NULL : outcome_word(entry->outcome);
+}
+
 static bool
 write_entry(void *arg, const struct store_record *record)
 {
@@ -185,7 +196,7 @@ write_entry(void *arg, const struct store_record *record)
     cell_text(cells, entry->thermometer);
     cell_temp(cells, entry->has_temp ? entry->temp_mC : TEMP_NONE);
     job_time(job, entry->given_ms);
-    cell_text(cells, entry->outcome == OUTCOME_NONE ? NULL : outcome_word(entry->outcome));
+    cell_text(cells, outcome_of(entry));
     cell_text(cells, entry->text);
     cell_text(cells, reason_of(entry));
     cell_int_or_empty(cells, (int64_t)entry->refers);

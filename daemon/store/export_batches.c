@@ -215,10 +215,21 @@ take_decision(struct batches *batches, const struct store_record *record)
     case DECISION_GAP_ENDED:
     case DECISION_SUSPECT_BEGUN:
     case DECISION_SUSPECT_ENDED:
-    case DECISION_BATCH_ENDED:
     case DECISION_QUIET_BEGUN:
     case DECISION_QUIET_ENDED:
     case DECISION_CORRECTION_ENDED:
+    case DECISION_BATCH_ENDED: /* by a person's entry, or, of one that began by itself, by its
+                                  correction */
+        if (decision.reason == REASON_CORRECTED && batch->ended_ms == TIME_NONE)
+            batch->ended_ms = decision.at_ms;
+        break;
+    case DECISION_STEP_CORRECTED:
+        return add_verdict(job, batch, &decision, "corrected");
+    case DECISION_STEP_WITHDRAWN:
+        return add_verdict(job, batch, &decision, "withdrawn");
+    case DECISION_CORRECTION_WAITS:
+    case DECISION_CORRECTION_DROPPED:
+    case DECISION_DEVIATION_WITHDRAWN:
     case DECISION_ASKED:
     case DECISION_ANSWERED:
     case DECISION_DOOR_LEFT_OPEN:

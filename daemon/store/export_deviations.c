@@ -25,6 +25,7 @@ struct deviation {
     int64_t ended_ms, action_ms, verified_ms; /* TIME_NONE = not yet */
     int32_t worst_mC;
     char action_by[PLAN_INITIALS_MAX + 1], verified_by[PLAN_INITIALS_MAX + 1];
+    bool withdrawn;               /* by a correction there was none */
     enum disposition disposition; /* of the last action, as the texts are */
     struct long_text found, done, quantity, prevent, control, safe, food;
     const struct plan *plan;        /* it was judged under; NULL = not known */
@@ -106,6 +107,15 @@ take_ended(struct deviations *deviations, const struct decision *decision)
     row->worst_mC = decision->worst_mC;
 }
 
+static void
+take_withdrawn(struct deviations *deviations, const struct decision *decision)
+{
+    struct deviation *row = rows_find(&deviations->rows, decision->deviation);
+
+    if (row)
+        row->withdrawn = true;
+}
+
 static bool
 take_decision(struct deviations *deviations, const struct store_record *record)
 {
@@ -119,6 +129,8 @@ take_decision(struct deviations *deviations, const struct store_record *record)
         return take_opened(deviations, &decision);
     if (decision_ends(&decision))
         take_ended(deviations, &decision);
+    if (decision.kind == DECISION_DEVIATION_WITHDRAWN)
+        take_withdrawn(deviations, &decision);
     return true;
 }
 
@@ -198,6 +210,8 @@ see_record(void *arg, const struct store_record *record)
 static const char *
 status_of(const struct deviation *row)
 {
+    if (row->withdrawn)
+        return "withdrawn";
     if (row->ended_ms == TIME_NONE)
         return "open";
     if (row->action_ms == TIME_NONE)

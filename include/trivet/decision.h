@@ -35,10 +35,16 @@ enum decision_kind {
     DECISION_DOOR_LEFT_OPEN, /* a door is open for longer than required_ms, since since_ms */
     DECISION_DOOR_OVER, /* it no longer is, as far as anybody knows: found_ms is how long */
     DECISION_MARKED,    /* a push button was pressed: nothing is decided by it */
+    DECISION_CORRECTION_WAITS,    /* of a step that began by itself, for a second person:
+                                     since_ms is the instant said; TIME_NONE = withdrawn */
+    DECISION_CORRECTION_DROPPED,  /* declined, or its step is over */
+    DECISION_STEP_CORRECTED,      /* its clock counts from since_ms */
+    DECISION_STEP_WITHDRAWN,      /* it did not begin after all */
+    DECISION_DEVIATION_WITHDRAWN, /* by a correction there was none */
 };
 
 /* The last kind and reason there are. */
-#define DECISION_KIND_LAST DECISION_MARKED
+#define DECISION_KIND_LAST DECISION_DEVIATION_WITHDRAWN
 
 /* Why. One vocabulary for all kinds; each kind uses a few. */
 enum decision_reason {
@@ -83,9 +89,12 @@ enum decision_reason {
     REASON_BAD_START,     /* too warm, or not hot enough, when it left temperature control */
     REASON_ABOVE_CEILING, /* warmer than it may be for any time */
     REASON_STOOD,         /* it stood for the required time after reaching the temperature */
+
+    REASON_CONFIRMED,    /* a second person confirmed it */
+    REASON_DECLINED,     /* a person declined it */
 };
 
-#define DECISION_REASON_LAST REASON_STOOD
+#define DECISION_REASON_LAST REASON_DECLINED
 
 struct decision {
     enum decision_kind kind;

@@ -150,7 +150,8 @@ struct engine_batch_view {
     const struct plan *plan; /* the plan it began under */
     uint64_t plan_seq;
     const struct plan_product *product;
-    uint8_t step; /* index */
+    uint8_t step;      /* index */
+    uint64_t auto_seq; /* record with which it began by itself, 0 = by a person */
     int64_t begun_ms, step_begun_ms;
     char who[PLAN_INITIALS_MAX + 1];
     char place[PLAN_ID_MAX + 1]; /* where it is now, "" = not said */
@@ -218,7 +219,8 @@ struct engine_stored_view {
  * on or ended since; then questions about hot food. */
 struct engine_undecided_view {
     struct decision said; /* INCONCLUSIVE: batch, step, stage, limit, reason. ASKED: batch or
-                             probe, since_ms */
+                             probe, since_ms. CORRECTION_WAITS: batch, step, since_ms */
+    char who[PLAN_INITIALS_MAX + 1]; /* whose correction waits; "" otherwise */
 };
 
 /* Copies views; return the count (bounded by max). */

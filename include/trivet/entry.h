@@ -34,7 +34,8 @@ enum entry_kind {
                       given_ms */
     ENTRY_NOTE,    /* who, text, [batch], [place] */
     ENTRY_CORRECT, /* correct an earlier entry: who, refers (seq), reason, and temp_mC and/or
-                      text as they should read */
+                      text as they should read; a step that began by itself: given_ms (when its
+                      cooling began) or withdraw (it did not) */
     ENTRY_ACTION,  /* corrective action: who, deviation, found, done, [control], [prevent],
                       [safe]; the food: disposition and [quantity] of all of it, or food by
                       batch, or both */
@@ -46,6 +47,8 @@ enum entry_kind {
                         thermometer, points (as found), correction, [left (as left, where it was
                         adjusted)], [reference], [pressure_Pa], [basis], [text] */
     ENTRY_REVIEW,    /* a business day's records were reviewed: who, day, [text] */
+    ENTRY_CONFIRM,   /* a second person about a correction that waits: who, batch, accept,
+                        [text] */
 };
 
 enum batch_outcome { OUTCOME_NONE, OUTCOME_SERVED, OUTCOME_STORED, OUTCOME_DISCARDED };
@@ -73,9 +76,10 @@ struct entry {
     bool has_temp;
     int32_t temp_mC;
     int32_t mass_g, thickness_mm; /* 0 = not given */
-    int64_t given_ms; /* ENTRY_COOKED, on the records' own time line (at_ms); TIME_NONE = not
-                         given */
-    bool accept;      /* ENTRY_DECIDE */
+    int64_t given_ms; /* ENTRY_COOKED, ENTRY_CORRECT, on the records' own time line (at_ms);
+                         TIME_NONE = not given */
+    bool accept;      /* ENTRY_DECIDE, ENTRY_CONFIRM */
+    bool withdraw;    /* ENTRY_CORRECT */
     bool end;         /* ENTRY_QUIET: it is over */
     int64_t for_ms;   /* ENTRY_QUIET */
     enum quiet_why why;

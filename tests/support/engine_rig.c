@@ -302,9 +302,19 @@ play_entry(struct rig *rig, int64_t at_ms, char *words[], size_t count)
     case ENTRY_CORRECT:
         entry.batch = 0;
         entry.refers = strtoull(a, NULL, 10);
+        snprintf(entry.reason, sizeof entry.reason, "misread");
+        /* "correct 4 at 0:50:00" or "correct 4 withdraw": a step that began by itself */
+        entry.withdraw = strcmp(b, "withdraw") == 0;
+        if (strcmp(b, "at") == 0)
+            entry.given_ms = rig_time(words[3]);
+        if (entry.withdraw || entry.given_ms != TIME_NONE)
+            break;
         entry.has_temp = true;
         entry.temp_mC = temp_of(b);
-        snprintf(entry.reason, sizeof entry.reason, "misread");
+        break;
+    case ENTRY_CONFIRM: /* "confirm yes VK" */
+        entry.accept = strcmp(a, "yes") == 0;
+        snprintf(entry.who, sizeof entry.who, "%s", b);
         break;
     case ENTRY_ACTION:
         snprintf(entry.found, sizeof entry.found, "door ajar");

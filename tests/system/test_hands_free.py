@@ -90,6 +90,60 @@ class HandsFree(unittest.TestCase):
         self.assertEqual(self.kitchen.records("begin"), [])
         self.replays_alike()
 
+    def test_correction_in_the_foods_favour_takes_two_people(self):
+        self.begin_watching(self.text.replace("within: 2 h", "within: 3 s"))
+        self.cook()
+        self.peer.set(1, 1, 560)
+        self.kitchen.await_decision(decision="deviation-opened", reason="too-late")
+        seq = self.kitchen.records("move")[-1]["seq"]
+        self.assertEqual(self.kitchen.trivet("now", "--json").json["batches"][0]["by_itself"], seq)
+
+        def correct(*words):
+            return self.kitchen.trivet("correct", str(seq), *words, "--reason", "it was still on the stove", "--who", "AB")
+
+        answer = correct("--withdraw")
+        self.assertEqual(answer.code, rig.DONE, answer)
+        self.assertIn("another person has to confirm", " ".join(answer.out.split()))
+        waiting = self.kitchen.trivet("now", "--json").json["undecided"]
+        self.assertEqual([(one["what"], one["who"], one["batch"]) for one in waiting], [("correction-waits", "AB", 1)])
+        self.assertIn("trivet confirm 1 accept", self.kitchen.trivet("now").out)
+        page = self.kitchen.trivet("where", "--json").json["page"]
+        with urllib.request.urlopen(page, timeout=rig.PATIENCE_S) as shown:
+            self.assertIn("another person confirms or declines", shown.read().decode())
+        answer = self.kitchen.trivet("confirm", "1", "accept", "--who", "AB")
+        self.assertEqual(answer.code, rig.REFUSED, answer)
+        self.assertIn("another person has to", answer.err)
+        self.assertEqual(self.kitchen.decisions(decision="deviation-withdrawn"), [])
+        self.kitchen.stop(signal.SIGKILL)
+        self.kitchen.start()
+        await_that(lambda: self.kitchen.trivet("now", "--json").json["undecided"], "the correction after the kill")
+        answer = self.kitchen.trivet("confirm", "1", "accept", "--who", "JO")
+        self.assertEqual(answer.code, rig.DONE, answer)
+        self.assertIn("Deviation 1 is withdrawn", " ".join(answer.out.split()))
+        now = self.kitchen.trivet("now", "--json").json
+        self.assertEqual((now["undecided"], now["deviations"], now["batches"][0]["step"]), ([], [], "cook"))
+        rows = self.kitchen.trivet("export", "deviations").rows
+        self.assertEqual([(row["deviation"], row["status"]) for row in rows], [("1", "withdrawn")])
+        rows = self.kitchen.trivet("export", "entries").rows
+        self.assertEqual([(row["by"], row["outcome"], row["corrects"]) for row in rows if row["kind"] in ("correct", "confirm")],
+                         [("AB", "withdrawn", str(seq)), ("JO", "confirmed", "")])
+        self.assertEqual(len(self.kitchen.records("move")), 1)  # the old one stays
+        self.replays_alike()
+
+    def test_earlier_time_holds_at_once(self):
+        self.begin_watching()
+        self.cook()
+        self.peer.set(1, 1, 560)
+        clock = self.kitchen.await_decision(decision="clock-started")
+        seq = self.kitchen.records("move")[-1]["seq"]
+        door = rig.Socket(self.kitchen.socket)
+        self.addCleanup(door.close)
+        door.ask(do="correct", who="AB", refers=seq, reason="taken off earlier", given_ms=clock["since_ms"] - 500)
+        corrected = self.kitchen.await_decision(decision="step-corrected")
+        self.assertEqual((corrected["reason"], corrected["since_ms"]), ("entered", clock["since_ms"] - 500))
+        self.assertEqual(self.kitchen.trivet("now", "--json").json["undecided"], [])
+        self.replays_alike()
+
     def test_person_cannot_begin_in_the_name_of_a_probe(self):
         self.begin_watching()
         door = rig.Socket(self.kitchen.socket)

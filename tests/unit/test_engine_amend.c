@@ -1,0 +1,263 @@
+/* Corrections of steps that began by themselves: docs/engine.md E179 to E181. */
+#include "tests/support/check.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "tests/support/engine_rig.h"
+
+#define COOL_STEP                                                                              \
+    "{kind: cook, applies_to: food, at_least: 74 °C}}\n"                                      \
+    "      - {id: cool, name: Cool, begins: by_itself, begins_on: [p1], limit:\n"              \
+    "          {kind: cool, applies_to: food, from: 57 °C, stages: [{to: 21 °C, within: 2 "  \
+    "h}, {to: 5 °C, within: 6 h}]}"
+
+/* The batch is record 3, its automatic move record 4; the clock counts from 1:00:00. */
+#define COOLING                                                                                \
+    "0:00:00 begin dish p1\n0:00:10-0:05:50 p1 60.0 76.0\n0:06:00-0:30:00 p1 76.0 "            \
+    "80.0\n0:30:10-1:00:00 p1 79.9 57.2\n1:00:10-1:10:00 p1 56.9 55.0\n"
+
+#define BEGUN                                                                                  \
+    "0:05:10 limit-met reached p1 74.117 since 0:05:10\n"                                      \
+    "1:01:10.001 step-begun by-itself p1 56.707\n"                                             \
+    "1:01:10.001 clock-started fell-through-start since 1:00:00\n"
+
+static struct rig *
+cooling(void)
+{
+    struct rig *rig = rig_new(COOL_STEP, NULL);
+    rig_play(rig, COOLING);
+    rig_expect(rig, BEGUN);
+    return rig;
+}
+
+static size_t
+waiting(const struct rig *rig, struct engine_undecided_view *ret)
+{
+    return engine_view_undecided(rig->engine, ret, 1);
+}
+
+/* ---- E179: another time ---- */
+
+static void
+test_earlier_clock_holds_at_once_and_can_make_a_stage_late(void **state)
+{
+    (void)state;
+    struct rig *rig = cooling();
+    rig_play(rig, "1:10:10-2:50:00 p1 55.0 21.0\n");
+    rig_expect(rig, "2:50:00 limit-met reached stage 1 p1 21.0 since 1:00:00 found 1:50:00\n");
+    rig_play(rig, "2:50:05 correct 4 at 0:50:01\n"); /* 1:59:59 */
+    rig_expect(rig, "2:50:05 step-corrected entered since 0:50:01\n");
+    rig_play(rig, "2:50:06 correct 4 at 0:49:59\n"); /* 2:00:01 */
+    rig_expect(rig, "2:50:06 step-corrected entered since 0:49:59\n"
+                    "2:50:06 deviation-opened too-late #1 stage 1 p1 21.0 since 0:49:59 found "
+                    "2:00:07\n"
+                    "2:50:06 deviation-ended reached #1 stage 1 since 0:49:59 found 2:00:07\n");
+    rig_play(rig, "2:50:10-6:30:00 p1 21.0 5.1\n6:50:00 wait\n");
+    rig->log[rig->log_len] = '\0'; /* the second stage's deadline has moved as well */
+    assert_non_null(strstr(rig->log, "6:49:59 deviation-opened too-late #3 stage 2"));
+    rig_free(rig);
+}
+
+static void
+test_later_clock_that_takes_a_deviation_away_waits_for_another_person(void **state)
+{
+    (void)state;
+    struct engine_undecided_view view;
+    struct rig *rig = cooling();
+    rig_play(rig, "1:10:10-3:00:10 p1 55.0 23.0\n3:00:20-3:10:00 p1 22.9 21.0\n");
+    rig_expect(rig, "3:00:00 deviation-opened too-late #1 stage 1 p1 23.049 since 1:00:00 "
+                    "found 2:00:00\n"
+                    "3:10:00 deviation-ended reached #1 stage 1 p1 21.0 since 1:00:00 found "
+                    "2:10:00\n");
+    rig_play(rig, "3:10:05 correct 4 at 1:15:00\n");
+    rig_expect(rig, "3:10:05 correction-waits entered since 1:15:00\n");
+    assert_int_equal(waiting(rig, &view), 1);
+    assert_int_equal(view.said.kind, DECISION_CORRECTION_WAITS);
+    assert_string_equal(view.who, "AB");
+    struct engine_deviation_view deviation;
+    assert_int_equal(engine_view_deviations(rig->engine, &deviation, 1), 1);
+
+    rig_play(rig, "3:10:06 confirm yes AB refused\n");
+    assert_non_null(strstr(rig->refusal, "another person has to"));
+    rig_play(rig, "3:10:06 correct 4 at 1:16:00 refused\n");
+    assert_non_null(strstr(rig->refusal, "by AB waits already"));
+    rig_play(rig, "3:10:07 confirm yes VK\n");
+    rig_expect(rig,
+               "3:10:07 step-corrected confirmed since 1:15:00\n"
+               "3:10:07 deviation-withdrawn corrected #1 stage 1 p1 23.049 since 1:00:00\n");
+    assert_int_equal(waiting(rig, &view), 0);
+    assert_int_equal(engine_view_deviations(rig->engine, &deviation, 1), 0);
+    rig_play(rig, "3:10:10-7:14:00 p1 21.0 5.0\n");
+    rig_expect(rig, "7:14:00 limit-met reached stage 2 p1 5.0 since 1:15:00 found 5:59:00\n");
+    rig_free(rig);
+}
+
+/* A deviation that would come is as good as one that has: also waits. */
+static void
+test_later_clock_while_the_stage_is_open_waits(void **state)
+{
+    (void)state;
+    struct rig *rig = cooling();
+    rig_play(rig, "1:10:05 correct 4 at 1:05:00\n1:10:06 confirm no AB\n");
+    rig_expect(rig, "1:10:05 correction-waits entered since 1:05:00\n"
+                    "1:10:06 correction-dropped declined since 1:05:00\n");
+    rig_play(rig, "1:10:10-3:00:00 p1 55.0 21.1\n3:00:00 wait\n");
+    rig_expect(rig, "3:00:00 deviation-opened too-late #1 stage 1 p1 21.1 since 1:00:00 found "
+                    "2:00:00\n");
+    rig_free(rig);
+}
+
+/* Not confirmed, it is as if it had not been said: the deadline does not wait. */
+static void
+test_correction_that_waits_stops_no_clock(void **state)
+{
+    (void)state;
+    struct rig *rig = cooling();
+    rig_play(rig, "1:10:05 correct 4 withdraw\n1:10:10-3:00:10 p1 55.0 30.0\n");
+    rig_expect(rig, "1:10:05 correction-waits entered\n"
+                    "3:00:00 deviation-opened too-late #1 stage 1 p1 30.038 since 1:00:00 "
+                    "found 2:00:00\n");
+    rig_play(rig, "3:00:15 end served\n");
+    rig_expect(rig, "3:00:15 correction-dropped batch-ended\n"
+                    "3:00:15 deviation-ended batch-ended #1 stage 1 since 1:00:00 found "
+                    "2:00:15\n");
+    rig_free(rig);
+}
+
+/* ---- E180: it did not begin ---- */
+
+static void
+test_withdrawn_step_goes_back_and_its_deviations_are_withdrawn(void **state)
+{
+    (void)state;
+    struct engine_batch_view batch;
+    struct rig *rig = cooling();
+    rig_play(rig,
+             "1:10:10-3:00:10 p1 55.0 30.0\n3:00:15 correct 4 withdraw\n3:00:16 confirm yes "
+             "SB\n");
+    rig_expect(rig,
+               "3:00:00 deviation-opened too-late #1 stage 1 p1 30.038 since 1:00:00 found "
+               "2:00:00\n"
+               "3:00:15 correction-waits entered\n"
+               "3:00:16 step-withdrawn confirmed\n"
+               "3:00:16 deviation-ended corrected #1 stage 1 p1 30.038 since 1:00:00\n"
+               "3:00:16 deviation-withdrawn corrected #1 stage 1 p1 30.038 since 1:00:00\n");
+    assert_int_equal(engine_view_batches(rig->engine, &batch, 1), 1);
+    assert_int_equal(batch.step, 0);
+    assert_int_equal(batch.verdict, VERDICT_MET); /* E11: it was cooked */
+    assert_int_equal(batch.auto_seq, 0);
+    /* It begins anew only when it has been hot again. */
+    rig_play(rig,
+             "3:00:20-3:20:00 p1 30.0\n3:20:10-3:30:00 p1 30.0 60.0\n3:30:10-3:40:00 p1 59.9 "
+             "57.1\n3:40:10-3:41:10 p1 56.9\n");
+    rig_expect(rig, "3:41:10.001 step-begun by-itself p1 56.9\n"
+                    "3:41:10.001 clock-started fell-through-start since 3:40:00\n");
+    rig_free(rig);
+}
+
+/* Washing up: a batch that was none, seen before its clock runs, is withdrawn by one person. */
+static void
+test_withdrawn_batch_was_none(void **state)
+{
+    (void)state;
+    struct engine_batch_view batch;
+    struct rig *rig = rig_new(COOL_STEP, NULL);
+    rig->all = true;
+    rig_play(rig,
+             "0:00:00-0:05:00 p1 20.0\n0:05:10-0:07:00 p1 65.0\n0:07:05 correct 3 withdraw\n");
+    rig_expect(rig, "0:06:10.001 step-begun by-itself p1 65.0\n"
+                    "0:07:05 step-withdrawn entered\n0:07:05 batch-ended corrected\n");
+    assert_int_equal(engine_view_batches(rig->engine, &batch, 1), 0);
+    /* Still in the hot water: no new batch until it has been cold. */
+    rig_play(rig, "0:07:10-0:20:00 p1 65.0\n");
+    rig_expect(rig, "");
+    rig_free(rig);
+}
+
+/* ---- what can be corrected ---- */
+
+static void
+test_refusals_say_what_to_do(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *line, *told;
+    } cases[] = {
+        {"1:10:05 correct 3 withdraw refused\n", "record 3 is no step that began by itself"},
+        {"1:10:05 correct 4 at 1:12:00 refused\n", "still to come"},
+        {"1:10:05 confirm yes VK refused\n", "no correction of batch 1 waits"},
+    };
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        struct rig *rig = cooling();
+        rig_play(rig, cases[i].line);
+        if (!strstr(rig->refusal, cases[i].told))
+            fail_msg("'%s': %s", cases[i].line, rig->refusal);
+        rig_expect(rig, "");
+        rig_free(rig);
+    }
+}
+
+static void
+test_step_that_is_over_cannot_be_corrected(void **state)
+{
+    (void)state;
+    struct rig *rig = cooling();
+    rig_play(rig, "1:10:05 move\n1:10:06 correct 4 withdraw refused\n");
+    assert_non_null(strstr(rig->refusal, "still runs"));
+    rig_free(rig);
+}
+
+static void
+test_sole_operator_confirms_alone(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOL_STEP, NULL);
+    rig->next_plan = rig_plan(COOL_STEP, NULL, "sole");
+    rig_play(rig,
+             "0:00:00 plan new\n" COOLING "1:10:05 correct 5 withdraw\n1:10:06 confirm yes "
+             "AB\n");
+    rig->log[rig->log_len] = '\0';
+    assert_non_null(strstr(rig->log, "1:10:06 step-withdrawn confirmed\n"));
+    rig_free(rig);
+}
+
+static void
+test_state_saved_while_it_waits_changes_nothing(void **state)
+{
+    (void)state;
+    static const char *const lines[] = {
+        "1:10:10-3:00:10 p1 55.0 23.0\n", "3:00:20-3:10:00 p1 22.9 21.0\n",
+        "3:10:05 correct 4 at 1:15:00\n", "3:10:07 confirm yes VK\n",
+        "3:10:10-7:16:00 p1 21.0 5.1\n",
+    };
+    struct rig *whole = cooling(), *loaded = cooling();
+    for (size_t i = 0; i < sizeof lines / sizeof *lines; i++) {
+        rig_play(whole, lines[i]);
+        rig_play(loaded, lines[i]);
+        rig_reload(loaded);
+    }
+    whole->log[whole->log_len] = '\0';
+    assert_non_null(strstr(whole->log, "7:15:00 deviation-opened too-late #2 stage 2"));
+    rig_expect(loaded, whole->log);
+    rig_free(whole);
+    rig_free(loaded);
+}
+
+int
+main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_earlier_clock_holds_at_once_and_can_make_a_stage_late),
+        cmocka_unit_test(test_later_clock_that_takes_a_deviation_away_waits_for_another_person),
+        cmocka_unit_test(test_later_clock_while_the_stage_is_open_waits),
+        cmocka_unit_test(test_correction_that_waits_stops_no_clock),
+        cmocka_unit_test(test_withdrawn_step_goes_back_and_its_deviations_are_withdrawn),
+        cmocka_unit_test(test_withdrawn_batch_was_none),
+        cmocka_unit_test(test_refusals_say_what_to_do),
+        cmocka_unit_test(test_step_that_is_over_cannot_be_corrected),
+        cmocka_unit_test(test_sole_operator_confirms_alone),
+        cmocka_unit_test(test_state_saved_while_it_waits_changes_nothing),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
