@@ -5,6 +5,7 @@ measured in the same run, and where an aim is missed, by how much and what bound
 
 Needs a quiet machine: whatever else runs is in the numbers. Ends with 1 only when a benchmark could not be run.
 """
+import json
 import math
 import os
 import pathlib
@@ -20,6 +21,7 @@ import time
 import urllib.request
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
+WITNESS_EVERY_S = 0.02  # as witness.py has it; it tells what was later than 5 ms
 PROGRAMS = {  # arguments that keep the whole within a few minutes
     "engine": [], "recorder": [], "store": ["120000", "500", "5"], "export": ["1000000", "5"], "modbus": [], "rtu": [], "path": [],
     "web": [], "convert": [], "forecast": [],
@@ -31,7 +33,7 @@ BOUNDS = (
     ("Modbus TCP", "one more look at the line before each request, for bytes that nobody asked for"),
     ("Modbus RTU", "how exactly the machine wakes whoever waits for the last character and for the silence after it"),
     ("conversion", "the steps from a first guess to the exact root, over the longest polynomial"),
-    ("sampling", "the scheduling of the machine: the export and whoever reads it take a core each"),
+    ("sampling", "the scheduling of the machine, as the bare loop beside it shows: the export and whoever reads it take a core each"),
     ("1000 probes", "the recorder's thread: judging, writing and hashing each reading"),
     ("10 000 probes", "the system calls of an exchange: each probe is a request of its own, ten thousand a second"),
     ("500 probes", "the scheduling of the machine: one thread a bus, woken by the clock"),
@@ -191,7 +193,8 @@ def lateness(store, since_ms, until_ms, every_ms):
 
 
 def jitter(build, directory, rows):
-    """The demo's seven probes read twice a second over TCP and a serial line, while ten million readings are exported."""
+    """The demo's probes read twice a second over TCP and a serial line, while ten million readings are exported; and how late a
+    bare loop beside the daemon gets its answers from the same device (tests/system/witness.py), which is the machine's doing."""
     every_ms, web = 500, free_port()
     line = directory / "line"
     devices = subprocess.Popen([build / "trivet-kitchen", "--rtu-link", line, "--tcp-port", "0"], stdin=subprocess.DEVNULL,
@@ -213,11 +216,21 @@ def jitter(build, directory, rows):
 
         def note(what, seconds_or_export):
             began_ms = newest()
+            witness = subprocess.Popen([sys.executable, "-B", ROOT / "tests/system/witness.py", port], stdin=subprocess.PIPE,
+                                       stdout=subprocess.PIPE, text=True)
+            witness.stdout.readline()  # "ready"
+            began_s = time.monotonic()
             lines = seconds_or_export()
+            asked = int((time.monotonic() - began_s) / WITNESS_EVERY_S)
+            said, _ = witness.communicate("")
             time.sleep(1.5)  # the last commit
             late = lateness(store, began_ms, newest(), every_ms)
-            rows.add(f"sampling, late at the 99th percentile, {what.format(lines / 1e6)}", [late[len(late) * 99 // 100]], "ms",
+            suffered = sorted(ms for _, ms in json.loads(said))
+            bare = suffered[-max(1, asked // 100)] if len(suffered) > asked // 100 else 0
+            what = what.format(lines / 1e6)
+            rows.add(f"sampling, late at the 99th percentile, {what}", [late[len(late) * 99 // 100]], "ms",
                      *(("most", 20) if lines else ("-", 0)))
+            rows.add(f"the same of a bare loop beside it, {what}", [bare], "ms")
 
         def export():
             days = [time.strftime("%Y-%m-%d", time.gmtime(time.time() - back * 86400)) for back in (200, 0)]
