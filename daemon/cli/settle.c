@@ -72,10 +72,15 @@ settle_look(const struct settle *settle, int64_t window_ms, struct settle_found 
     int64_t begin_ms = settle->at_ms[count - 1] - window_ms;
     while (from > 0 && settle->at_ms[from - 1] >= begin_ms)
         from--;
-    /* The window is whole when a reading lies at its beginning or before. */
+    /* The window is whole when a reading lies at its beginning or before. One that is too short
+     * for a probe that is read seldom is as long as the readings that are needed. */
     bool whole = settle->at_ms[from] == begin_ms || from > 0;
-    if (count - from < SETTLE_SAMPLES_MIN || !whole)
+    if (count < SETTLE_SAMPLES_MIN || !whole)
         return SETTLE_TOO_FEW;
+    if (count - from < SETTLE_SAMPLES_MIN) {
+        from = count - SETTLE_SAMPLES_MIN;
+        window_ms = settle->at_ms[count - 1] - settle->at_ms[from];
+    }
     int32_t low = settle->temp_mC[from], high = low;
     int64_t sum = 0;
     for (size_t i = from; i < count; i++) {

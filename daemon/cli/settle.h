@@ -17,7 +17,7 @@
 #define SETTLE_SAMPLES_MAX 256
 
 enum settle_state {
-    SETTLE_TOO_FEW, /* fewer readings than needed, or not over the whole window yet */
+    SETTLE_TOO_FEW, /* fewer readings than needed, or not over the whole time yet */
     SETTLE_MOVING,
     SETTLE_STEADY,
 };
@@ -38,7 +38,8 @@ void settle_add(struct settle *settle, int64_t at_ms, int32_t temp_mC);
 /* A reading was missing or bad: what came before says nothing about what comes. */
 void settle_break(struct settle *settle);
 
-/* Looks at the last window_ms up to the last reading. ret is filled unless there are too few.
+/* Looks at the last window_ms up to the last reading, or at the last SETTLE_SAMPLES_MIN
+ * readings where those take longer. ret is filled unless there are too few.
  */
 enum settle_state settle_look(const struct settle *settle, int64_t window_ms,
                               struct settle_found *ret);

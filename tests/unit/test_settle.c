@@ -30,8 +30,23 @@ test_needs_readings_over_the_whole_window(void **state)
     assert_int_equal(look(30, 1000, 0, 0, 0, &found), SETTLE_TOO_FEW); /* 29 s */
     assert_int_equal(look(31, 1000, 0, 0, 0, &found), SETTLE_STEADY);
     assert_int_equal(look(4, 10000, 0, 0, 0, &found), SETTLE_TOO_FEW); /* four in 30 s */
-    assert_int_equal(look(9, 10000, 0, 0, 0, &found), SETTLE_TOO_FEW);
     assert_int_equal(look(5, 7500, 0, 0, 0, &found), SETTLE_STEADY);
+}
+
+/* As often as a plan reads a probe that says nothing of it: five readings take 40 s. */
+static void
+test_probe_read_seldom_settles_over_as_many_readings_as_are_needed(void **state)
+{
+    (void)state;
+    struct settle_found found;
+    assert_int_equal(look(5, 10000, 400, 0, 0, &found), SETTLE_STEADY);
+    assert_int_equal(found.mean_mC, 400);
+    assert_int_equal(look(9, 10000, 0, 25, 0, &found), SETTLE_STEADY); /* 100 mK in 40 s */
+    assert_int_equal(found.drift_mK, 100);
+    assert_int_equal(look(9, 10000, 0, 26, 0, &found), SETTLE_MOVING);
+    assert_int_equal(look(9, 10000, 0, 0, 101, &found), SETTLE_MOVING);
+    assert_int_equal(look(4, 600000, 0, 0, 0, &found), SETTLE_TOO_FEW);
+    assert_int_equal(look(5, 600000, 0, 0, 0, &found), SETTLE_STEADY);
 }
 
 static void
@@ -124,6 +139,7 @@ main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_needs_readings_over_the_whole_window),
+        cmocka_unit_test(test_probe_read_seldom_settles_over_as_many_readings_as_are_needed),
         cmocka_unit_test(test_spread_exactly_at_the_bound_is_steady),
         cmocka_unit_test(test_creeping_is_moving_though_the_spread_is_small),
         cmocka_unit_test(test_a_probe_put_into_ice_is_steady_only_near_the_ice),
