@@ -103,10 +103,28 @@ static double
 take_out_s(const struct watched *watched, double limit_C, double met_s, double aim_C,
            double limit_s, double aim_s, double gain_K)
 {
-    if (aim_C <= limit_C)
+    if (aim_C < limit_C)
         return met_s;
     const double known_C[] = {limit_C, aim_C}, known_s[] = {limit_s, aim_s};
     return fmax(met_s, passes_s(aim_C - gain_K, watched->core_C, known_C, known_s, 2));
+}
+
+/* When the limit will have been earned. A temperature to be held for a time is simple; of
+ * tables and equivalent times the forecaster tells. NAN: there is no such thing, or it is over.
+ */
+static struct forecast_range
+earned_s(const struct watched *watched, const struct plan_limit *limit,
+         const struct engine_batch_view *view, const struct forecast *f)
+{
+    if (view->verdict == VERDICT_MET)
+        return NOTHING;
+    if (watched->earns)
+        return f->earned_s;
+    if (limit->hold_ms == 0)
+        return NOTHING;
+    const double held_s = (double)(limit->hold_ms - view->credited_ms) / 1000;
+    const struct forecast_range *to = &f->eta_s[0];
+    return (struct forecast_range){to->p05 + held_s, to->p50 + held_s, to->p95 + held_s};
 }
 
 static void
@@ -116,20 +134,20 @@ say_take_out(struct watched *watched, const struct plan_step *step,
     struct advice *advice = &watched->advice;
     if (step->aim.milli == 0 || isnan(f->peak_C.p50) || isnan(watched->core_C))
         return;
-    const double limit_C = watched_degrees_C(step->limit.temp),
-                 aim_C = watched_degrees_C(step->aim);
-    const double held_s = view->verdict == VERDICT_MET
-                              ? -INFINITY
-                              : (double)(step->limit.hold_ms - view->credited_ms) / 1000;
+    const double limit_C = watched_target_C(step), aim_C = watched_degrees_C(step->aim);
+    const bool lethal = step->limit.kind == LIMIT_LETHALITY;
     const double gain_K = fmax(f->peak_C.p50 - watched->core_C, 0);
-    const struct forecast_range *limit_s = &f->eta_s[0], *aim_s = &f->eta_s[1];
+    struct forecast_range met_s = earned_s(watched, &step->limit, view, f);
+    if (isnan(met_s.p50)) /* met, or with the temperature itself */
+        met_s = view->verdict == VERDICT_MET ? (struct forecast_range){0, 0, 0} : f->eta_s[0];
+    const struct forecast_range *limit_s = &f->eta_s[0], *aim_s = &f->eta_s[lethal ? 0 : 1];
     struct forecast_range out_s = {
-        take_out_s(watched, limit_C, fmax(limit_s->p05 + held_s, 0), aim_C, limit_s->p05,
-                   aim_s->p05, gain_K),
-        take_out_s(watched, limit_C, fmax(limit_s->p50 + held_s, 0), aim_C, limit_s->p50,
-                   aim_s->p50, gain_K),
-        take_out_s(watched, limit_C, fmax(limit_s->p95 + held_s, 0), aim_C, limit_s->p95,
-                   aim_s->p95, gain_K),
+        take_out_s(watched, limit_C, fmax(met_s.p05, 0), aim_C, limit_s->p05, aim_s->p05,
+                   gain_K),
+        take_out_s(watched, limit_C, fmax(met_s.p50, 0), aim_C, limit_s->p50, aim_s->p50,
+                   gain_K),
+        take_out_s(watched, limit_C, fmax(met_s.p95, 0), aim_C, limit_s->p95, aim_s->p95,
+                   gain_K),
     };
     advice->has_take_out = true;
     advice->take_out = when_of(watched, f->time_s, &out_s);
@@ -151,13 +169,19 @@ say_heating(struct watched *watched, const struct engine_batch_view *view,
     if (watched->taken_out)
         return;
     bool timed = view->deadline_ms != TIME_NONE;
+    bool aims = step->limit.kind == LIMIT_LETHALITY && step->aim.milli != 0;
     advice->reach[advice->reach_count++] = (struct advice_reach){
-        .to = step->limit.temp,
+        .to = aims ? step->aim : step->limit.temp,
         .reached = f->reached[0],
         .when = when_of(watched, f->time_s, &f->eta_s[0]),
         .deadline_ms = timed ? view->deadline_ms : TIME_NONE,
         .miss_permille = -1,
     };
+    struct forecast_range to_earn_s = earned_s(watched, &step->limit, view, f);
+    advice->has_earned = !isnan(to_earn_s.p50);
+    advice->by_earning = advice->has_earned && watched->earns;
+    if (advice->has_earned)
+        advice->earned = when_of(watched, f->time_s, &to_earn_s);
     say_take_out(watched, step, view, f);
 }
 
@@ -190,9 +214,11 @@ void
 watched_ask(struct watched *watched, const struct snapshot *snapshot,
             const struct engine_batch_view *view)
 {
-    struct forecast f = {.eta_s = {NOTHING, NOTHING}};
+    struct forecast f = {.eta_s = {NOTHING, NOTHING}, .earned_s = NOTHING};
     struct advice *advice = &watched->advice;
     bool was_warned = advice->warned;
+    forecaster_expect(watched->forecaster,
+                      watched_earning(watched, view) ? &watched->earning : NULL);
     forecaster_ask(watched->forecaster, NULL, &f);
     lean_on_lessons(watched, &f);
     *advice = (struct advice){

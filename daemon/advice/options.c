@@ -31,7 +31,8 @@ try_out(struct watched *watched, const struct forecast_change *change,
         return;
     uint8_t at = advice->at_stake;
     /* A change moves by as much as things left as they are. */
-    option.p50_ms = watched_instant(watched, f.time_s + f.eta_s[at].p50 * watched->lean);
+    double left_s = advice->by_earning ? f.earned_s.p50 : f.eta_s[at].p50;
+    option.p50_ms = watched_instant(watched, f.time_s + left_s * watched->lean);
     option.miss_permille = watched_permille(f.miss_chance[at]);
     advice->options[advice->option_count++] = option;
 }
@@ -147,7 +148,7 @@ watched_options(struct watched *watched, const struct snapshot *snapshot,
     if (watched->kind == FORECAST_COOLING) {
         if (!stake->reached && stake->miss_permille >= AT_RISK_PERMILLE)
             cooling_options(watched, snapshot);
-    } else if (!watched->taken_out && !forecast->reached[0]) {
+    } else if (!watched->taken_out && (!forecast->reached[0] || advice->by_earning)) {
         oven_options(watched);
     }
 }

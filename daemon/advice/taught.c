@@ -1,6 +1,6 @@
 /* Lessons of earlier batches, from the records to where a forecast begins; and those that are
  * missing there. See the header. */
-#include "daemon/advice/taught.h"
+#include "daemon/advice/watched.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -96,7 +96,7 @@ find_plan(const struct lessons *from, struct planner_work *work,
         .thickness_mm = NAN,
         .start_C = NAN,
         .oven_C = usual_oven_C(from),
-        .target_C = earlier_C(view->product->steps[view->step].limit.temp),
+        .target_C = watched_target_C(&view->product->steps[view->step]),
     };
     int count = view->mass_g > 0 ? like_dish(from, &ret->dish, like) : 0;
     if (count == 0 && view->thickness_mm > 0) {

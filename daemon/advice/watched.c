@@ -72,11 +72,63 @@ cooling_setup(struct watched *watched, const struct engine_batch_view *view,
     }
 }
 
+double
+watched_target_C(const struct plan_step *step)
+{
+    bool aims = step->limit.kind == LIMIT_LETHALITY && step->aim.milli != 0;
+    return watched_degrees_C(aims ? step->aim : step->limit.temp);
+}
+
+/* ---- what is to be earned ---- */
+
+_Static_assert(FORECAST_ROWS >= PLAN_ROWS_MAX, "every row of a table can be forecast");
+
+static void
+begin_earning(struct watched *watched, const struct plan_limit *limit)
+{
+    struct forecast_earning *e = &watched->earning;
+    watched->earns = limit->kind == LIMIT_COOK_TABLE || limit->kind == LIMIT_LETHALITY;
+    if (limit->kind == LIMIT_LETHALITY)
+        *e = (struct forecast_earning){.reference_C = watched_degrees_C(limit->temp),
+                                       .z_K = limit->z_mK / 1000.0,
+                                       .target_s = (double)limit->hold_ms / 1000};
+    for (; watched->earns && e->rows < limit->row_count; e->rows++)
+        e->row[e->rows] =
+            (struct forecast_row){.temp_C = watched_degrees_C(limit->rows[e->rows].temp),
+                                  .hold_s = (double)limit->rows[e->rows].hold_ms / 1000};
+    for (int i = 0; i < FORECAST_ROWS; i++)
+        watched->row_since_s[i] = NAN;
+}
+
+/* As far as a forecast needs it: the engine judges each reading, and more strictly. */
+static void
+hold_rows(struct watched *watched, double core_C, double time_s)
+{
+    for (int i = 0; i < watched->earning.rows; i++) {
+        double *since_s = &watched->row_since_s[i];
+        if (core_C < watched->earning.row[i].temp_C)
+            *since_s = NAN;
+        else if (isnan(*since_s))
+            *since_s = time_s;
+    }
+}
+
+bool
+watched_earning(struct watched *watched, const struct engine_batch_view *view)
+{
+    double now_s = (double)(watched->fed_to_ms - watched->origin_ms) / 1000;
+    watched->earning.earned_s = (double)view->credited_ms / 1000;
+    for (int i = 0; i < watched->earning.rows; i++) {
+        double since_s = watched->row_since_s[i];
+        watched->earning.row[i].held_s = isnan(since_s) ? -1 : now_s - since_s;
+    }
+    return watched->earns && !watched->taken_out && view->verdict != VERDICT_MET;
+}
+
 static void
 heating_setup(const struct plan_step *step, struct forecast_setup *setup)
 {
-    const struct plan_limit *limit = &step->limit;
-    setup->limit[setup->limits++] = (struct forecast_limit){watched_degrees_C(limit->temp), 0};
+    setup->limit[setup->limits++] = (struct forecast_limit){watched_target_C(step), 0};
     if (step->aim.milli != 0 && watched_degrees_C(step->aim) > setup->limit[0].temp_C)
         setup->limit[setup->limits++] =
             (struct forecast_limit){watched_degrees_C(step->aim), 0};
@@ -145,6 +197,7 @@ watched_begin(struct watched *watched, const struct snapshot *snapshot,
         cooling_setup(watched, view, &setup);
     else
         heating_setup(&view->product->steps[rests(view) ? view->step - 1 : view->step], &setup);
+    begin_earning(watched, limit_of(view));
     watched->forecaster = malloc(sizeof *watched->forecaster);
     if (watched->forecaster != NULL && forecaster_init(watched->forecaster, &setup, &reason))
         return true;
@@ -253,8 +306,10 @@ feed_bin(struct watched *watched, int64_t to_ms, int32_t core_mC, int32_t air_mC
     (void)forecaster_feed(watched->forecaster, &reading); /* refuses only what is no reading */
     if (watched->taker != NULL)
         lesson_feed(watched->taker, &reading);
-    if (!isnan(reading.core_C))
+    if (!isnan(reading.core_C)) {
         watched->core_C = reading.core_C;
+        hold_rows(watched, reading.core_C, reading.time_s);
+    }
     if (!isnan(reading.air_C))
         watched->air_C = reading.air_C;
     watched->fed_to_ms = to_ms;

@@ -30,10 +30,13 @@ struct watched {
     uint16_t air;         /* stored number, 0 = nobody measures it */
     double air_C, core_C; /* newest; NAN */
     struct forecaster *forecaster;
-    int lessons;                /* earlier batches it starts from */
-    struct planner *planner;    /* heating food of a known size; else NULL */
-    struct lesson_taker *taker; /* its readings, for the planner */
-    double lean;                /* factor the plan put on the time left, at the last asking */
+    int lessons;                     /* earlier batches it starts from */
+    struct planner *planner;         /* heating food of a known size; else NULL */
+    struct lesson_taker *taker;      /* its readings, for the planner */
+    struct forecast_earning earning; /* heating by a table or equivalent time */
+    bool earns;
+    double row_since_s[FORECAST_ROWS]; /* unbroken on that row of the table; NAN */
+    double lean; /* factor the plan put on the time left, at the last asking */
     struct advice advice;
 };
 
@@ -63,6 +66,13 @@ void watched_ask(struct watched *watched, const struct snapshot *snapshot,
 /* Adds what could be done, best first. forecast is what was said as things are. */
 void watched_options(struct watched *watched, const struct snapshot *snapshot,
                      const struct forecast *forecast);
+
+/* The core temperature that heating is forecast for: the limit's or, where that is only the
+ * reference of an equivalent time, the kitchen's aim. */
+double watched_target_C(const struct plan_step *step);
+
+/* Writes what the step has earned so far. False when its limit asks for no such thing. */
+bool watched_earning(struct watched *watched, const struct engine_batch_view *view);
 
 /* An instant so many seconds after the forecaster's zero; INFINITY is TIME_NEVER. */
 int64_t watched_instant(const struct watched *watched, double time_s);

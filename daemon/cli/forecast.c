@@ -22,13 +22,20 @@ static const char USAGE[] =
     "now\n"
     "  --cooling 57,21@2h,5@6h a cooling: the clock starts at 57 C; 21 C within 2 h, 5 C "
     "within 6 h\n"
+    "  --earn 70C,7.5,2min     a cook, in three more columns: seconds until it has earned "
+    "2 min\n"
+    "                          at 70 C, z 7.5 K\n"
     "  --oven 180              set point of the oven, if known\n"
     "  --room 24               temperature of the room, if known\n"
     "  --product KIND          roast, flat, loaf or wrapped; pan, liquid or joint\n"
     "A forecast advises. Only measurements decide.\n";
 
+#define EARNS_WITHIN_S 60.0 /* two readings further apart show nothing of the time between */
+
 struct request {
     struct forecast_setup setup;
+    bool earns;
+    struct forecast_earning earning;
     const char *product;
     const char *path;
 };
@@ -90,6 +97,22 @@ parse_cooling(const char *text, struct forecast_setup *setup)
     return *end == '\0' && setup->limit[0].temp_C < setup->clock_from_C;
 }
 
+/* "70C,7.5,2min": what `trivet judge --lethality` takes. */
+static bool
+parse_earning(const char *text, struct forecast_earning *ret)
+{
+    char *end, *after;
+    *ret = (struct forecast_earning){.reference_C = strtod(text, &end)};
+    if (end == text || strncmp(end, "C,", 2) != 0)
+        return false;
+    end += 2;
+    ret->z_K = strtod(end, &after);
+    if (after == end || *after != ',' || !(ret->z_K >= 2 && ret->z_K <= 50) ||
+        !(ret->reference_C >= 40 && ret->reference_C <= 130))
+        return false;
+    return parse_duration(after + 1, after + 1 + strlen(after + 1), &ret->target_s);
+}
+
 static int
 usage_error(const char *format, const char *what)
 {
@@ -118,6 +141,14 @@ parse_option(int option, const char *value, struct request *request, int *goals)
             return usage_error("--cooling '%s' cannot be read; write for example 57,21@2h,5@6h",
                                value);
         return 0;
+    case 'e':
+        request->earns = true;
+        if (!parse_earning(value, &request->earning))
+            return usage_error(
+                "--earn '%s' cannot be read; write reference, z and time to earn, "
+                "such as 70C,7.5,2min",
+                value);
+        return 0;
     case 'o':
         if (!parse_degrees(value, &s->oven_C))
             return usage_error(
@@ -144,13 +175,10 @@ static int
 parse_command(int argc, char **argv, struct request *request)
 {
     static const struct option OPTIONS[] = {
-        {"target", required_argument, NULL, 't'},
-        {"cooling", required_argument, NULL, 'c'},
-        {"oven", required_argument, NULL, 'o'},
-        {"room", required_argument, NULL, 'r'},
-        {"product", required_argument, NULL, 'p'},
-        {"help", no_argument, NULL, 'h'},
-        {NULL, 0, NULL, 0},
+        {"target", required_argument, NULL, 't'}, {"cooling", required_argument, NULL, 'c'},
+        {"earn", required_argument, NULL, 'e'},   {"oven", required_argument, NULL, 'o'},
+        {"room", required_argument, NULL, 'r'},   {"product", required_argument, NULL, 'p'},
+        {"help", no_argument, NULL, 'h'},         {NULL, 0, NULL, 0},
     };
     *request = (struct request){.setup = {.clock_from_C = NAN, .oven_C = NAN, .room_C = NAN}};
     int goals = 0;
@@ -163,6 +191,8 @@ parse_command(int argc, char **argv, struct request *request)
     if (goals != 1)
         return usage_error("%s", goals == 0 ? "say what to forecast: --target or --cooling"
                                             : "--target and --cooling exclude each other");
+    if (request->earns && request->setup.kind != FORECAST_COOK)
+        return usage_error("%s", "--earn goes with --target: a cooling earns nothing");
     if (optind + 1 != argc)
         return usage_error("%s",
                            optind == argc ? "name the trace file" : "one trace at a time");
@@ -212,6 +242,8 @@ print_row(const struct request *request, const struct forecast *f, bool first_re
         print_chance(f->miss_chance[0]);
         print_chance(f->miss_chance[1]);
     }
+    if (request->earns)
+        print_range(&f->earned_s);
     (void)printf("\n");
 }
 
@@ -230,6 +262,8 @@ tell_refusal(const char *path, const struct forecast *f, enum forecast_refusal *
 }
 
 struct walk {
+    struct forecast_earning earning; /* with what was earned so far */
+    double last_C, last_s;           /* core; NAN before the first */
     const struct request *request;
     struct forecaster *forecaster;
     double next_s; /* when the next row is due */
@@ -237,13 +271,40 @@ struct walk {
     enum forecast_refusal told;
 };
 
+/* The mean of two rates times the time between (E100); a silence earns nothing. */
+static void
+earn(struct walk *walk, const struct forecast_reading *reading)
+{
+    struct forecast_earning *e = &walk->earning;
+    if (isnan(reading->core_C))
+        return;
+    if (reading->time_s - walk->last_s <= EARNS_WITHIN_S) /* false for NAN */
+        e->earned_s += (reading->time_s - walk->last_s) * 0.5 *
+                       (pow(10, (walk->last_C - e->reference_C) / e->z_K) +
+                        pow(10, (reading->core_C - e->reference_C) / e->z_K));
+    walk->last_C = reading->core_C;
+    walk->last_s = reading->time_s;
+}
+
+/* What has been earned is no longer forecast. */
+static void
+expect(struct walk *walk)
+{
+    bool earned = walk->earning.earned_s >= walk->earning.target_s;
+    forecaster_expect(walk->forecaster,
+                      walk->request->earns && !earned ? &walk->earning : NULL);
+}
+
 static void
 issue(struct walk *walk, double now_s)
 {
     struct forecast f;
+    expect(walk);
     forecaster_ask(walk->forecaster, NULL, &f);
     tell_refusal(walk->request->path, &f, &walk->told);
     walk->first_reached = walk->first_reached || f.reached[0];
+    if (walk->request->earns && walk->earning.earned_s >= walk->earning.target_s)
+        f.earned_s = (struct forecast_range){0, 0, 0};
     print_row(walk->request, &f, walk->first_reached);
     walk->next_s = (floor(now_s / 60) + 1) * 60;
 }
@@ -266,15 +327,18 @@ static int
 run(struct trace *trace, const struct request *request, struct forecaster *forecaster)
 {
     char error[TRACE_ERROR_BYTES];
-    struct walk walk = {request, forecaster, INFINITY, false, FORECAST_GIVEN};
+    struct walk walk = {request->earning, NAN,      NAN,   request,
+                        forecaster,       INFINITY, false, FORECAST_GIVEN};
     struct forecast_reading reading;
     enum trace_status status;
-    (void)printf("time_s,eta_s_p50,eta_s_p05,eta_s_p95,peak_p50%s\n",
+    (void)printf("time_s,eta_s_p50,eta_s_p05,eta_s_p95,peak_p50%s%s\n",
                  request->setup.kind == FORECAST_COOK
                      ? ""
-                     : ",eta5_s_p50,eta5_s_p05,eta5_s_p95,miss1_prob,miss2_prob");
+                     : ",eta5_s_p50,eta5_s_p05,eta5_s_p95,miss1_prob,miss2_prob",
+                 request->earns ? ",earned_s_p50,earned_s_p05,earned_s_p95" : "");
     while ((status = trace_next(trace, &reading, error)) == TRACE_ROW) {
         bridge_gap(&walk, reading.time_s);
+        earn(&walk, &reading);
         (void)forecaster_feed(forecaster,
                               &reading); /* cannot fail: the trace checked the same ranges */
         if (isinf(walk.next_s) || reading.time_s >= walk.next_s ||

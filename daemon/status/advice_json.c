@@ -110,6 +110,13 @@ write_forecast(struct json_out *out, const struct snapshot *snapshot,
     write_instant(out, snapshot, "as_of", advice->at_ms);
     out_text(out, "refusal", advice->refusal);
     out_int(out, "earlier_batches", advice->lessons);
+    if (advice->has_earned) {
+        out_object(out, "earned");
+        write_when(out, snapshot, &advice->earned);
+        out_object_end(out);
+    } else {
+        out_null(out, "earned");
+    }
     out_bool(out, "miss_likely", advice->warned);
     out_bool(out, "taken_out", advice->taken_out);
     out_array(out, "reaches");

@@ -135,6 +135,7 @@ static void
 tell_heating(struct text *text, const struct snapshot *snapshot, const struct advice *advice)
 {
     char to[32], aim[32];
+    bool any = false;
     if (advice->taken_out) {
         text_add(text, "the core peaks at ");
         add_peak(text, advice);
@@ -144,12 +145,20 @@ tell_heating(struct text *text, const struct snapshot *snapshot, const struct ad
     for (uint8_t i = 0; i < advice->reach_count; i++) {
         const struct advice_reach *reach = &advice->reach[i];
         (void)limit_temp_text(to, sizeof to, reach->to);
+        if (advice->by_earning && reach->when.p50_ms == TIME_NEVER && !reach->reached)
+            continue; /* a limit earned below its reference temperature */
         if (reach->reached) {
             text_add(text, "%s has been reached", to);
         } else {
             text_add(text, "%s ", to);
             add_when(text, snapshot, &reach->when);
         }
+        text_add(text, ".");
+        any = true;
+    }
+    if (advice->has_earned) {
+        text_add(text, "%s limit should be earned ", any ? " The" : "the");
+        add_when(text, snapshot, &advice->earned);
         text_add(text, ".");
     }
     if (advice->has_take_out && advice->take_out.p50_ms <= snapshot->at_ms)
@@ -197,8 +206,11 @@ tell_if_changed(const struct snapshot *snapshot, struct snapshot_batch *batch)
     for (uint8_t i = 0; i < advice->option_count; i++) {
         char to[32];
         if (i == 0)
-            text_add(&text, "If the oven were changed now, %s would be reached ",
-                     limit_temp_text(to, sizeof to, advice->reach[advice->at_stake].to));
+            text_add(&text, "If the oven were changed now, %s would be %s ",
+                     advice->by_earning
+                         ? "the limit"
+                         : limit_temp_text(to, sizeof to, advice->reach[advice->at_stake].to),
+                     advice->by_earning ? "earned" : "reached");
         text_add(&text, i == 0 ? "" : ", ");
         add_option(&text, snapshot, &advice->options[i]);
     }

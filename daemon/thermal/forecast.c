@@ -22,6 +22,8 @@ struct watch {
     struct bank bank;
     bool begun;                        /* the bank exists */
     double reached_s[FORECAST_LIMITS]; /* first time each limit was met; NAN */
+    bool earns;
+    struct forecast_earning earning; /* meaningful when it earns */
 };
 
 static_assert(sizeof(struct watch) <= FORECASTER_BYTES, "a forecaster must fit its room");
@@ -229,7 +231,20 @@ lean_on_trend(const struct outlook_question *question, struct forecast *f)
         double factor = trend_factor(question->record, question->context,
                                      question->limit[i].temp_C, plain.eta_s[i].p50);
         *eta = (struct forecast_range){eta->p05 * factor, eta->p50 * factor, eta->p95 * factor};
+        struct forecast_range *earned = &f->earned_s; /* goes with the first; NAN stays that */
+        if (i == 0)
+            *earned = (struct forecast_range){earned->p05 * factor, earned->p50 * factor,
+                                              earned->p95 * factor};
     }
+}
+
+void
+forecaster_expect(struct forecaster *forecaster, const struct forecast_earning *earning)
+{
+    struct watch *w = watch_of(forecaster);
+    w->earns = earning != NULL;
+    if (earning != NULL)
+        w->earning = *earning;
 }
 
 void
@@ -239,15 +254,20 @@ forecaster_ask(const struct forecaster *forecaster, const struct forecast_change
     const struct watch *w = watch_in(forecaster);
     struct forecast f = {.time_s = w->record.last_s, .clock_began_s = w->record.clock_began_s};
     struct forecast_range none = {NAN, NAN, NAN};
-    f.peak_C = none;
+    f.peak_C = f.earned_s = none;
     for (int i = 0; i < FORECAST_LIMITS; i++) {
         f.eta_s[i] = none;
         f.miss_chance[i] = NAN;
     }
     check(w, &f);
     if (f.refusal == FORECAST_GIVEN) {
-        struct outlook_question q = {&w->bank, &w->context, &w->record,
-                                     change,   {{0, 0}},    w->setup.limits};
+        struct outlook_question q = {&w->bank,
+                                     &w->context,
+                                     &w->record,
+                                     change,
+                                     {{0, 0}},
+                                     w->setup.limits,
+                                     w->earns ? &w->earning : NULL};
         memcpy(q.limit, w->setup.limit, sizeof q.limit);
         outlook_times(&q, &f);
         if (w->setup.kind == FORECAST_COOK) {

@@ -99,5 +99,8 @@ forecast_lean_on_plan(struct forecast *f, const struct planned *planned, double 
         return 1;
     struct forecast_range *next = &f->eta_s[1]; /* NAN stays that */
     *next = (struct forecast_range){next->p05 * factor, next->p50 * factor, next->p95 * factor};
+    struct forecast_range *earned = &f->earned_s;
+    *earned = (struct forecast_range){earned->p05 * factor, earned->p50 * factor,
+                                      earned->p95 * factor};
     return factor;
 }

@@ -4,6 +4,8 @@
 #include <assert.h>
 #include <math.h>
 
+#include "daemon/thermal/earning.h"
+
 enum { STEPS_MAX = 160, DRAWN = 96 };
 
 static const double STEP_FIRST_S = 30;
@@ -212,6 +214,7 @@ doubt_of_reading_K(const struct ahead *a, const struct outlook_question *q, doub
 struct mixture {
     double time_s[STEPS_MAX];
     double share[FORECAST_LIMITS][STEPS_MAX]; /* weight of candidates past the limit by then */
+    double earned[STEPS_MAX];                 /* and of those that have earned theirs */
     int steps;
     double miss[FORECAST_LIMITS];
 };
@@ -230,6 +233,52 @@ mixture_times(struct mixture *m, enum forecast_kind kind)
         m->miss[l] = 0;
         for (int k = 0; k < STEPS_MAX; k++)
             m->share[l][k] = 0;
+    }
+    for (int k = 0; k < STEPS_MAX; k++)
+        m->earned[k] = 0;
+}
+
+/* What is earned is no straight function of the doubt about a reading: three paths stand for it
+ * (Gauss and Hermite's rule of three points). */
+enum { PATHS = 3 };
+static const double PATH_AWAY[PATHS] = {-1.7320508075688772, 0, 1.7320508075688772};
+static const double PATH_WEIGHT[PATHS] = {1.0 / 6, 2.0 / 3, 1.0 / 6};
+
+struct earners {
+    const struct forecast_earning *earning; /* NULL: nothing is to be earned */
+    struct earning_run run[PATHS];
+    double before_C[PATHS];
+    bool counted[PATHS];
+    int left; /* paths that have not earned it */
+};
+
+static void
+earners_begin(struct earners *e, const struct forecast_earning *earning, double now_C)
+{
+    e->earning = earning;
+    e->left = earning == NULL ? 0 : PATHS;
+    for (int p = 0; p < e->left; p++) {
+        earning_begin(&e->run[p], earning);
+        e->before_C[p] = now_C;
+        e->counted[p] = false;
+    }
+}
+
+static void
+earners_step(struct earners *e, struct mixture *m, int k, double weight, double reading_C,
+             double sd_K, double dt_s)
+{
+    for (int p = 0; e->left > 0 && p < PATHS; p++) {
+        double now_C = reading_C + PATH_AWAY[p] * sd_K;
+        if (!e->run[p].done)
+            earning_step(&e->run[p], e->earning, e->before_C[p], now_C, dt_s);
+        e->before_C[p] = now_C;
+        if (!e->run[p].done || e->counted[p])
+            continue;
+        e->counted[p] = true;
+        e->left--;
+        for (int rest = k; rest < m->steps; rest++)
+            m->earned[rest] += weight * PATH_WEIGHT[p];
     }
 }
 
@@ -281,6 +330,8 @@ run_member(const struct outlook_question *q, const struct food *member, double w
     double between_s = stir_interval_s(q->record);
     double stir_at_s =
         isinf(between_s) ? INFINITY : between_s - (q->record->end_s - q->record->last_stir_s);
+    struct earners earners;
+    earners_begin(&earners, q->earning, now_C);
     int k = 0;
     for (; k < m->steps; k++) {
         double dt = m->time_s[k] - before_s;
@@ -297,6 +348,7 @@ run_member(const struct outlook_question *q, const struct food *member, double w
         double sd = doubt_of_reading_K(&a, q, level.sd_K, now_C, reading);
         if (isnan(own_clock_s) && reading <= q->record->clock_from_C)
             own_clock_s = m->time_s[k];
+        earners_step(&earners, m, k, weight, reading, sd, dt);
         double least = 1;
         for (int l = 0; l < q->limits; l++) {
             double over = (reading - q->limit[l].temp_C) * (cook ? 1 : -1) / sd;
@@ -310,7 +362,7 @@ run_member(const struct outlook_question *q, const struct food *member, double w
                        fabs(reading - before_C) < SETTLED_K_S * dt && isinf(stir_at_s);
         before_s = m->time_s[k];
         before_C = reading;
-        if (least > 0.9995 || settled)
+        if ((least > 0.9995 || settled) && earners.left == 0)
             break;
     }
     for (int l = 0; l < q->limits; l++) {
@@ -321,11 +373,11 @@ run_member(const struct outlook_question *q, const struct food *member, double w
 }
 
 static double
-mixture_quantile(const struct mixture *m, int limit, double wanted)
+mixture_quantile(const struct mixture *m, const double shares[STEPS_MAX], double wanted)
 {
     double before_share = 0, before_s = 0;
     for (int k = 0; k < m->steps; k++) {
-        double share = m->share[limit][k];
+        double share = shares[k];
         if (share >= wanted) {
             double part =
                 share > before_share ? (wanted - before_share) / (share - before_share) : 1;
@@ -340,14 +392,20 @@ mixture_quantile(const struct mixture *m, int limit, double wanted)
 /* Nobody sets an oven that will not do: candidates that never reach the target count a fifth of
  * what the readings alone give them. */
 static void
-doubt_never(struct mixture *m, int limits)
+doubt_never(const struct mixture *m, double shares[STEPS_MAX])
 {
-    for (int l = 0; l < limits; l++) {
-        double never = 1 - m->share[l][m->steps - 1];
-        double whole = 1 - never + NEVER_BELIEVED * never;
-        for (int k = 0; k < m->steps; k++)
-            m->share[l][k] /= whole;
-    }
+    double never = 1 - shares[m->steps - 1];
+    double whole = 1 - never + NEVER_BELIEVED * never;
+    for (int k = 0; k < m->steps; k++)
+        shares[k] /= whole;
+}
+
+static struct forecast_range
+mixture_range(const struct mixture *m, const double shares[STEPS_MAX])
+{
+    return (struct forecast_range){mixture_quantile(m, shares, 0.05),
+                                   mixture_quantile(m, shares, 0.5),
+                                   mixture_quantile(m, shares, 0.95)};
 }
 
 /* Running every candidate ahead gives little more than a fair draw of half of them: turns
@@ -379,12 +437,16 @@ outlook_times(const struct outlook_question *q, struct forecast *forecast)
         if (weight[i] > 0)
             run_member(q, &q->bank->member[i], weight[i], level, &m);
     bool tried_out = q->change != NULL && !isnan(q->change->medium_C);
-    if (q->context->kind == FORECAST_COOK && !tried_out)
-        doubt_never(&m, q->limits);
+    bool doubted = q->context->kind == FORECAST_COOK && !tried_out;
+    if (q->earning != NULL) {
+        if (doubted)
+            doubt_never(&m, m.earned);
+        forecast->earned_s = mixture_range(&m, m.earned);
+    }
     for (int l = 0; l < q->limits; l++) {
-        forecast->eta_s[l].p05 = mixture_quantile(&m, l, 0.05);
-        forecast->eta_s[l].p50 = mixture_quantile(&m, l, 0.5);
-        forecast->eta_s[l].p95 = mixture_quantile(&m, l, 0.95);
+        if (doubted)
+            doubt_never(&m, m.share[l]);
+        forecast->eta_s[l] = mixture_range(&m, m.share[l]);
         forecast->miss_chance[l] = q->limit[l].within_s > 0 ? fmin(fmax(m.miss[l], 0), 1) : NAN;
     }
 }

@@ -12,9 +12,10 @@ struct outlook_question {
     const struct forecast_change *change; /* NULL: as it is */
     struct forecast_limit limit[FORECAST_LIMITS];
     int limits;
+    const struct forecast_earning *earning; /* NULL: nothing is to be earned */
 };
 
-/* Fills eta_s, miss_chance and models. */
+/* Fills eta_s, earned_s, miss_chance and models. */
 void outlook_times(const struct outlook_question *question, struct forecast *forecast);
 
 /* Fills peak_C. */

@@ -64,6 +64,11 @@ struct advice {
     bool taken_out;                  /* heated food that stands outside the heat */
     uint8_t reach_count;
     struct advice_reach reach[ADVICE_REACHES_MAX];
+    /* Heating: when the limit will have been earned (held for its time, on any row of its
+     * table, or as equivalent time). Of a table or equivalent time the options speak of this
+     * (by_earning). */
+    bool has_earned, by_earning;
+    struct advice_when earned;
     /* Heating: the core peaks so high when taken out now (or since it was); TEMP_NONE. */
     int32_t peak_p05_mC, peak_p50_mC, peak_p95_mC;
     struct limit_temp aim; /* as the plan has it; milli 0 = none */

@@ -20,6 +20,7 @@ enum {
     FORECAST_LIMITS = 2,
     FORECAST_UNKNOWNS = 12,
     FORECAST_REASON_BYTES = 120,
+    FORECAST_ROWS = 40, /* of a time and temperature table */
 };
 
 enum forecast_kind { FORECAST_COOK, FORECAST_COOLING };
@@ -70,6 +71,21 @@ struct forecast_reading {
     enum forecast_event event;
 };
 
+/* What a heating limit asks for beyond a temperature: any one row's temperature held unbroken
+ * for its time, or, without rows, an equivalent time at a reference temperature (Bigelow). With
+ * what was earned so far. */
+struct forecast_row {
+    double temp_C;
+    double hold_s;
+    double held_s; /* below 0: not on this row now */
+};
+
+struct forecast_earning {
+    int rows;
+    struct forecast_row row[FORECAST_ROWS];
+    double reference_C, z_K, target_s, earned_s;
+};
+
 /* A change to try out: what would come of it if it were made now.  All members are neutral in
  * FORECAST_AS_IT_IS. */
 struct forecast_change {
@@ -104,6 +120,7 @@ struct forecast {
     double time_s; /* the moment of the newest reading; times below count from here */
     bool reached[FORECAST_LIMITS];
     struct forecast_range eta_s[FORECAST_LIMITS];
+    struct forecast_range earned_s; /* when what is to be earned will be; NAN: nothing is */
     struct forecast_range
         peak_C; /* cooks: highest core if taken out now (or since, if taken out) */
     double miss_chance[FORECAST_LIMITS]; /* coolings with a deadline; NAN otherwise */
@@ -128,6 +145,9 @@ bool forecaster_init(struct forecaster *forecaster, const struct forecast_setup 
  * (equal is allowed for an event without readings), or a value is infinite or outside -90 to
  * 1000 C. */
 bool forecaster_feed(struct forecaster *forecaster, const struct forecast_reading *reading);
+
+/* Tells what is to be earned and what was so far, for the next question; NULL: nothing. */
+void forecaster_expect(struct forecaster *forecaster, const struct forecast_earning *earning);
 
 /* The forecast as of the newest reading; `change` may be NULL. */
 void forecaster_ask(const struct forecaster *forecaster, const struct forecast_change *change,

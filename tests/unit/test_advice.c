@@ -44,6 +44,25 @@ static const char PLAN[] =
     "        aim: 68 °C\n"
     "        limit: {kind: cook, applies_to: food, at_least: 63 °C, for: 3 min}\n"
     "      - {id: rest, name: Resting, limit: {kind: none}}\n"
+    "  - id: brisket\n"
+    "    name: Brisket\n"
+    "    steps:\n"
+    "      - id: cook\n"
+    "        name: Low and slow\n"
+    "        place: oven\n"
+    "        aim: 62 °C\n"
+    "        limit: {kind: lethality, applies_to: food, reference: 70 °C, z: 7.5 °C, for: 2 "
+    "min, validated_by: 'JO, test'}\n"
+    "      - {id: rest, name: Resting, limit: {kind: none}}\n"
+    "  - id: tabled\n"
+    "    name: Tabled roast\n"
+    "    steps:\n"
+    "      - id: cook\n"
+    "        name: Roasting\n"
+    "        place: oven\n"
+    "        limit: {kind: cook_table, applies_to: food, rows: [{at_least: 54 °C, for: 2 h}, "
+    "{at_least: 60 °C, for: 12 min}, {at_least: 65 °C, for: 1 min}]}\n"
+    "      - {id: rest, name: Resting, limit: {kind: none}}\n"
     "  - id: ham\n"
     "    name: Ham\n"
     "    steps:\n"
@@ -347,6 +366,79 @@ stale_advice_is_not_shown(void **state)
     struct snapshot *shown = board_take(rig->board);
     assert_false(shown->batches[0].has_advice);
     assert_string_equal(shown->batches[0].ahead, "");
+    snapshot_release(shown);
+    adviser_free(adviser);
+}
+
+/* ---- when a limit will have been earned ---- */
+
+/* Bigelow's integral over the core as it goes on, second by second: docs/engine.md E100. */
+static double
+lethality_s(const struct batch *batch, double so_far_s)
+{
+    struct food food = batch->food;
+    double earned_s = so_far_s, t_s = 0;
+    for (; earned_s < 120; t_s++) {
+        (void)food_step(&food, batch->air_C, 1);
+        earned_s += pow(10, (food.shell_C[0] - 70) / 7.5);
+    }
+    return t_s;
+}
+
+/* The reference of 70 °C is never reached in this oven, and need not be. */
+static void
+a_low_roast_is_told_when_it_has_earned_its_limit(void **state)
+{
+    struct recorder_rig *rig = *state;
+    struct adviser *adviser = adviser_of(rig);
+    struct batch food = batch_of(0.05, 20, 8, 66);
+    double all_s = lethality_s(&food, 0);
+    begin(rig, "brisket");
+    watch(rig, &food, all_s * 0.6);
+    struct snapshot *shown = look(rig, adviser);
+    const struct advice *advice = &shown->batches[0].advice;
+    double left_s = lethality_s(&food, (double)shown->batches[0].view.credited_ms / 1000);
+    double said_s = (double)(advice->earned.p50_ms - shown->at_ms) / 1000;
+    assert_true(advice->has_earned);
+    /* A third: the corpus' 90th percentile at half way. */
+    if (fabs(said_s - left_s) > left_s / 3)
+        fail_msg("earned in %.0f s, forecast in %.0f s", left_s, said_s);
+    assert_true(advice->earned.p05_ms < advice->earned.p50_ms);
+    assert_true(advice->earned.p50_ms < advice->earned.p95_ms);
+    assert_int_equal(advice->reach[0].to.milli, 62000); /* the kitchen's aim */
+    assert_true(advice->has_take_out);
+    assert_true(advice->take_out.p50_ms >= advice->earned.p50_ms);
+    assert_non_null(strstr(shown->batches[0].ahead, "The limit should be earned about "));
+    assert_non_null(strstr(shown->batches[0].if_changed, "the limit would be earned with"));
+    assert_int_equal(shown->batches[0].view.verdict, VERDICT_OPEN);
+    snapshot_release(shown);
+    watch(rig, &food, left_s + 120); /* and once it has, nothing of the kind is forecast */
+    shown = look(rig, adviser);
+    assert_int_equal(shown->batches[0].view.verdict, VERDICT_MET);
+    assert_false(shown->batches[0].advice.has_earned);
+    snapshot_release(shown);
+    adviser_free(adviser);
+}
+
+/* The row that is earned first, not the coldest one. */
+static void
+a_table_is_told_by_the_row_that_comes_first(void **state)
+{
+    struct recorder_rig *rig = *state;
+    struct adviser *adviser = adviser_of(rig);
+    struct batch food = roast();
+    double cold_s = reaches_s(&food, 54), mid_s = reaches_s(&food, 60) + 720,
+           hot_s = reaches_s(&food, 65) + 60;
+    assert_true(hot_s < mid_s && mid_s < cold_s + 7200); /* of the example itself */
+    begin(rig, "tabled");
+    watch(rig, &food, cold_s + 60);
+    struct snapshot *shown = look(rig, adviser);
+    const struct advice *advice = &shown->batches[0].advice;
+    double left_s = reaches_s(&food, 65) + 60;
+    double said_s = (double)(advice->earned.p50_ms - shown->at_ms) / 1000;
+    assert_true(advice->has_earned);
+    if (fabs(said_s - left_s) > left_s / 3)
+        fail_msg("earned in %.0f s, forecast in %.0f s", left_s, said_s);
     snapshot_release(shown);
     adviser_free(adviser);
 }
@@ -659,6 +751,10 @@ main(void)
         cmocka_unit_test_setup_teardown(a_cooling_that_will_be_late_is_warned_of, set_up,
                                         rr_tear_down),
         cmocka_unit_test_setup_teardown(stale_advice_is_not_shown, set_up, rr_tear_down),
+        cmocka_unit_test_setup_teardown(a_low_roast_is_told_when_it_has_earned_its_limit,
+                                        set_up, rr_tear_down),
+        cmocka_unit_test_setup_teardown(a_table_is_told_by_the_row_that_comes_first, set_up,
+                                        rr_tear_down),
         cmocka_unit_test_setup_teardown(the_next_batch_starts_from_the_last, set_up,
                                         rr_tear_down),
         cmocka_unit_test_setup_teardown(what_is_on_record_is_what_the_readings_teach, set_up,

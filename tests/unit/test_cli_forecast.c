@@ -247,6 +247,39 @@ test_command_prints_a_row_a_minute_through_a_gap(void **state)
     }
 }
 
+/* The three columns come after all others; what has been earned is 0. */
+static void
+test_command_tells_when_it_will_be_earned(void **state)
+{
+    (void)state;
+    static char text[60000], output[60000];
+    size_t used = (size_t)snprintf(text, sizeof text, "%s", HEADER);
+    for (int i = 0; i <= 360; i++)
+        used += (size_t)snprintf(text + used, sizeof text - used, "%d,%.2f,110,%s\n", 10 * i,
+                                 8 + 60 * pow(i / 360.0, 1.5), i == 0 ? "start" : "");
+    write_trace(text, false);
+    char *argv[] = {"forecast", "--target", "68", "--earn", "60C,7.5,2min", path, NULL};
+    char *cold[] = {"forecast", "--cooling", "57,21@2h", "--earn", "60C,7.5,2min", path, NULL};
+    char *odd[] = {"forecast", "--target", "68", "--earn", "60C,7.5", path, NULL};
+    assert_int_equal(command(cold, output, sizeof output), 2);
+    assert_int_equal(command(odd, output, sizeof output), 2);
+    assert_non_null(strstr(output, "70C,7.5,2min"));
+    assert_int_equal(command(argv, output, sizeof output), 0);
+    (void)unlink(path);
+    assert_non_null(strstr(output, "peak_p50,earned_s_p50,earned_s_p05,earned_s_p95\n"));
+    double now_s, eta, low, high, peak, earned_s, early_s, late_s;
+    const char *row = strstr(output, "\n2400,");
+    assert_non_null(row);
+    assert_int_equal(sscanf(row, "\n%lf,%lf,%lf,%lf,%lf,%lf,%lf,%lf", &now_s, &eta, &low, &high,
+                            &peak, &earned_s, &early_s, &late_s),
+                     8);
+    /* Worked outside, by the second along 8 + 60 (t / 3600)^1.5: 2 min at 60 °C with z 7.5 K
+     * are earned after 3251 s. A third of what is left is the corpus' 90th percentile. */
+    if (fabs(now_s + earned_s - 3251) > 284 || early_s > earned_s || late_s < earned_s)
+        fail_msg("earned %.0f (%.0f to %.0f) s after %.0f", earned_s, early_s, late_s, now_s);
+    assert_non_null(strstr(output, ",0,0,0\n3600,"));
+}
+
 int
 main(void)
 {
@@ -259,6 +292,7 @@ main(void)
         cmocka_unit_test(test_trace_cut_short_is_told),
         cmocka_unit_test(test_command_used_wrongly_says_how),
         cmocka_unit_test(test_command_prints_a_row_a_minute_through_a_gap),
+        cmocka_unit_test(test_command_tells_when_it_will_be_earned),
     };
     return cmocka_run_group_tests_name("cli forecast", tests, NULL, NULL);
 }
