@@ -29,7 +29,7 @@ poll_bus_load(const struct plan *plan, size_t bus)
 static bool
 reads_cold_junction(const struct plan *plan, const struct driver_request *request)
 {
-    for (uint16_t i = 0; i < request->count; i++)
+    for (uint16_t i = 0; !request->is_switches && i < request->count; i++)
         for (size_t k = 0; k < plan->probe_count; k++)
             if (plan->probes[k].sensor != NULL &&
                 plan->probes[k].cold_probe == request->probes[i])
