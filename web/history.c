@@ -205,6 +205,17 @@ tell_decision(struct html *html, const struct view *view, const struct decision 
         html_raw(html, "<strong>Marked</strong> with the button ");
         html_text(html, decision->contact);
         return;
+    case DECISION_SHELF_ENDED:
+        html_raw(html, "No longer shelved");
+        break;
+    case DECISION_ALARM_RAISED:
+        html_format(html, "<strong>The alarm of deviation %u sounds again</strong>",
+                    (unsigned)decision->deviation);
+        break;
+    case DECISION_ESCALATED:
+        html_format(html, "<strong>Deviation %u told to the next</strong>, level %d",
+                    (unsigned)decision->deviation, decision->level);
+        break;
     }
     html_raw(html, " (");
     html_text(html, decision_reason_phrase(decision->reason));
@@ -306,6 +317,18 @@ tell_entry(struct html *html, const struct view *view, const struct entry *entry
         break;
     case ENTRY_DECIDE:
         html_raw(html, entry->accept ? " decided: accepted" : " decided: not accepted");
+        break;
+    case ENTRY_HEARD:
+        html_format(html, " has heard the alarm of deviation %u", (unsigned)entry->deviation);
+        break;
+    case ENTRY_SHELVE:
+        html_raw(html, entry->end ? ": told again, the alarm of " : " shelved the alarm of ");
+        if (entry->place[0] != '\0')
+            html_text(html, entry->place);
+        else
+            html_format(html, "deviation %u", (unsigned)entry->deviation);
+        tell_more(html, " for ",
+                  entry->end ? "" : duration_text(clock, sizeof clock, entry->for_ms));
         break;
     case ENTRY_REVIEW:
         tell_more(html, " reviewed the records of ", entry->day);

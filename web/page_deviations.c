@@ -19,8 +19,8 @@ struct row {
     struct decision opened;
     bool has_opened;
     int64_t ended_ms;
-    int32_t worst_mC;                    /* TEMP_NONE when not known */
-    struct html action, verified, doubt; /* cells, as they will stand */
+    int32_t worst_mC;                           /* TEMP_NONE when not known */
+    struct html action, verified, doubt, alarm; /* cells, as they will stand */
     uint64_t action_seq, verified_seq;
 };
 
@@ -121,13 +121,29 @@ write_verified(struct deviation_log *log, struct row *row)
     row->verified_seq = log->at.seq;
 }
 
+/* What became of its alarm: heard, shelved, told on. */
+static void
+write_alarm(struct deviation_log *log, struct row *row)
+{
+    struct html *html = &row->alarm;
+    html_raw(html, "<p>");
+    past_time(html, log->view, log->at.at_ms);
+    html_raw(html, " ");
+    past_tell(html, log->view, &log->at);
+    html_format(html, " <span class=\"seq\">%" PRIu64 "</span></p>", log->at.seq);
+}
+
 static bool
 is_of_interest(const struct store_record *record)
 {
     if (strcmp(record->kind, "decision") == 0)
         return strstr(record->data, "\"deviation\":") != NULL &&
                !past_names(record, "deviation", 0);
-    return strcmp(record->kind, "action") == 0 || strcmp(record->kind, "verify") == 0;
+    static const char *const kinds[] = {"action", "verify", "heard", "shelve"};
+    for (size_t i = 0; i < sizeof kinds / sizeof kinds[0]; i++)
+        if (strcmp(record->kind, kinds[i]) == 0)
+            return true;
+    return false;
 }
 
 static bool
@@ -142,12 +158,19 @@ take_record(void *arg, const struct store_record *record)
     uint32_t number = log->at.is_decision ? decision->deviation : log->at.entry.deviation;
     bool opened = log->at.is_decision && decision_opens(decision);
     bool ended = log->at.is_decision && decision_ends(decision);
-    if (number == 0 || (log->at.is_decision && !opened && !ended))
+    bool of_alarm =
+        log->at.is_decision
+            ? decision->kind == DECISION_ESCALATED || decision->kind == DECISION_SHELF_ENDED ||
+                  decision->kind == DECISION_ALARM_RAISED
+            : log->at.entry.kind == ENTRY_HEARD || log->at.entry.kind == ENTRY_SHELVE;
+    if (number == 0 || (log->at.is_decision && !opened && !ended && !of_alarm))
         return true;
     struct row *row = row_of(log, number);
     if (row == NULL)
         return false;
-    if (opened) {
+    if (of_alarm) {
+        write_alarm(log, row);
+    } else if (opened) {
         row->opened = *decision;
         row->has_opened = true;
     } else if (ended) {
@@ -220,6 +243,7 @@ write_row(struct html *html, struct deviation_log *log, struct row *row)
         html_raw(html, "</p>\n");
     }
     html_raw(html, row->doubt.bytes != NULL ? row->doubt.bytes : "");
+    html_raw(html, row->alarm.bytes != NULL ? row->alarm.bytes : "");
     html_raw(html,
              row->action.bytes != NULL
                  ? row->action.bytes
@@ -228,8 +252,8 @@ write_row(struct html *html, struct deviation_log *log, struct row *row)
                    : row->action.bytes != NULL
                        ? "<p class=\"todo\"><strong>Not verified yet.</strong></p>"
                        : "");
-    html->failed =
-        html->failed || row->action.failed || row->verified.failed || row->doubt.failed;
+    html->failed = html->failed || row->action.failed || row->verified.failed ||
+                   row->doubt.failed || row->alarm.failed;
     html_raw(html, "</li>\n");
 }
 
@@ -254,6 +278,8 @@ page(struct deviation_log *log, uint32_t days)
                     (unsigned)snapshot->deviations[i].view.number,
                     (unsigned)snapshot->deviations[i].view.number);
         html_sentence(&html, snapshot->deviations[i].sentence);
+        html_raw(&html, "</span> <span class=\"alarm\" data-f=\"alarm\">");
+        html_sentence(&html, snapshot->deviations[i].alarm);
         html_raw(&html, "</span></li>\n");
     }
     html_raw(&html, snapshot->deviation_count == 0 ? "</div>\n" : "</ol>\n</div>\n");
@@ -323,6 +349,7 @@ page_deviations(struct request *request, struct store_reader *reader)
         html_done(&log->rows[i].action);
         html_done(&log->rows[i].verified);
         html_done(&log->rows[i].doubt);
+        html_done(&log->rows[i].alarm);
     }
     free(log);
     view_drop(&view);

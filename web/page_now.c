@@ -30,6 +30,8 @@ open_deviations(struct html *html, const struct snapshot *snapshot)
                     (unsigned)deviation->view.number, (unsigned)deviation->view.number,
                     (unsigned)deviation->view.number);
         html_sentence(html, deviation->sentence);
+        html_raw(html, "</span> <span class=\"alarm\" data-f=\"alarm\">");
+        html_sentence(html, deviation->alarm);
         html_raw(html, "</span></li>\n");
     }
     html_raw(html, snapshot->deviation_count == 0 ? "</div>\n</section>\n"

@@ -74,7 +74,7 @@ write_rule(struct html *html, const struct explanation *of)
 static void
 write_told(struct html *html, const struct explanation *of)
 {
-    if (!decision_opens(&of->decision) && !decision_ends(&of->decision))
+    if (!decision_tells(&of->decision))
         return;
     html_raw(html, "<dt>Told</dt><dd>");
     if (of->told_count == 0)
@@ -100,8 +100,8 @@ write_entries(struct html *html, const struct explanation *of, const struct view
     html_raw(html, "<dt>Since</dt><dd>");
     for (size_t i = 0; i < of->entry_count; i++) {
         html_raw(html, i == 0 ? "" : "; ");
-        html_raw(html, of->entries[i].kind == ENTRY_ACTION ? "corrective action by "
-                                                           : "verification by ");
+        html_raw(html, explain_deed(of->entries[i].kind));
+        html_raw(html, " by ");
         past_person(html, view, of->entries[i].who);
         html_raw(html, ", ");
         instant(html, of, of->entries[i].at_ms);

@@ -87,9 +87,12 @@ static bool
 read_numbers(const json_t *object, struct decision *ret)
 {
     const int64_t far = INT64_C(9007199254740991);
-    int64_t batch, deviation, probe, stage, temp, worst, guard, uncertainty, reference;
+    int64_t batch, deviation, probe, stage, temp, worst, guard, uncertainty, reference, alarm,
+        level;
     if (!json_object_get(object, "at_ms") ||
         !read_int(object, "at_ms", -far, far, 0, &ret->at_ms) ||
+        !read_int(object, "alarm", 1, UINT32_MAX, 0, &alarm) ||
+        !read_int(object, "level", 1, UINT8_MAX, 0, &level) ||
         !read_int(object, "batch", 1, UINT32_MAX, 0, &batch) ||
         !read_int(object, "deviation", 1, UINT32_MAX, 0, &deviation) ||
         !read_int(object, "found_ms", -far, far, 0, &ret->found_ms) ||
@@ -112,6 +115,8 @@ read_numbers(const json_t *object, struct decision *ret)
     ret->guard_mK = (int32_t)guard;
     ret->uncertainty_mK = (int32_t)uncertainty;
     ret->reference_mC = (int32_t)reference;
+    ret->alarm = (uint32_t)alarm;
+    ret->level = (uint8_t)level;
     return true;
 }
 
@@ -123,6 +128,7 @@ decision_read(const char *json, size_t len, struct decision *ret)
     memset(&read, 0, sizeof read);
     const json_t *accepted = json_object_get(object, "accepted");
     const json_t *unverified = json_object_get(object, "accept_unverified");
+    const json_t *silent = json_object_get(object, "silent");
     bool ok = json_is_object(object) && read_kind(object, &read) &&
               read_reason(object, &read) && read_limit(object, &read) &&
               read_numbers(object, &read) &&
@@ -131,9 +137,10 @@ decision_read(const char *json, size_t len, struct decision *ret)
               read_text(object, "step", read.step, sizeof read.step) &&
               read_text(object, "thermometer", read.thermometer, sizeof read.thermometer) &&
               (read.kind == DECISION_RESOLVED ? json_is_boolean(accepted) : !accepted) &&
-              (!unverified || json_is_true(unverified));
+              (!unverified || json_is_true(unverified)) && (!silent || json_is_true(silent));
     read.accepted = ok && json_is_true(accepted);
     read.unverified = ok && unverified != NULL;
+    read.silent = ok && silent != NULL;
     json_decref(object);
     if (ok)
         memcpy(ret, &read, sizeof read);

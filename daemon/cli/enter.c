@@ -67,8 +67,10 @@ choices_for(const struct filling *filling, const struct enter_field *field, bool
         return asked && filling->verb->kind == ENTRY_DECIDE ? lists_undecided(lists, ret)
                                                             : lists_batches(lists, ret);
     case ENTER_DEVIATION:
-        return lists_deviations(lists,
-                                filling->verb->kind == ENTRY_VERIFY ? "verify" : "action", ret);
+        return filling->verb->kind == ENTRY_HEARD
+                   ? lists_sounding(lists, ret)
+                   : lists_deviations(
+                         lists, filling->verb->kind == ENTRY_VERIFY ? "verify" : "action", ret);
     case ENTER_THERMOMETER:
         return lists_thermometers(lists, ret);
     case ENTER_PREPARED:
@@ -419,7 +421,8 @@ enter_run(struct cli *cli, const struct enter_verb *verb, int argc, char **argv)
 {
     static char end[] = "--end=yes", withdraw[] = "--withdraw=yes"; /* without a value */
     for (int i = 1; i < argc; i++) {
-        if (verb->kind == ENTRY_QUIET && strcmp(argv[i], "--end") == 0)
+        if ((verb->kind == ENTRY_QUIET || verb->kind == ENTRY_SHELVE) &&
+            strcmp(argv[i], "--end") == 0)
             argv[i] = end;
         if (verb->kind == ENTRY_CORRECT && strcmp(argv[i], "--withdraw") == 0)
             argv[i] = withdraw;

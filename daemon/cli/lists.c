@@ -183,15 +183,15 @@ lists_undecided(const json_t *lists, struct choices *ret)
     return true;
 }
 
-bool
-lists_deviations(const json_t *lists, const char *state, struct choices *ret)
+static bool
+list_deviations(const json_t *lists, const char *by, const char *value, struct choices *ret)
 {
     const json_t *deviations = json_object_get(lists, "deviations");
     ret->numbers = true;
     for (int likely = 1; likely >= 0; likely--) {
         for (size_t i = 0; i < json_array_size(deviations); i++) {
             const json_t *deviation = json_array_get(deviations, i);
-            if ((strcmp(lists_text(deviation, "state"), state) == 0) != (likely == 1))
+            if ((strcmp(lists_text(deviation, by), value) == 0) != (likely == 1))
                 continue;
             char key[CHOICE_KEY_MAX], label[CHOICE_LABEL_MAX];
             (void)snprintf(key, sizeof key, "%" PRId64, lists_int(deviation, "number"));
@@ -201,6 +201,18 @@ lists_deviations(const json_t *lists, const char *state, struct choices *ret)
         }
     }
     return true;
+}
+
+bool
+lists_deviations(const json_t *lists, const char *state, struct choices *ret)
+{
+    return list_deviations(lists, "state", state, ret);
+}
+
+bool
+lists_sounding(const json_t *lists, struct choices *ret)
+{
+    return list_deviations(lists, "alarm", "sounds", ret);
 }
 
 bool

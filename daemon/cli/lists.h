@@ -35,6 +35,7 @@ bool lists_batches(const json_t *lists, struct choices *ret); /* running ones */
 bool lists_undecided(const json_t *lists, struct choices *ret);
 /* Open deviations; those in the state ("action", "verify") first, as they are the likely ones.
  */
+bool lists_sounding(const json_t *lists, struct choices *ret); /* not heard yet first */
 bool lists_deviations(const json_t *lists, const char *state, struct choices *ret);
 /* Corrective actions that the plan has ready for a deviation object (NULL: none). */
 bool lists_prepared(const json_t *deviation, struct choices *ret);

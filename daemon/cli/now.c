@@ -153,6 +153,10 @@ show_deviations(const struct cli *cli, const json_t *deviations)
                        lists_text(deviation, "sentence"));
         (void)fprintf(cli->out, "%s!!%s ", painted, unpaint(cli, painted));
         cli_print_wrapped(cli->out, text, 3, 6);
+        if (lists_text(deviation, "alarm_sentence")[0] != '\0') {
+            (void)fputs("      ", cli->out);
+            cli_print_wrapped(cli->out, lists_text(deviation, "alarm_sentence"), 6, 6);
+        }
         if (next != NULL)
             (void)fprintf(cli->out, "      %s %" PRId64 "\n", next,
                           lists_int(deviation, "number"));

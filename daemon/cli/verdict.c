@@ -158,6 +158,9 @@ note(struct judging_trace *t, const struct decision *said)
     case DECISION_DOOR_LEFT_OPEN:
     case DECISION_DOOR_OVER:
     case DECISION_MARKED:
+    case DECISION_SHELF_ENDED:
+    case DECISION_ALARM_RAISED:
+    case DECISION_ESCALATED:
         break;
     }
     t->sink(t->arg, said);

@@ -90,7 +90,7 @@ static void
 show_told(const struct cli *cli, const struct explanation *of)
 {
     char stamp[40], text[EXPLAIN_HOW_MAX + 120];
-    bool telling = decision_opens(&of->decision) || decision_ends(&of->decision);
+    bool telling = decision_tells(&of->decision);
     if (telling && of->told_count == 0)
         why_tell(cli, "told",
                  of->hook ? "nobody yet, as far as the records say"
@@ -115,8 +115,8 @@ show_entries(const struct cli *cli, const struct explanation *of)
     for (size_t i = 0; i < of->entry_count; i++) {
         const struct explain_entry *entry = &of->entries[i];
         (void)snprintf(text, sizeof text, "%s by %s, %s (record %" PRIu64 ")",
-                       entry->kind == ENTRY_ACTION ? "corrective action" : "verification",
-                       entry->who, why_stamp(of, entry->at_ms, stamp), entry->seq);
+                       explain_deed(entry->kind), entry->who,
+                       why_stamp(of, entry->at_ms, stamp), entry->seq);
         why_tell(cli, "since", text);
     }
 }

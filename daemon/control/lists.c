@@ -162,6 +162,13 @@ deviation_state(const struct engine_deviation_view *view)
     return "goes-on";
 }
 
+static const char *
+deviation_alarm(const struct snapshot *snapshot, const struct engine_deviation_view *view)
+{
+    const struct engine_alarm_view *alarm = snapshot_alarm(snapshot, view->alarm);
+    return alarm == NULL ? "" : alarm_state_word(snapshot, alarm);
+}
+
 /* The limit a deviation is about, by the plan its batch began under where that is known; NULL
  * when there is none. */
 static const struct plan_limit *
@@ -250,6 +257,7 @@ list_running(struct json_out *out, const struct snapshot *snapshot)
         out_int(out, "opened_ms", view->opened.at_ms);
         out_bool(out, "ended", view->ended_ms != TIME_NONE);
         out_text(out, "state", deviation_state(view));
+        out_text(out, "alarm", deviation_alarm(snapshot, view));
         out_text(out, "action_by", view->action_by);
         out_text(out, "sentence", snapshot->deviations[i].sentence);
         list_food(out, snapshot, view);

@@ -94,7 +94,7 @@ check_batch(const struct check *c)
     return NULL;
 }
 
-static bool
+bool
 check_place(const struct check *c, const struct plan *plan)
 {
     if (!c->entry->place[0] || plan_place_index(plan, c->entry->place) >= 0)
@@ -461,6 +461,10 @@ engine_check(const struct engine *engine, const struct entry *entry, char *reter
         return check_quiet(&c);
     case ENTRY_REVIEW:
         return check_review(&c);
+    case ENTRY_HEARD:
+        return check_heard(&c);
+    case ENTRY_SHELVE:
+        return check_shelve(&c);
     case ENTRY_CALIBRATE:
         return calibration_check(engine, entry, reterr, err_size);
     case ENTRY_NONE:

@@ -7,7 +7,7 @@
 
 #include "daemon/engine/affected.h"
 
-static const struct deviation_state *
+const struct deviation_state *
 check_deviation(const struct check *c)
 {
     const struct deviation_state *deviation = deviation_find(looked_at(c), c->entry->deviation);

@@ -30,6 +30,9 @@ static const char *const kind_words[] = {
     [DECISION_STEP_CORRECTED] = "step-corrected",
     [DECISION_STEP_WITHDRAWN] = "step-withdrawn",
     [DECISION_DEVIATION_WITHDRAWN] = "deviation-withdrawn",
+    [DECISION_SHELF_ENDED] = "shelf-ended",
+    [DECISION_ALARM_RAISED] = "alarm-raised",
+    [DECISION_ESCALATED] = "escalated",
 };
 
 static const struct {
@@ -82,6 +85,9 @@ static const struct {
     [REASON_SWITCH_LOST] = {"switch-lost", "the switch no longer says how it stands"},
     [REASON_PRESSED] = {"pressed", "a push button was pressed"},
     [REASON_GOOD_CHECK] = {"good-check", "a check left the thermometer within its tolerance"},
+    [REASON_JOINED] = {"joined", "a further deviation of the same cause came"},
+    [REASON_NOT_HEARD] = {"not-heard", "nobody has said that it was heard"},
+    [REASON_NO_ACTION] = {"no-action", "nobody has recorded a corrective action"},
 };
 
 static const char *const limit_words[] = {
@@ -142,12 +148,14 @@ decision_write(const struct decision *d, struct json_out *out, const char *key)
         out_bool(out, "accept_unverified", true);
     if (d->kind == DECISION_RESOLVED)
         out_bool(out, "accepted", d->accepted);
+    write_count(out, "alarm", d->alarm);
     out_int(out, "at_ms", d->at_ms);
     write_count(out, "batch", d->batch);
     out_text(out, "decision", decision_kind_word(d->kind));
     write_count(out, "deviation", d->deviation);
     write_count(out, "found_ms", d->found_ms);
     write_count(out, "guard_mK", d->guard_mK);
+    write_count(out, "level", d->level);
     if (d->limit != LIMIT_NONE) {
         assert((size_t)d->limit < COUNT(limit_words));
         out_text(out, "limit", limit_words[d->limit]);
@@ -163,6 +171,8 @@ decision_write(const struct decision *d, struct json_out *out, const char *key)
     write_count(out, "required_ms", d->required_ms);
     if (d->limit != LIMIT_NONE)
         out_text(out, "required_unit", d->required.unit == TEMP_F ? "F" : "C");
+    if (d->silent)
+        out_bool(out, "silent", true);
     if (d->since_ms != TIME_NONE)
         out_int(out, "since_ms", d->since_ms);
     write_count(out, "stage", d->stage);

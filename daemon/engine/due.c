@@ -17,11 +17,14 @@ due_clear(struct engine *engine)
         engine->state.place_due_ms[i] = TIME_NEVER;
     for (size_t i = 0; i < PLAN_SWITCHES_MAX; i++)
         engine->state.switch_due_ms[i] = TIME_NEVER;
+    engine->state.alarm_due_ms = TIME_NEVER;
 }
 
 static int64_t *
 column(struct engine *engine, size_t leaf)
 {
+    if (leaf == DUE_ALARM)
+        return &engine->state.alarm_due_ms;
     if (leaf >= DUE_SWITCH)
         return &engine->state.switch_due_ms[leaf - DUE_SWITCH];
     if (leaf >= DUE_PLACE)
@@ -34,7 +37,7 @@ column(struct engine *engine, size_t leaf)
 void
 due_set(struct engine *engine, size_t leaf, int64_t at_ms)
 {
-    assert(leaf < DUE_SWITCH + PLAN_SWITCHES_MAX);
+    assert(leaf <= DUE_ALARM);
     *column(engine, leaf) = at_ms;
     int64_t *due = engine->due;
     size_t node = DUE_LEAVES + leaf;

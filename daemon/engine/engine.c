@@ -8,6 +8,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "daemon/engine/alarms.h"
 #include "daemon/engine/batches.h"
 #include "daemon/engine/by_itself.h"
 #include "daemon/engine/doubt.h"
@@ -78,7 +79,9 @@ static void
 take_leaf(struct engine *engine, struct engine_output *out, size_t leaf, int64_t at_ms)
 {
     struct judging j;
-    if (leaf >= DUE_SWITCH) {
+    if (leaf == DUE_ALARM) {
+        alarms_due(engine, out, at_ms);
+    } else if (leaf >= DUE_SWITCH) {
         switch_due(engine, out, at_ms, leaf - DUE_SWITCH);
     } else if (leaf >= DUE_PLACE) {
         place_due(engine, out, at_ms, leaf - DUE_PLACE);
@@ -172,6 +175,8 @@ engine_step(struct engine *engine, const struct engine_input *input, struct engi
     case ENGINE_CLOCK:
         break;
     }
+    if (ret->count > 0 || input->kind == ENGINE_ENTRY || input->kind == ENGINE_PLAN)
+        alarms_follow(engine, ret, input->at_ms);
 }
 
 int64_t

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "daemon/engine/amend.h"
+#include "daemon/engine/alarms.h"
 #include "daemon/engine/batches.h"
 #include "daemon/engine/by_itself.h"
 #include "daemon/engine/calibrate.h"
@@ -222,6 +223,7 @@ take_action(struct engine *engine, const struct engine_input *input)
     deviation->action_ms = input->at_ms;
     deviation->verified_seq = 0; /* a later action is to be verified again */
     keep_word(deviation->action_by, sizeof deviation->action_by, input->is.entry->who);
+    alarm_acted(engine, input->at_ms, input->is.entry);
 }
 
 static void
@@ -287,6 +289,12 @@ entry_take(struct engine *engine, struct engine_output *out, const struct engine
         break;
     case ENTRY_REVIEW:
         take_review(engine, input->is.entry);
+        break;
+    case ENTRY_HEARD:
+        alarm_heard(engine, input->at_ms, input->is.entry);
+        break;
+    case ENTRY_SHELVE:
+        alarm_shelve(engine, out, input->at_ms, input->is.entry);
         break;
     case ENTRY_CALIBRATE:
         calibration_take(engine, out, input);

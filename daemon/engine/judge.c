@@ -240,8 +240,7 @@ deviation_end(struct engine *engine, uint32_t number, int64_t at_ms)
     struct deviation_state *deviation = deviation_find(engine, number);
     if (!deviation)
         return;
-    deviation->ended_ms = at_ms;
-    deviation_close_if_done(engine, deviation);
+    deviation->ended_ms = at_ms; /* closed, if that closes it, once its alarm has heard of it */
 }
 
 void

@@ -134,7 +134,7 @@ struct decision *say(struct engine *engine, struct engine_output *out, int64_t a
                      enum decision_kind kind, enum decision_reason reason);
 uint32_t deviation_open(struct engine *engine, struct decision *said);
 struct deviation_state *deviation_find(struct engine *engine, uint32_t number);
-/* Marks it ended and drops it from the list when that closes it. */
+/* Marks it ended; alarms_follow drops it from the list when that closes it. */
 void deviation_end(struct engine *engine, uint32_t number, int64_t at_ms);
 void deviation_close_if_done(struct engine *engine, struct deviation_state *deviation);
 /* The next place in the ring of remembered hand readings. */

@@ -16,7 +16,7 @@ struct saved_head {
     uint64_t sum;  /* FNV-1a of everything after this head */
 };
 
-#define PARTS 16
+#define PARTS 18
 
 struct part {
     void *data;
@@ -42,6 +42,8 @@ list_parts(struct engine_state *s, const struct engine_counts *counts, struct pa
     ret[n++] = (struct part){s->reviews, counts->reviews * sizeof s->reviews[0]};
     ret[n++] = (struct part){s->departures, counts->departures * sizeof s->departures[0]};
     ret[n++] = (struct part){s->switches, counts->switches * sizeof s->switches[0]};
+    ret[n++] = (struct part){s->alarms, counts->alarms * sizeof s->alarms[0]};
+    ret[n++] = (struct part){s->shelves, counts->shelves * sizeof s->shelves[0]};
     ret[n++] = (struct part){s->probe_due_ms, counts->probes * sizeof s->probe_due_ms[0]};
     ret[n++] = (struct part){s->batch_due_ms, counts->batches * sizeof s->batch_due_ms[0]};
     ret[n++] = (struct part){s->place_due_ms, counts->places * sizeof s->place_due_ms[0]};
@@ -78,6 +80,8 @@ engine_layout(void)
         sizeof(struct departure),
         sizeof(struct review_state),
         sizeof(struct switch_known),
+        sizeof(struct alarm_state),
+        sizeof(struct place_shelf),
         sizeof(struct decision),
         offsetof(struct run, of),
         offsetof(struct engine_state, probes),
@@ -138,7 +142,8 @@ counts_fit(const struct engine_counts *counts)
            counts->undecided <= UNDECIDED_MAX && counts->hands <= HANDS_MAX &&
            counts->held <= PLAN_PROBES_MAX && counts->stored <= ENGINE_STORED_MAX &&
            counts->departures <= DEPARTURES_MAX && counts->reviews <= ENGINE_REVIEWS_MAX &&
-           counts->switches <= PLAN_SWITCHES_MAX;
+           counts->switches <= PLAN_SWITCHES_MAX && counts->alarms <= ENGINE_ALARMS_MAX &&
+           counts->shelves <= PLAN_PLACES_MAX;
 }
 
 /* The same bytes of the same engine with the right sum were written by engine_save; nothing
@@ -187,6 +192,7 @@ engine_load(struct engine *engine, const void *buf, size_t size)
         due_set(engine, DUE_PLACE + i, engine->state.place_due_ms[i]);
     for (size_t i = 0; i < counts.switches; i++)
         due_set(engine, DUE_SWITCH + i, engine->state.switch_due_ms[i]);
+    due_set(engine, DUE_ALARM, engine->state.alarm_due_ms);
     return true;
 }
 

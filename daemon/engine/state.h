@@ -13,6 +13,7 @@
 
 #include "trivet/calibration.h"
 #include "trivet/engine.h"
+#include "trivet/engine_alarm.h"
 
 #define PROBE_SLOTS_MAX (PLAN_PROBES_MAX + ENGINE_BATCHES_MAX * ENTRY_PROBES_MAX)
 #define PROBE_NUMBERS   65536
@@ -42,8 +43,9 @@ keep_word(char *to, size_t size, const char *word)
 
 #define DUE_SWITCH (DUE_PLACE + PLAN_PLACES_MAX)
 
-_Static_assert(DUE_SWITCH + PLAN_SWITCHES_MAX <= DUE_LEAVES,
-               "the due tree has a leaf for everything");
+#define DUE_ALARM (DUE_SWITCH + PLAN_SWITCHES_MAX) /* one for all of them: alarms.c */
+
+_Static_assert(DUE_ALARM < DUE_LEAVES, "the due tree has a leaf for everything");
 
 /* How far a probe on a batch is believed (credible.c). */
 enum trust { TRUST_GOOD, TRUST_LEFT, TRUST_ENTERING, TRUST_OUT };
@@ -300,13 +302,41 @@ struct deviation_state {
     uint32_t number;
     char action_by[PLAN_INITIALS_MAX + 1];
     bool food_more; /* there was more food than is listed */
-    uint8_t pad[3];
+    uint8_t pad[7];
+    uint32_t alarm;    /* the number of its alarm (E198); 0 for a moment only */
     int64_t ended_ms;  /* TIME_NONE while it goes on */
     int64_t action_ms; /* TIME_NONE while there is none */
     uint64_t action_seq, verified_seq;
     char product[PLAN_ID_MAX + 1]; /* of its own batch, "" = none */
     uint32_t food_count;
     uint32_t food[ENGINE_AFFECTED_MAX]; /* numbers of the batches it concerns */
+};
+
+/* A person keeps an alarm quiet for a while (E202). */
+struct shelf {
+    int64_t from_ms, until_ms; /* TIME_NONE when it is not shelved */
+    char by[PLAN_INITIALS_MAX + 1];
+    char reason[PLAN_NAME_MAX + 8]; /* the rest is padding */
+};
+
+struct place_shelf {
+    char place[PLAN_ID_MAX + 1];
+    struct shelf shelf;
+};
+
+/* What people are told of one cause (alarms.c). */
+struct alarm_state {
+    uint32_t number;     /* that of its first deviation */
+    bool sounds;         /* told, and nobody has said that it was heard */
+    bool acted;          /* a corrective action is on record since the last deviation came */
+    bool again;          /* told again at the next tick, if its cause is still there */
+    uint8_t told_levels; /* bits: levels of the plan's escalation */
+    int64_t open_ms;     /* since when somebody should act */
+    int64_t sounded_ms;  /* since when it sounds, or last did; TIME_NONE = never */
+    int64_t told_ms;     /* last told; likewise */
+    int64_t heard_ms, level_ms; /* TIME_NONE */
+    char heard_by[PLAN_INITIALS_MAX + 1];
+    struct shelf shelf;
 };
 
 /* A batch that has ended and is kept somewhere. */
@@ -357,6 +387,7 @@ struct engine_counts {
     uint32_t probes; /* one more than the highest slot in use; likewise batches */
     uint32_t batches, places, deviations, undecided, hands, held, stored, departures, reviews,
         switches;
+    uint32_t alarms, shelves;
 };
 
 struct engine_state {
@@ -367,6 +398,7 @@ struct engine_state {
     int32_t in_force;   /* plan index, -1 before the first */
     uint32_t hand_next; /* ring position; likewise those that follow */
     uint32_t departure_next, review_next;
+    int64_t alarm_due_ms;
     struct engine_counts counts;
     struct plan_use plans[ENGINE_PLANS_MAX];
     struct probe_state probes[PROBE_SLOTS_MAX];
@@ -380,6 +412,8 @@ struct engine_state {
     struct departure departures[DEPARTURES_MAX];
     struct review_state reviews[ENGINE_REVIEWS_MAX];
     struct switch_known switches[PLAN_SWITCHES_MAX]; /* as the plan in force lists them */
+    struct alarm_state alarms[ENGINE_ALARMS_MAX];
+    struct place_shelf shelves[PLAN_PLACES_MAX];
     int64_t probe_due_ms[PROBE_SLOTS_MAX];
     int64_t batch_due_ms[ENGINE_BATCHES_MAX];
     int64_t place_due_ms[PLAN_PLACES_MAX];

@@ -291,6 +291,7 @@ engine_view_deviations(const struct engine *engine, struct engine_deviation_view
             .opened = d->opened,
             .ended_ms = d->ended_ms,
             .action_ms = d->action_ms,
+            .alarm = d->alarm,
             .food_more = d->food_more,
             .food_count = d->food_count,
             .action_seq = d->action_seq,

@@ -163,7 +163,12 @@ load_plan(struct gathering *g)
     for (size_t i = 0; plan != NULL && i < plan->probe_count; i++)
         plan->probes[i].number = (uint16_t)integer(g->probes, plan->probes[i].id);
     g->to->plan = plan;
-    g->to->hook = plan != NULL && plan->hook.args[0] != NULL;
+    const struct plan_hook *hook = plan == NULL ? NULL : &plan->hook;
+    uint8_t level = g->to->decision.level;
+    if (plan != NULL && level > 0 && level <= plan->escalation_count &&
+        plan->escalation[level - 1].hook.args[0] != NULL)
+        hook = &plan->escalation[level - 1].hook;
+    g->to->hook = hook != NULL && hook->args[0] != NULL;
     free(faults);
 }
 
@@ -297,12 +302,16 @@ take_entry(void *arg, const struct store_record *record)
     struct explanation *to = g->to;
     json_t *data = data_of(record);
     const char *who = json_string_value(json_object_get(data, "who"));
-    if (integer(data, "deviation") == (json_int_t)to->decision.deviation &&
+    json_int_t deviation = integer(data, "deviation");
+    enum entry_kind kind = entry_kind_from_word(record->kind);
+    bool of_alarm = kind == ENTRY_HEARD || kind == ENTRY_SHELVE; /* said of all of it at once */
+    if ((deviation == (json_int_t)to->decision.deviation ||
+         (of_alarm && deviation != 0 && deviation == (json_int_t)to->decision.alarm)) &&
         to->entry_count < EXPLAIN_ENTRIES_MAX) {
         struct explain_entry *entry = &to->entries[to->entry_count++];
         entry->seq = record->seq;
         entry->at_ms = record->at_ms;
-        entry->kind = entry_kind_from_word(record->kind);
+        entry->kind = kind;
         (void)snprintf(entry->who, sizeof entry->who, "%s", who == NULL ? "" : who);
     }
     json_decref(data);
@@ -339,12 +348,12 @@ gather_after(struct gathering *g, uint64_t head_seq)
         return to->who[0] == '\0' && to->by_probe[0] == '\0'
                    ? STORE_OK
                    : each(g, to->seq, head_seq, NULL, take_led);
-    if (decision_opens(&to->decision) || decision_ends(&to->decision))
+    static const char *const kinds[] = {"heard", "shelve", "action", "verify"};
+    if (decision_tells(&to->decision))
         status = each(g, to->seq, head_seq, "told", take_told);
-    if (status == STORE_OK && to->decision.deviation != 0)
-        status = each(g, 0, head_seq, "action", take_entry);
-    if (status == STORE_OK && to->decision.deviation != 0)
-        status = each(g, 0, head_seq, "verify", take_entry);
+    for (size_t i = 0; i < sizeof kinds / sizeof kinds[0]; i++)
+        if (status == STORE_OK && to->decision.deviation != 0)
+            status = each(g, 0, head_seq, kinds[i], take_entry);
     qsort(to->entries, to->entry_count, sizeof to->entries[0], by_seq);
     return status;
 }

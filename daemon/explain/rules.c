@@ -371,6 +371,31 @@ static const struct row {
      {"E180",
       "By the corrected facts there was no such deviation. A second person has confirmed "
       "that, and its records stay."}},
+    {DECISION_SHELF_ENDED,
+     REASON_JOINED,
+     ANY,
+     {"E202", "What came is more than was shelved: the shelf ends and the alarm is told."}},
+    {DECISION_SHELF_ENDED,
+     ANY_REASON,
+     ANY,
+     {"E202",
+      "A shelved alarm is told again when its time is over, or a person says so, if its "
+      "cause is still there."}},
+    {DECISION_ALARM_RAISED,
+     ANY_REASON,
+     ANY,
+     {"E202",
+      "Its shelf is over and the cause of the alarm is still there: it is told again."}},
+    {DECISION_ESCALATED,
+     REASON_NOT_HEARD,
+     ANY,
+     {"E203", "Nobody has said within the plan's time that the alarm was heard: the next ones "
+              "are told."}},
+    {DECISION_ESCALATED,
+     ANY_REASON,
+     ANY,
+     {"E203", "Nobody has recorded a corrective action within the plan's time: the next ones "
+              "are told."}},
 };
 
 /* What the table's three columns do not tell apart. */

@@ -134,6 +134,12 @@ deed(const struct decision *decision)
         return "The door is no longer left open";
     case DECISION_MARKED:
         return "Marked with a button";
+    case DECISION_SHELF_ENDED:
+        return "No longer shelved";
+    case DECISION_ALARM_RAISED:
+        return "The alarm sounds again";
+    case DECISION_ESCALATED:
+        return "Told to the next";
     }
     return "";
 }
@@ -146,6 +152,8 @@ tell_what(struct line *line, const struct decision *decision)
                                      decision->kind == DECISION_DEVIATION_WITHDRAWN))
         add(line, "Deviation %u ", (unsigned)decision->deviation);
     add(line, "%s", deed(decision));
+    if (decision->level > 0)
+        add(line, ", level %d", decision->level);
     if (decision->stage > 0)
         add(line, ", stage %d", decision->stage);
     if (decision->step[0] != '\0')
@@ -154,6 +162,19 @@ tell_what(struct line *line, const struct decision *decision)
         add(line, ", %s", decision->contact);
     if (reason[0] != '\0')
         add(line, " (%s)", reason);
+    if (decision->alarm != 0)
+        add(line, "; part of the alarm of deviation %u", (unsigned)decision->alarm);
+    if (decision->silent)
+        add(line, "; not told by itself");
+}
+
+const char *
+explain_deed(enum entry_kind kind)
+{
+    return kind == ENTRY_ACTION   ? "corrective action"
+           : kind == ENTRY_VERIFY ? "verification"
+           : kind == ENTRY_HEARD  ? "heard"
+                                  : "alarm shelved";
 }
 
 /* ---- required ---- */
@@ -230,6 +251,14 @@ tell_required(struct line *line, const struct decision *decision, const struct p
     case DECISION_DOOR_LEFT_OPEN:
         add(line, "open for at most %s", span_text(span, decision->required_ms));
         return;
+    case DECISION_ESCALATED:
+        add(line, "%s within %s",
+            decision->reason == REASON_NOT_HEARD ? "somebody who says that it was heard"
+                                                 : "a corrective action",
+            span_text(span, decision->required_ms));
+        if (plan != NULL && decision->level <= plan->escalation_count)
+            add(line, "; told next: %s", plan->escalation[decision->level - 1].tell);
+        return;
     case DECISION_QUIET_BEGUN:
         if (plan != NULL)
             add(line, "at most %s at a stretch",
@@ -260,6 +289,8 @@ measure(const struct decision *decision)
     case DECISION_DOOR_LEFT_OPEN:
     case DECISION_DOOR_OVER:
         return "open for ";
+    case DECISION_SHELF_ENDED:
+        return "shelved for ";
     default:
         break;
     }

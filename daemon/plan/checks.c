@@ -521,14 +521,41 @@ check_alarm(struct walk *walk, const yaml_node_t *alarm)
                         "/usr/bin/logger");
 }
 
+static bool
+is_role(const char *word)
+{
+    return strcmp(word, "cook") == 0 || strcmp(word, "supervisor") == 0 ||
+           strcmp(word, "verifier") == 0;
+}
+
+/* Each level is told later than the one before, to somebody there is. */
+static void
+check_escalation(struct walk *walk, const struct plan *plan, const yaml_node_t *levels)
+{
+    for (size_t i = 0; levels && i < plan->escalation_count; i++) {
+        const struct plan_escalation *level = &plan->escalation[i];
+        const yaml_node_t *node = plan_tree_item(walk->tree, levels, i);
+        const yaml_node_t *tell = plan_walk_good(walk, node, "tell"),
+                          *after = plan_walk_good(walk, node, "after");
+        check_alarm(walk, node);
+        if (tell && !is_role(level->tell) && !plan_person(plan, level->tell))
+            plan_walk_fault(walk, tell,
+                            "'%s' is neither a role nor one of the people; write cook, "
+                            "supervisor, verifier or initials",
+                            level->tell);
+        if (after && i > 0 && level->after_ms < plan->escalation[i - 1].after_ms)
+            plan_walk_fault(walk, after,
+                            "this level comes before the one above it; write them in order, "
+                            "the soonest first");
+    }
+}
+
 static void
 check_duties(struct walk *walk, const struct plan *plan, const yaml_node_t *duties)
 {
     const yaml_node_t *roles = plan_walk_good(walk, duties, "pins");
     for (size_t i = 0; roles && plan->duties.pins[i]; i++)
-        if (strcmp(plan->duties.pins[i], "cook") != 0 &&
-            strcmp(plan->duties.pins[i], "supervisor") != 0 &&
-            strcmp(plan->duties.pins[i], "verifier") != 0)
+        if (!is_role(plan->duties.pins[i]))
             plan_walk_fault(walk, plan_tree_item(walk->tree, roles, i),
                             "'%s' is no role; write cook, supervisor or verifier",
                             plan->duties.pins[i]);
@@ -601,5 +628,6 @@ plan_check(struct walk *walk, struct plan *plan)
     check_duties(walk, plan, child(walk, root, "duties"));
     plan_check_uncertainty(walk, plan);
     check_alarm(walk, child(walk, root, "alarm"));
+    check_escalation(walk, plan, child(walk, root, "escalation"));
     finish_records(walk, plan, child(walk, root, "records"));
 }

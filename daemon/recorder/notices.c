@@ -72,20 +72,36 @@ notices_bring_back(struct notices *notices, struct store *store, int64_t at_ms)
 bool
 notice_wanted(const struct decision *decision)
 {
-    return decision_opens(decision) || decision_ends(decision) ||
-           decision->kind == DECISION_DOOR_LEFT_OPEN || decision->kind == DECISION_DOOR_OVER;
+    return decision_tells(decision) || decision->kind == DECISION_DOOR_LEFT_OPEN ||
+           decision->kind == DECISION_DOOR_OVER;
 }
 
-/* What every notice has beside its own parts. */
+/* Who is meant: the people of a role, or the one named. */
+static void
+list_people(const struct plan *plan, const char *tell, struct json_out *out)
+{
+    out_array(out, "to");
+    for (size_t i = 0; i < plan->person_count; i++)
+        if (strcmp(plan->people[i].initials, tell) == 0 ||
+            strcmp(person_role_word(plan->people[i].role), tell) == 0)
+            out_text(out, NULL, plan->people[i].initials);
+    out_array_end(out);
+}
+
+/* What every notice has beside its own parts; tell NULL = it is for everybody. */
 static bool
 finish(struct json_out *out, const struct plan *plan, uint64_t seq, int64_t at_ms,
-       const char *words)
+       const char *words, const char *tell)
 {
     char when[40];
     out_bool(out, "recorded", seq != 0);
     out_int(out, "seq", (int64_t)seq);
     out_text(out, "site", plan->site_name);
+    if (tell != NULL)
+        out_text(out, "tell", tell);
     out_text(out, "time_utc", utc_text(when, sizeof when, at_ms));
+    if (tell != NULL)
+        list_people(plan, tell, out);
     out_text(out, "words", words);
     out_object_end(out);
     return out_done(out);
@@ -110,7 +126,23 @@ door_notice(const struct plan *plan, const struct decision *decision, const char
     out_bool(out, "demo", plan->demo);
     out_text(out, "event", event);
     out_text(out, "id", id);
-    return finish(out, plan, seq, decision->at_ms + offset_ms, words);
+    return finish(out, plan, seq, decision->at_ms + offset_ms, words, NULL);
+}
+
+/* A deviation opens and ends once; what its alarm does can come again. */
+static void
+name_event(const struct decision *decision, const char **ret_event, char *id, size_t size)
+{
+    const char *event = decision_opens(decision)                  ? "opened"
+                        : decision_ends(decision)                 ? "ended"
+                        : decision->kind == DECISION_ALARM_RAISED ? "again"
+                                                                  : "escalated";
+    *ret_event = event;
+    if (decision_opens(decision) || decision_ends(decision))
+        (void)snprintf(id, size, "%u-%s", decision->deviation, event);
+    else
+        (void)snprintf(id, size, "%u-%s-%u-%lld", decision->deviation, event, decision->level,
+                       (long long)decision->at_ms);
 }
 
 static bool
@@ -122,18 +154,59 @@ decision_notice(const struct plan *plan, const char *data, uint64_t seq, int64_t
         return false;
     if (decision.kind == DECISION_DOOR_LEFT_OPEN || decision.kind == DECISION_DOOR_OVER)
         return door_notice(plan, &decision, data, seq, offset_ms, out);
-    char id[32];
-    char words[160];
-    const char *event = decision_opens(&decision) ? "opened" : "ended";
-    (void)snprintf(id, sizeof id, "%u-%s", decision.deviation, event);
-    (void)snprintf(words, sizeof words, "Deviation %u %s: %s", decision.deviation, event,
-                   decision_reason_phrase(decision.reason));
+    char id[64];
+    char words[200];
+    const char *event;
+    const char *tell =
+        decision.kind == DECISION_ESCALATED && decision.level <= plan->escalation_count
+            ? plan->escalation[decision.level - 1].tell
+            : NULL;
+    name_event(&decision, &event, id, sizeof id);
+    if (decision.kind == DECISION_ALARM_RAISED)
+        (void)snprintf(words, sizeof words, "Deviation %u goes on: its alarm is told again",
+                       decision.deviation);
+    else
+        (void)snprintf(words, sizeof words, "Deviation %u %s: %s", decision.deviation, event,
+                       decision_reason_phrase(decision.reason));
     out_object(out, NULL);
     out_raw(out, "decision", data);
     out_bool(out, "demo", plan->demo);
     out_text(out, "event", event);
     out_text(out, "id", id);
-    return finish(out, plan, seq, decision.at_ms + offset_ms, words);
+    return finish(out, plan, seq, decision.at_ms + offset_ms, words, tell);
+}
+
+const struct plan_hook *
+notice_hook(const struct plan *plan, const char *kind, const char *data_json)
+{
+    struct decision decision;
+    const struct plan_hook *own = NULL;
+    if (strcmp(kind, "decision") == 0 &&
+        decision_read(data_json, strlen(data_json), &decision) &&
+        decision.kind == DECISION_ESCALATED && decision.level <= plan->escalation_count)
+        own = &plan->escalation[decision.level - 1].hook;
+    if (own != NULL && own->args[0] != NULL)
+        return own;
+    return plan->hook.args[0] != NULL ? &plan->hook : NULL;
+}
+
+bool
+plan_tells_anybody(const struct plan *plan)
+{
+    for (size_t i = 0; i < plan->escalation_count; i++)
+        if (plan->escalation[i].hook.args[0] != NULL)
+            return true;
+    return plan->hook.args[0] != NULL;
+}
+
+void
+notices_drop(struct notices *notices, uint64_t seq)
+{
+    struct notice *notice = find(notices, seq);
+    if (notice == NULL)
+        return;
+    *notice = notices->list[--notices->count];
+    notices->changed = true;
 }
 
 /* Advice is told as advice. */
@@ -160,7 +233,7 @@ forecast_notice(const struct plan *plan, const char *data, uint64_t seq, int64_t
     out_text(out, "event", likely ? "forecast-miss" : "forecast-over");
     out_raw(out, "forecast", data);
     out_text(out, "id", id);
-    return finish(out, plan, seq, at_ms, words);
+    return finish(out, plan, seq, at_ms, words, NULL);
 }
 
 bool

@@ -33,6 +33,8 @@ struct notices {
 bool notices_add(struct notices *notices, uint64_t seq, int64_t at_ms);
 /* What the runner reported. True when the notice is done with: delivered, or given up. */
 bool notices_report(struct notices *notices, uint64_t seq, bool delivered, int64_t at_ms);
+/* Nobody is to be told of it after all. */
+void notices_drop(struct notices *notices, uint64_t seq);
 /* Keeps and brings back the list through the store's cache. */
 enum store_status notices_keep(struct notices *notices, struct store *store,
                                struct store_error *reterr);
@@ -40,6 +42,11 @@ void notices_bring_back(struct notices *notices, struct store *store, int64_t at
 
 /* Whether the hook must hear of a decision. */
 bool notice_wanted(const struct decision *decision);
+/* The command that tells of a record: that of its level of the escalation, or the plan's; NULL
+ * = nobody. */
+const struct plan_hook *notice_hook(const struct plan *plan, const char *kind,
+                                    const char *data_json);
+bool plan_tells_anybody(const struct plan *plan);
 /* The JSON the command reads on stdin: id (stable: "12-opened"), what happened in words, and
  * the record's data itself, a decision or a
  * forecast as kind says. seq 0 and recorded false when it could not be stored. Returns false

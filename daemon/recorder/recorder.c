@@ -231,16 +231,17 @@ static void
 tell_unrecorded(struct recorder *recorder)
 {
     char text[2048];
-    if (recorder->parts.hook == NULL || recorder->plan->hook.args[0] == NULL)
+    if (recorder->parts.hook == NULL)
         return;
     for (size_t i = 0; i < recorder->pending.record_count; i++) {
         struct pending_record *record = &recorder->pending.records[i];
-        if (!record->tell || record->told_unrecorded ||
+        const struct plan_hook *hook =
+            record->tell ? notice_hook(recorder->plan, record->kind, record->data) : NULL;
+        if (hook == NULL || record->told_unrecorded ||
             !notice_text(recorder->plan, record->kind, record->data, 0, record->at_ms,
                          recorder->line.offset_ms, text, sizeof text))
             continue;
-        record->told_unrecorded =
-            hook_tell(recorder->parts.hook, &recorder->plan->hook, 0, text);
+        record->told_unrecorded = hook_tell(recorder->parts.hook, hook, 0, text);
     }
 }
 
@@ -375,25 +376,34 @@ tell_one(struct recorder *recorder, struct notice *notice)
     char text[2048];
     if (store_each_record(recorder->lookup, notice->seq - 1, notice->seq, NULL, copy_data,
                           &find, &error) != STORE_OK ||
-        !find.found ||
-        !notice_text(recorder->plan, find.kind, find.text, notice->seq, find.at_ms,
+        !find.found)
+        return;
+    const struct plan_hook *hook = notice_hook(recorder->plan, find.kind, find.text);
+    if (hook == NULL) {
+        notices_drop(&recorder->notices, notice->seq);
+        return;
+    }
+    if (!notice_text(recorder->plan, find.kind, find.text, notice->seq, find.at_ms,
                      recorder->line.offset_ms, text, sizeof text))
         return;
-    notice->running = hook_tell(recorder->parts.hook, &recorder->plan->hook, notice->seq, text);
+    notice->running = hook_tell(recorder->parts.hook, hook, notice->seq, text);
 }
 
 void
 recorder_tell(struct recorder *recorder)
 {
-    if (recorder->parts.hook == NULL || recorder->plan->hook.args[0] == NULL) {
+    if (recorder->parts.hook == NULL || !plan_tells_anybody(recorder->plan)) {
         recorder->notices.count = 0; /* the plan names nobody to tell */
         return;
     }
     int64_t now_ms = timeline_at(&recorder->line, recorder_mono_ms(recorder));
-    for (size_t i = 0; i < recorder->notices.count; i++) {
+    for (size_t i = 0; i < recorder->notices.count;) {
         struct notice *notice = &recorder->notices.list[i];
+        size_t count = recorder->notices.count;
         if (!notice->running && notice->next_ms <= now_ms)
             tell_one(recorder, notice);
+        if (recorder->notices.count == count) /* else another has taken its place */
+            i++;
     }
 }
 

@@ -97,6 +97,25 @@ entry_say(const struct plan *plan, const struct entry *entry, bool in_store,
     case ENTRY_REVIEW:
         (void)snprintf(say, size, "The records of %s reviewed by %s.", entry->day, who);
         break;
+    case ENTRY_HEARD:
+        (void)snprintf(
+            say, size,
+            "%s has heard the alarm of deviation %u. It stays open: act, then record "
+            "what was done.",
+            who, entry->deviation);
+        break;
+    case ENTRY_SHELVE:
+        if (entry->place[0] != '\0')
+            (void)snprintf(subject, sizeof subject, "Alarms of %s", entry->place);
+        else
+            (void)snprintf(subject, sizeof subject, "The alarm of deviation %u",
+                           entry->deviation);
+        if (entry->end)
+            (void)snprintf(say, size, "%s: told again from now on, says %s.", subject, who);
+        else
+            (void)snprintf(say, size, "%s: not told for %s, says %s. Judging goes on.", subject,
+                           duration_text(temp, sizeof temp, entry->for_ms), who);
+        break;
     case ENTRY_CALIBRATE:
         (void)snprintf(say, size, "%s checked by %s.",
                        entry->probe[0] != '\0' ? entry->probe : entry->thermometer, who);

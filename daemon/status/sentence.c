@@ -204,6 +204,13 @@ tell_place(const struct snapshot *snapshot, struct snapshot_place *place)
     else
         tell_watched_place(snapshot, place, plan, &text);
     add_switches(&text, snapshot, place);
+    if (place->shelf.until_ms == TIME_NONE)
+        return;
+    if (place->concern == CONCERN_NONE)
+        place->concern = CONCERN_WATCH;
+    text_add(&text, " Its alarms are ");
+    add_shelf(&text, snapshot, &place->shelf);
+    text_add(&text, "; judging goes on.");
 }
 
 /* ---- deviations, and what waits for a person ---- */
@@ -479,8 +486,10 @@ snapshot_tell(struct snapshot *snapshot)
     tell_switches(snapshot);
     for (size_t i = 0; i < snapshot->place_count; i++)
         tell_place(snapshot, &snapshot->places[i]);
-    for (size_t i = 0; i < snapshot->deviation_count; i++)
+    for (size_t i = 0; i < snapshot->deviation_count; i++) {
         tell_deviation(snapshot, &snapshot->deviations[i]);
+        tell_alarm(snapshot, &snapshot->deviations[i]);
+    }
     for (size_t i = 0; i < snapshot->undecided_count; i++)
         tell_undecided(snapshot, &snapshot->undecided[i]);
     tell_checks(snapshot);

@@ -14,6 +14,12 @@ void tell_deviation(const struct snapshot *snapshot, struct snapshot_deviation *
 /* By when it asks something of people, and whether that is overdue (duties.c). */
 void tell_due(const struct snapshot *snapshot, struct snapshot_deviation *deviation);
 
+/* How its alarm stands (alarms.c). */
+void tell_alarm(const struct snapshot *snapshot, struct snapshot_deviation *deviation);
+/* "shelved until 15:00 by AB (engineer is here)" */
+void add_shelf(struct text *text, const struct snapshot *snapshot,
+               const struct engine_shelf *shelf);
+
 /* Which business days wait for their review (duties.c). */
 void tell_reviews(struct snapshot *snapshot, const struct engine *engine);
 

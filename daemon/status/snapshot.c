@@ -34,6 +34,7 @@ snapshot_free(struct snapshot *snapshot)
     free(snapshot->buses);
     free(snapshot->checks);
     free(snapshot->switches);
+    free(snapshot->alarms);
     free(held(snapshot));
 }
 
@@ -55,9 +56,11 @@ snapshot_new(const struct snapshot_counts *counts)
     snapshot->buses = calloc(counts->buses + 1, sizeof *snapshot->buses);
     snapshot->checks = calloc(counts->checks + 1, sizeof *snapshot->checks);
     snapshot->switches = calloc(counts->switches + 1, sizeof *snapshot->switches);
-    if (snapshot->switches == NULL || snapshot->checks == NULL || snapshot->probes == NULL ||
-        snapshot->batches == NULL || snapshot->places == NULL || snapshot->deviations == NULL ||
-        snapshot->undecided == NULL || snapshot->stored == NULL || snapshot->buses == NULL) {
+    snapshot->alarms = calloc(counts->alarms + 1, sizeof *snapshot->alarms);
+    if (snapshot->alarms == NULL || snapshot->switches == NULL || snapshot->checks == NULL ||
+        snapshot->probes == NULL || snapshot->batches == NULL || snapshot->places == NULL ||
+        snapshot->deviations == NULL || snapshot->undecided == NULL ||
+        snapshot->stored == NULL || snapshot->buses == NULL) {
         snapshot_free(snapshot);
         return NULL;
     }
@@ -70,7 +73,10 @@ snapshot_new(const struct snapshot_counts *counts)
     snapshot->bus_count = counts->buses;
     snapshot->check_count = counts->checks;
     snapshot->switch_count = counts->switches;
+    snapshot->alarm_count = counts->alarms;
     snapshot->clock_trusted = true;
+    for (size_t i = 0; i < counts->places; i++)
+        snapshot->places[i].shelf.from_ms = snapshot->places[i].shelf.until_ms = TIME_NONE;
     return snapshot;
 }
 
@@ -105,6 +111,7 @@ struct views {
     struct engine_check_view checks[2 * PLAN_PROBES_MAX];
     struct engine_stored_view stored[ENGINE_STORED_MAX];
     struct engine_switch_view switches[PLAN_SWITCHES_MAX];
+    struct engine_alarm_view alarms[ENGINE_ALARMS_MAX];
 };
 
 static struct snapshot *
@@ -121,6 +128,7 @@ build_from(const struct engine *engine, struct views *views)
         .buses = plan == NULL ? 0 : plan->bus_count,
         .checks = engine_view_checks(engine, views->checks, 2 * PLAN_PROBES_MAX),
         .switches = engine_view_switches(engine, views->switches, PLAN_SWITCHES_MAX),
+        .alarms = engine_view_alarms(engine, views->alarms, ENGINE_ALARMS_MAX),
     };
     struct snapshot *snapshot = snapshot_new(&counts);
     if (snapshot == NULL)
@@ -132,11 +140,15 @@ build_from(const struct engine *engine, struct views *views)
         snapshot->batches[i].view = views->batches[i];
     for (size_t i = 0; i < counts.places; i++)
         snapshot->places[i] = (struct snapshot_place){
-            .view = views->places[i], .quiet = engine_quiet(engine, views->places[i].place)};
+            .view = views->places[i],
+            .quiet = engine_quiet(engine, views->places[i].place),
+            .shelf = engine_place_shelf(engine, plan->places[views->places[i].place].id)};
     for (size_t i = 0; i < counts.deviations; i++)
         snapshot->deviations[i].view = views->deviations[i];
     for (size_t i = 0; i < counts.undecided; i++)
         snapshot->undecided[i].view = views->undecided[i];
+    for (size_t i = 0; i < counts.alarms; i++)
+        snapshot->alarms[i] = views->alarms[i];
     for (size_t i = 0; i < counts.checks; i++)
         snapshot->checks[i].view = views->checks[i];
     for (size_t i = 0; i < counts.stored; i++)

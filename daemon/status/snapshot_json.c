@@ -174,6 +174,15 @@ write_batch(struct json_out *out, const struct snapshot *snapshot,
 }
 
 static void
+write_shelf(struct json_out *out, const struct snapshot *snapshot,
+            const struct engine_shelf *shelf)
+{
+    write_at(out, snapshot, "shelved_until", shelf->until_ms);
+    out_text(out, "shelved_by", shelf->by);
+    out_text(out, "shelved_reason", shelf->reason);
+}
+
+static void
 write_place(struct json_out *out, const struct snapshot *snapshot,
             const struct snapshot_place *place, int64_t viewed_ms)
 {
@@ -199,6 +208,31 @@ write_place(struct json_out *out, const struct snapshot *snapshot,
     out_bool(out, "quiet", quiet);
     out_text(out, "quiet_why", quiet ? quiet_why_word(place->quiet.why) : "");
     write_at(out, snapshot, "quiet_until", quiet ? place->quiet.until_ms : TIME_NONE);
+    write_shelf(out, snapshot, &place->shelf);
+    out_object_end(out);
+}
+
+static void
+write_alarm(struct json_out *out, const struct snapshot *snapshot,
+            const struct engine_alarm_view *alarm)
+{
+    out_object(out, NULL);
+    out_int(out, "number", alarm->number);
+    out_text(out, "state", alarm_state_word(snapshot, alarm));
+    out_int(out, "cause", alarm->cause);
+    out_array(out, "deviations");
+    for (size_t i = 0; i < snapshot->deviation_count; i++)
+        if (snapshot->deviations[i].view.alarm == alarm->number)
+            out_int(out, NULL, snapshot->deviations[i].view.number);
+    out_array_end(out);
+    out_bool(out, "goes_on", alarm->goes_on);
+    out_bool(out, "acted", alarm->acted);
+    write_at(out, snapshot, "sounded", alarm->sounded_ms);
+    write_at(out, snapshot, "heard", alarm->heard_ms);
+    out_text(out, "heard_by", alarm->heard_by);
+    write_shelf(out, snapshot, &alarm->shelf);
+    out_int(out, "level", alarm->level);
+    write_at(out, snapshot, "level_told", alarm->level_ms);
     out_object_end(out);
 }
 
@@ -210,6 +244,8 @@ write_deviation(struct json_out *out, const struct snapshot *snapshot,
     out_object(out, NULL);
     out_int(out, "number", view->number);
     out_text(out, "sentence", deviation->sentence);
+    out_text(out, "alarm_sentence", deviation->alarm);
+    out_int(out, "alarm", view->alarm);
     out_text(out, "reason", decision_reason_word(view->opened.reason));
     out_int(out, "batch", view->opened.batch);
     out_text(out, "place", view->opened.place);
@@ -490,6 +526,10 @@ snapshot_json(const struct snapshot *snapshot, int64_t viewed_ms, char *buf, siz
     out_array(&out, "deviations");
     for (size_t i = 0; i < snapshot->deviation_count; i++)
         write_deviation(&out, snapshot, &snapshot->deviations[i]);
+    out_array_end(&out);
+    out_array(&out, "alarms");
+    for (size_t i = 0; i < snapshot->alarm_count; i++)
+        write_alarm(&out, snapshot, &snapshot->alarms[i]);
     out_array_end(&out);
     out_array(&out, "undecided");
     for (size_t i = 0; i < snapshot->undecided_count; i++)

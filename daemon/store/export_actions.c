@@ -86,7 +86,21 @@ static bool
 is_action(enum entry_kind kind)
 {
     return kind == ENTRY_ACTION || kind == ENTRY_VERIFY || kind == ENTRY_DECIDE ||
-           kind == ENTRY_CORRECT || kind == ENTRY_CONFIRM;
+           kind == ENTRY_CORRECT || kind == ENTRY_CONFIRM || kind == ENTRY_HEARD ||
+           kind == ENTRY_SHELVE;
+}
+
+/* Why a limit was suspended, or that it is over, is a reason like any other; a review tells its
+ * day there. */
+static const char *
+reason_of(const struct entry *entry)
+{
+    if (entry->kind == ENTRY_REVIEW)
+        return entry->day;
+    if ((entry->kind == ENTRY_QUIET || entry->kind == ENTRY_SHELVE) && entry->end)
+        return "over";
+    return entry->kind == ENTRY_QUIET && entry->why != QUIET_NONE ? quiet_why_word(entry->why)
+                                                                  : entry->reason;
 }
 
 static bool
@@ -121,12 +135,14 @@ write_action(void *arg, const struct store_record *record)
         cell_empty(cells);
     cell_text(cells, entry->withdraw ? "withdrawn" : entry->text);
     cell_temp(cells, entry->has_temp ? entry->temp_mC : TEMP_NONE);
-    cell_text(cells, entry->reason);
+    cell_text(cells, reason_of(entry));
     cell_int_or_empty(cells, (int64_t)entry->refers);
     cell_int_or_empty(cells, (int64_t)corrected_by(actions, record->seq));
     cell_text(cells, entry->control);
     cell_text(cells, entry->safe);
     cell_text(cells, food_text(food, entry));
+    cell_text(cells, entry->place);
+    cell_seconds(cells, entry->for_ms);
     cells_row_end(cells);
     return !cells->stopped;
 }
@@ -145,19 +161,6 @@ write_probes(struct cells *cells, const struct entry *entry)
         len += (size_t)snprintf(text + len, sizeof(text) - len, "%s%s", i == 0 ? "" : " ",
                                 entry->probes[i]);
     cell_text(cells, text);
-}
-
-/* Why a limit was suspended, or that it is over, is a reason like any other; a review tells its
- * day there. */
-static const char *
-reason_of(const struct entry *entry)
-{
-    if (entry->kind == ENTRY_REVIEW)
-        return entry->day;
-    if (entry->kind == ENTRY_QUIET && entry->end)
-        return "over";
-    return entry->kind == ENTRY_QUIET && entry->why != QUIET_NONE ? quiet_why_word(entry->why)
-                                                                  : entry->reason;
 }
 
 /* What became of a batch, or of a correction. */
@@ -235,7 +238,7 @@ export_actions(struct export_job *job, struct store_error *reterr)
     return export_of(job,
                      "seq,time_utc,kind,deviation,batch,by,found,done,disposition,quantity,"
                      "prevent,accepted,text,temp_degC,reason,corrects,corrected_by,control,"
-                     "safe,food",
+                     "safe,food,place,for_s",
                      write_action, reterr);
 }
 

@@ -235,6 +235,9 @@ take_decision(struct batches *batches, const struct store_record *record)
     case DECISION_DOOR_LEFT_OPEN:
     case DECISION_DOOR_OVER:
     case DECISION_MARKED:
+    case DECISION_SHELF_ENDED:
+    case DECISION_ALARM_RAISED:
+    case DECISION_ESCALATED:
         break;
     }
     return true;

@@ -28,6 +28,7 @@ struct deviation {
     bool withdrawn;               /* by a correction there was none */
     enum disposition disposition; /* of the last action, as the texts are */
     struct long_text found, done, quantity, prevent, control, safe, food;
+    struct long_text heard, shelved, escalated;
     const struct plan *plan;        /* it was judged under; NULL = not known */
     const struct plan_limit *limit; /* as its plan writes it; NULL = not known */
 };
@@ -56,6 +57,9 @@ forget(struct deviations *deviations, uint32_t number)
     free(row->control.chars);
     free(row->safe.chars);
     free(row->food.chars);
+    free(row->heard.chars);
+    free(row->shelved.chars);
+    free(row->escalated.chars);
     rows_remove(&deviations->rows, number);
 }
 
@@ -116,6 +120,67 @@ take_withdrawn(struct deviations *deviations, const struct decision *decision)
         row->withdrawn = true;
 }
 
+/* ---- alarms ---- */
+
+/* What is said of an alarm is said of each of its deviations. */
+static uint32_t
+alarm_of(const struct deviation *row)
+{
+    return row->opened.alarm != 0 ? row->opened.alarm : row->number;
+}
+
+/* "2026-03-01T10:00:00.000Z AB; ..." in one cell. */
+static bool
+add_event(const struct export_job *job, struct long_text *text, int64_t at_ms, const char *what)
+{
+    char when[40], piece[PLAN_NAME_MAX + 160];
+
+    (void)snprintf(piece, sizeof(piece), "%s%s %s", text->chars ? "; " : "",
+                   utc_text(when, sizeof(when), job_shown_ms(job, at_ms)), what);
+    return long_text_add(text, piece);
+}
+
+static bool
+take_escalated(struct deviations *deviations, const struct decision *decision)
+{
+    bool memory = true;
+    char what[64];
+
+    (void)snprintf(what, sizeof(what), "level %u (%s)", decision->level,
+                   decision_reason_word(decision->reason));
+    for (size_t i = 0; memory && i < deviations->rows.count; i++) {
+        struct deviation *row = deviations->rows.items[i];
+        if (alarm_of(row) == decision->deviation)
+            memory = add_event(deviations->job, &row->escalated, decision->at_ms, what);
+    }
+    return memory;
+}
+
+static bool
+take_alarm_entry(struct deviations *deviations, enum entry_kind kind, int64_t at_ms)
+{
+    const struct entry *entry = &deviations->entry;
+    const struct deviation *named = rows_find(&deviations->rows, entry->deviation);
+    bool memory = true;
+    char what[PLAN_NAME_MAX + 80], span[32];
+
+    if (kind == ENTRY_HEARD || entry->end)
+        (void)snprintf(what, sizeof(what), "%s%s", entry->who, entry->end ? " over" : "");
+    else
+        (void)snprintf(what, sizeof(what), "%s for %s: %.120s", entry->who,
+                       duration_text(span, sizeof(span), entry->for_ms), entry->reason);
+    for (size_t i = 0; memory && i < deviations->rows.count; i++) {
+        struct deviation *row = deviations->rows.items[i];
+        bool is_of_place = entry->place[0] != '\0' && row->opened.batch == 0 &&
+                           row->ended_ms == TIME_NONE &&
+                           strcmp(row->opened.place, entry->place) == 0;
+        if (is_of_place || (named && alarm_of(row) == alarm_of(named)))
+            memory = add_event(deviations->job,
+                               kind == ENTRY_HEARD ? &row->heard : &row->shelved, at_ms, what);
+    }
+    return memory;
+}
+
 static bool
 take_decision(struct deviations *deviations, const struct store_record *record)
 {
@@ -131,6 +196,8 @@ take_decision(struct deviations *deviations, const struct store_record *record)
         take_ended(deviations, &decision);
     if (decision.kind == DECISION_DEVIATION_WITHDRAWN)
         take_withdrawn(deviations, &decision);
+    if (decision.kind == DECISION_ESCALATED)
+        return take_escalated(deviations, &decision);
     return true;
 }
 
@@ -183,6 +250,8 @@ take_entry(struct deviations *deviations, enum entry_kind kind,
     }
     if (kind == ENTRY_BEGIN || kind == ENTRY_END)
         return judged_by_entry(&deviations->judged_by, &deviations->entry);
+    if (kind == ENTRY_HEARD || kind == ENTRY_SHELVE)
+        return take_alarm_entry(deviations, kind, record->at_ms);
     return take_action(deviations, kind, record->at_ms);
 }
 
@@ -198,7 +267,7 @@ see_record(void *arg, const struct store_record *record)
     else if (strcmp(record->kind, "plan") == 0)
         memory = judged_by_plan(&deviations->judged_by, record);
     else if (kind == ENTRY_BEGIN || kind == ENTRY_END || kind == ENTRY_ACTION ||
-             kind == ENTRY_VERIFY)
+             kind == ENTRY_VERIFY || kind == ENTRY_HEARD || kind == ENTRY_SHELVE)
         memory = take_entry(deviations, kind, record);
     if (!memory)
         deviations->job->no_memory = true;
@@ -298,6 +367,10 @@ write_deviation(struct export_job *job, const struct deviation *row, const struc
     cell_text(cells, explain_rule(opened).number);
     cell_explained(cells, opened, row->plan, row->limit);
     write_doubt(job, doubt);
+    cell_int(cells, alarm_of(row));
+    cell_text(cells, row->heard.chars);
+    cell_text(cells, row->shelved.chars);
+    cell_text(cells, row->escalated.chars);
     cells_row_end(cells);
 }
 
@@ -338,7 +411,7 @@ export_deviations(struct export_job *job, struct store_error *reterr)
             "worst_degC,action_utc,action_by,disposition,verified_utc,verified_by,"
             "found,done,quantity,prevent,critical_control_point,limit_source,control,safe,"
             "food,rule,explained,doubted_batches,doubted_readings,doubted_from_utc,"
-            "doubted_to_utc");
+            "doubted_to_utc,alarm,heard,shelved,escalated");
     for (size_t i = 0; status == STORE_OK && i < deviations->rows.count && !job->cells.stopped;
          i++)
         status = write_row(job, deviations->rows.items[i], reterr);

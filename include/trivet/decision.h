@@ -41,10 +41,15 @@ enum decision_kind {
     DECISION_STEP_CORRECTED,      /* its clock counts from since_ms */
     DECISION_STEP_WITHDRAWN,      /* it did not begin after all */
     DECISION_DEVIATION_WITHDRAWN, /* by a correction there was none */
+    DECISION_SHELF_ENDED,         /* a deviation's alarm, or a place's, is told again: since_ms,
+                                     found_ms */
+    DECISION_ALARM_RAISED,        /* an alarm whose cause is still there sounds again */
+    DECISION_ESCALATED, /* nobody has acted on an alarm, or heard it, for required_ms since
+                           since_ms: level says who is told now */
 };
 
 /* The last kind and reason there are. */
-#define DECISION_KIND_LAST DECISION_DEVIATION_WITHDRAWN
+#define DECISION_KIND_LAST DECISION_ESCALATED
 
 /* Why. One vocabulary for all kinds; each kind uses a few. */
 enum decision_reason {
@@ -90,11 +95,16 @@ enum decision_reason {
     REASON_ABOVE_CEILING, /* warmer than it may be for any time */
     REASON_STOOD,         /* it stood for the required time after reaching the temperature */
 
-    REASON_CONFIRMED,    /* a second person confirmed it */
-    REASON_DECLINED,     /* a person declined it */
+    REASON_CONFIRMED, /* a second person confirmed it */
+    REASON_DECLINED,  /* a person declined it */
+
+    /* Of alarms */
+    REASON_JOINED,    /* a further deviation of the same cause */
+    REASON_NOT_HEARD, /* nobody has said that the alarm was heard */
+    REASON_NO_ACTION, /* nobody has recorded a corrective action */
 };
 
-#define DECISION_REASON_LAST REASON_DECLINED
+#define DECISION_REASON_LAST REASON_NO_ACTION
 
 struct decision {
     enum decision_kind kind;
@@ -127,6 +137,11 @@ struct decision {
     char contact[PLAN_ID_MAX + 1];     /* the door or button; "" = none */
     int32_t reference_mC; /* meaningful with REASON_FAILED_CHECK and a deviation that opens */
     bool unverified;      /* the limit's figures were not checked; the plan accepts that */
+    uint32_t alarm;       /* opened or ended as part of that earlier deviation's alarm; 0 = its
+                             own */
+    bool silent;   /* opened or ended without an alarm of its own: part of one that sounds,
+                      or shelved */
+    uint8_t level; /* ESCALATED: from 1 */
 };
 
 /* Whether it opens or ends a deviation; a gap that lasts too long is one like the others. */
@@ -142,6 +157,14 @@ decision_ends(const struct decision *decision)
 {
     return decision->deviation != 0 &&
            (decision->kind == DECISION_DEVIATION_ENDED || decision->kind == DECISION_GAP_ENDED);
+}
+
+/* Whether people are told of it at once. */
+static inline bool
+decision_tells(const struct decision *decision)
+{
+    return ((decision_opens(decision) || decision_ends(decision)) && !decision->silent) ||
+           decision->kind == DECISION_ALARM_RAISED || decision->kind == DECISION_ESCALATED;
 }
 
 const char *decision_kind_word(enum decision_kind kind); /* "step-begun", ... */

@@ -202,6 +202,7 @@ struct engine_deviation_view {
                                closed and leaves the list */
     char action_by[PLAN_INITIALS_MAX + 1];
     char product[PLAN_ID_MAX + 1]; /* of its own batch, "" = none */
+    uint32_t alarm;                /* the number of its alarm (trivet/engine_alarm.h) */
     bool food_more;                /* there was more food than is listed */
     uint32_t food_count;
     uint32_t food[ENGINE_AFFECTED_MAX]; /* numbers of the batches it concerns */

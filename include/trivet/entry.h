@@ -49,6 +49,9 @@ enum entry_kind {
     ENTRY_REVIEW,    /* a business day's records were reviewed: who, day, [text] */
     ENTRY_CONFIRM,   /* a second person about a correction that waits: who, batch, accept,
                         [text] */
+    ENTRY_HEARD,     /* a person has heard the alarm of a deviation: who, deviation, [text] */
+    ENTRY_SHELVE, /* an alarm is not told for a while: who, deviation or place, for_ms, reason;
+                     or told again from now on: who, deviation or place, end */
 };
 
 enum batch_outcome { OUTCOME_NONE, OUTCOME_SERVED, OUTCOME_STORED, OUTCOME_DISCARDED };
@@ -80,8 +83,8 @@ struct entry {
                          TIME_NONE = not given */
     bool accept;      /* ENTRY_DECIDE, ENTRY_CONFIRM */
     bool withdraw;    /* ENTRY_CORRECT */
-    bool end;         /* ENTRY_QUIET: it is over */
-    int64_t for_ms;   /* ENTRY_QUIET */
+    bool end;         /* ENTRY_QUIET, ENTRY_SHELVE: it is over */
+    int64_t for_ms;   /* likewise */
     enum quiet_why why;
     /* ENTRY_CALIBRATE */
     char probe[PLAN_ID_MAX + 1];

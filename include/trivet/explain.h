@@ -80,6 +80,9 @@ struct explain_entry {
     char who[PLAN_INITIALS_MAX + 1];
 };
 
+/* "corrective action", "verification", "heard", "alarm shelved" */
+const char *explain_deed(enum entry_kind kind);
+
 struct explanation {
     uint64_t seq;
     int64_t at_ms;

@@ -443,11 +443,25 @@ struct plan_duties {
     int32_t day_ends_min;        /* a business day ends at this many minutes after midnight */
     const char *pins[4];         /* roles whose entries need a PIN, as words; NULL-terminated */
     const char *working_days[8]; /* "mon", ... NULL-terminated; none = Monday to Friday */
+    int64_t shelve_max_ms;       /* longest that an alarm may be shelved; default 1 h */
 };
 
 struct plan_hook {
     const char *args[PLAN_HOOK_ARGS_MAX + 1]; /* NULL-terminated; args[0] NULL = no hook */
     int64_t timeout_ms;                       /* default 10 s */
+};
+
+#define PLAN_LEVELS_MAX 8
+
+/* What has not happened when the next one is told. */
+enum plan_escalation_without { WITHOUT_ACTION, WITHOUT_HEARING };
+
+/* Who is told next of an alarm that nobody acts on, or hears. */
+struct plan_escalation {
+    int64_t after_ms;
+    enum plan_escalation_without without;
+    const char *tell;      /* a role, or the initials of one of the people */
+    struct plan_hook hook; /* its own command; args[0] NULL = that of `alarm` */
 };
 
 struct plan_web {
@@ -504,6 +518,8 @@ struct plan {
     struct plan_calibration calibration;
     struct plan_duties duties;
     struct plan_hook hook;
+    struct plan_escalation *escalation; /* levels, the first first */
+    size_t escalation_count;
     struct plan_web web;
     struct plan_records records;
 };

@@ -13,6 +13,7 @@
 
 #include "trivet/advice.h"
 #include "trivet/engine.h"
+#include "trivet/engine_alarm.h"
 #include "trivet/engine_quiet.h"
 #include "trivet/json_out.h"
 
@@ -39,6 +40,7 @@ struct snapshot_batch {
 struct snapshot_place {
     struct engine_place_view view;
     struct engine_quiet quiet;
+    struct engine_shelf shelf; /* of its alarms */
     enum concern concern;
     char sentence[SENTENCE_MAX];
 };
@@ -48,6 +50,7 @@ struct snapshot_deviation {
     int64_t due_ms; /* by when its action, then its verification is due; TIME_NONE = neither */
     bool overdue;   /* at the instant of publication */
     char sentence[SENTENCE_MAX]; /* what happened, what is still to be done */
+    char alarm[SENTENCE_MAX];    /* who has heard it, whether it is shelved, who was told on */
 };
 
 struct snapshot_undecided {
@@ -108,7 +111,7 @@ struct snapshot {
     unsigned reviews_waiting, reviews_overdue;
     char review_oldest[ENTRY_DAY_MAX + 1];
     size_t probe_count, batch_count, place_count, deviation_count, bus_count, undecided_count;
-    size_t check_count, stored_count, switch_count;
+    size_t check_count, stored_count, switch_count, alarm_count;
     struct engine_probe_view *probes;
     struct snapshot_batch *batches;
     struct snapshot_place *places;
@@ -118,6 +121,9 @@ struct snapshot {
     struct snapshot_bus *buses;           /* as in plan->buses */
     struct snapshot_switch *switches;     /* as in plan->switches */
     struct snapshot_check *checks;        /* the plan's probes, then its thermometers */
+    struct engine_alarm_view *alarms;
+    struct snapshot_bus *buses;    /* as in plan->buses */
+    struct snapshot_check *checks; /* the plan's probes, then its thermometers */
 };
 
 /* Builds one from the engine (status room) and the newest advice (NULL = none), with its
@@ -131,6 +137,7 @@ struct snapshot *snapshot_build(const struct engine *engine, const struct advice
  * caller holds the first reference; NULL when out of memory. */
 struct snapshot_counts {
     size_t probes, batches, places, deviations, undecided, stored, buses, checks, switches;
+    size_t alarms;
 };
 struct snapshot *snapshot_new(const struct snapshot_counts *counts);
 /* Writes the concerns and sentences from the views; before publication only. */
@@ -158,6 +165,16 @@ const char *thermometer_name(const struct plan *plan, const struct engine_check_
  * site's date. */
 enum check_state reference_state(const struct snapshot *snapshot,
                                  const struct plan_reference *reference);
+
+/* NULL when there is none of that number. */
+const struct engine_alarm_view *snapshot_alarm(const struct snapshot *snapshot,
+                                               uint32_t number);
+/* "sounds", "heard", "shelved", "silent" */
+const char *alarm_state_word(const struct snapshot *snapshot,
+                             const struct engine_alarm_view *alarm);
+/* NULL when the alarms of that place are told. */
+const struct engine_shelf *snapshot_place_shelf(const struct snapshot *snapshot,
+                                                const char *place);
 
 /* The view of a probe by its stored number; NULL when there is none. */
 const struct engine_probe_view *snapshot_probe(const struct snapshot *snapshot,

@@ -129,6 +129,12 @@ rig_line(const struct decision *d, char *buf, size_t size)
         PUT(" %s", d->accepted ? "yes" : "no");
     if (d->deviation)
         PUT(" #%u", d->deviation);
+    if (d->alarm)
+        PUT(" of #%u", d->alarm);
+    if (d->silent)
+        PUT(" silent");
+    if (d->level)
+        PUT(" level %u", d->level);
     if (d->batch > 1)
         PUT(" batch %u", d->batch);
     if (d->batch == 0 && d->place[0])
@@ -332,6 +338,21 @@ play_entry(struct rig *rig, int64_t at_ms, char *words[], size_t count)
         entry.end = strcmp(b, "end") == 0;
         entry.for_ms = entry.end ? 0 : rig_time(b) - RIG_BASE_MS;
         entry.why = entry.end ? QUIET_NONE : QUIET_DEFROSTING;
+        break;
+    case ENTRY_HEARD: /* "heard 1 AB" */
+        entry.batch = 0;
+        entry.deviation = (uint32_t)strtoul(a, NULL, 10);
+        snprintf(entry.who, sizeof entry.who, "%s", b);
+        break;
+    case ENTRY_SHELVE: /* "shelve 1 0:30:00", "shelve fridge 0:30:00", "shelve 1 end" */
+        entry.batch = 0;
+        entry.deviation = (uint32_t)strtoul(a, NULL, 10);
+        if (entry.deviation == 0)
+            snprintf(entry.place, sizeof entry.place, "%s", a);
+        entry.end = strcmp(b, "end") == 0;
+        entry.for_ms = entry.end ? 0 : rig_time(b) - RIG_BASE_MS;
+        if (!entry.end)
+            snprintf(entry.reason, sizeof entry.reason, "engineer is here");
         break;
     case ENTRY_REVIEW:    /* likewise */
     case ENTRY_CALIBRATE: /* has too many fields for a line: test_engine_calibration.c */

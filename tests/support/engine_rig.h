@@ -12,9 +12,11 @@
  * 0:06:00 correct 5 61.0     5 = seq of the entry (counts all records from 1) 0:06:00 action 1
  * AB            0:06:00 verify 1 SB        0:20:00 restart 0:10:00 0:06:00 plan takes
  * rig->next_plan       0:06:00 quiet fridge 0:30:00, or "end"       0:06:00 wait    ticks up to
- * this instant
+ * this instant    0:06:00 heard 1 AB
+ * 0:06:00 shelve 1 0:30:00       of a deviation's alarm, or "shelve fridge 0:30:00"; or "end"
  *
- * The log has one line per decision: "TIME kind reason" and what there is of: #deviation, batch
+ * The log has one line per decision: "TIME kind reason" and what there is of: #deviation, whose
+ * alarm it is part of, whether it is silent, level, batch
  * (when not 1), place (without a batch), stage, probe, temperature, worst, since, found. Steps
  * begun and batches ended are left out unless rig->all. */
 #ifndef SUPPORT_ENGINE_RIG_H

@@ -465,8 +465,9 @@ class Day(unittest.TestCase):
 
     def test_hook_heard_of_every_opening_and_ending(self):
         heard = [json.loads(line) for line in (self.kitchen.directory / "told").read_text().splitlines()]
+        # What is one alarm with a deviation that was told is not told by itself (E199).
         seqs = {(data["deviation"], data["decision"].rsplit("-", 1)[1]): data["seq"] for data in self.kitchen.decisions()
-                if "deviation" in data}
+                if "deviation" in data and not data.get("silent")}
         self.assertEqual({(notice["decision"]["deviation"], notice["event"]) for notice in heard}, set(seqs))
         for notice in heard:
             self.assertEqual(notice["seq"], seqs[notice["decision"]["deviation"], notice["event"]])

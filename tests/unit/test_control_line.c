@@ -181,7 +181,7 @@ test_request_of_each_entry_word_becomes_that_entry(void **state)
     assert_int_equal(request.entry.temp_mC, 63400);
     assert_int_equal(request.entry.batch, 4);
     assert_int_equal(request.entry.peer_uid, -1);
-    for (enum entry_kind kind = ENTRY_BEGIN; kind <= ENTRY_REVIEW; kind++) {
+    for (enum entry_kind kind = ENTRY_BEGIN; kind <= ENTRY_SHELVE; kind++) {
         char line[64];
         (void)snprintf(line, sizeof line, "{\"do\":\"%s\"}", entry_kind_word(kind));
         assert_false(read_text(line, &request, wrong));

@@ -85,6 +85,52 @@ test_decision_with_everything_comes_back(void **state)
         "\"subject\":\"air\",\"temp_mC\":-500,\"worst_mC\":9100}");
 }
 
+static void
+test_decision_of_an_alarm_comes_back(void **state)
+{
+    (void)state;
+    struct decision d = full();
+    d.alarm = 5;
+    d.silent = true;
+    assert_comes_back(&d);
+    struct decision escalated = bare(DECISION_ESCALATED);
+    escalated.reason = REASON_NO_ACTION;
+    escalated.deviation = 5;
+    escalated.level = 2;
+    escalated.required_ms = 1800000;
+    escalated.since_ms = 1;
+    assert_comes_back(&escalated);
+    char text[1024];
+    write(&escalated, text, sizeof text);
+    assert_string_equal(text, "{\"at_ms\":1,\"decision\":\"escalated\",\"deviation\":5,"
+                              "\"level\":2,\"reason\":\"no-action\",\"required_ms\":1800000,"
+                              "\"since_ms\":1}");
+    static const char told[] = "{\"at_ms\":1,\"decision\":\"deviation-opened\",\"deviation\":5,"
+                               "\"reason\":\"entered\",\"silent\":false}";
+    assert_false(decision_read(told, sizeof told - 1, &d)); /* true, or not there */
+}
+
+/* People are told of what opens and ends unless it is silent, and of what an alarm does. */
+static void
+test_decision_tells_what_is_not_silent(void **state)
+{
+    (void)state;
+    struct decision d = bare(DECISION_DEVIATION_OPENED);
+    d.deviation = 1;
+    assert_true(decision_tells(&d));
+    d.silent = true;
+    assert_false(decision_tells(&d));
+    d = bare(DECISION_GAP_ENDED);
+    assert_false(decision_tells(&d)); /* of no deviation */
+    d.deviation = 1;
+    assert_true(decision_tells(&d));
+    struct decision raised = bare(DECISION_ALARM_RAISED), over = bare(DECISION_SHELF_ENDED),
+                    escalated = bare(DECISION_ESCALATED);
+    assert_true(decision_tells(&raised));
+    assert_true(decision_tells(&escalated));
+    assert_false(decision_tells(&over));
+}
+
 /* RFC 8785: what another JSON library writes with sorted keys and no blanks is the same text.
  */
 static void
@@ -199,6 +245,8 @@ main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_decision_with_everything_comes_back),
+        cmocka_unit_test(test_decision_of_an_alarm_comes_back),
+        cmocka_unit_test(test_decision_tells_what_is_not_silent),
         cmocka_unit_test(test_decision_text_is_canonical_for_another_writer),
         cmocka_unit_test(test_decision_of_every_kind_and_reason_comes_back),
         cmocka_unit_test(test_decision_words_are_all_different),

@@ -215,7 +215,7 @@ test_reheat_dark_until_the_deadline_is_a_deviation(void **state)
     rig_story(REHEAT,
               "0:00:00 begin dish p1\n0:00:10-1:00:00 p1 20.0 60.0\n1:00:10-2:30:00 p1 bad\n",
               "1:05:00 gap-opened no-good-reading #1 p1 since 1:00:00 found 0:05:00\n"
-              "2:00:00 deviation-opened too-late #2 since 0:00:00 found 2:00:00\n");
+              "2:00:00 deviation-opened too-late #2 of #1 since 0:00:00 found 2:00:00\n");
 }
 
 static void

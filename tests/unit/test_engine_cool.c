@@ -106,8 +106,10 @@ test_cool_both_stages_missed_are_two_deviations(void **state)
         COOL, HOT_THEN_57 "0:10:20-6:20:00 p1 56.9 30.0\n6:20:05 end discarded\n",
         CLOCK
         "2:10:00 deviation-opened too-late #1 stage 1 p1 48.193 since 0:10:00 found 2:00:00\n"
-        "6:10:00 deviation-opened too-late #2 stage 2 p1 30.728 since 0:10:00 found 6:00:00\n"
-        "6:20:05 deviation-ended batch-ended #2 stage 2 since 0:10:00 found 6:10:05\n"
+        "6:10:00 deviation-opened too-late #2 of #1 stage 2 p1 30.728 since 0:10:00 found "
+        "6:00:00\n"
+        "6:20:05 deviation-ended batch-ended #2 of #1 silent stage 2 since 0:10:00 found "
+        "6:10:05\n"
         "6:20:05 deviation-ended batch-ended #1 stage 1 since 0:10:00 found 6:10:05\n");
 }
 
@@ -117,10 +119,11 @@ static void
 test_cool_dark_until_the_deadline_is_a_deviation(void **state)
 {
     (void)state;
-    rig_story(COOL, HOT_THEN_57 "0:10:20-1:00:00 p1 56.9 40.0\n1:00:10-2:20:00 p1 bad\n",
-              CLOCK
-              "1:05:00 gap-opened no-good-reading #1 p1 since 1:00:00 found 0:05:00\n"
-              "2:10:00 deviation-opened too-late #2 stage 1 since 0:10:00 found 2:00:00\n");
+    rig_story(
+        COOL, HOT_THEN_57 "0:10:20-1:00:00 p1 56.9 40.0\n1:00:10-2:20:00 p1 bad\n",
+        CLOCK
+        "1:05:00 gap-opened no-good-reading #1 p1 since 1:00:00 found 0:05:00\n"
+        "2:10:00 deviation-opened too-late #2 of #1 stage 1 since 0:10:00 found 2:00:00\n");
 }
 
 static void
@@ -285,11 +288,11 @@ static void
 test_cool_dark_above_the_start_starts_the_clock_at_the_last_reading(void **state)
 {
     (void)state;
-    rig_story(COOL,
-              "0:00:00 begin dish p1\n0:00:10-0:10:00 p1 80.0 70.0\n0:10:10-2:20:00 p1 bad\n",
-              "0:15:00 gap-opened no-good-reading #1 p1 since 0:10:00 found 0:05:00\n"
-              "0:15:00 clock-started no-good-reading since 0:10:00\n"
-              "2:10:00 deviation-opened too-late #2 stage 1 since 0:10:00 found 2:00:00\n");
+    rig_story(
+        COOL, "0:00:00 begin dish p1\n0:00:10-0:10:00 p1 80.0 70.0\n0:10:10-2:20:00 p1 bad\n",
+        "0:15:00 gap-opened no-good-reading #1 p1 since 0:10:00 found 0:05:00\n"
+        "0:15:00 clock-started no-good-reading since 0:10:00\n"
+        "2:10:00 deviation-opened too-late #2 of #1 stage 1 since 0:10:00 found 2:00:00\n");
     /* back above the start: it had not */
     rig_story(COOL,
               "0:00:00 begin dish p1\n0:00:10-0:10:00 p1 80.0 70.0\n0:10:10-0:20:00 p1 "

@@ -121,7 +121,8 @@ test_hold_dark_while_outside_counts_as_outside(void **state)
     rig_place_story(
         FRIDGE, "0:00:00 a1 6.0\n0:00:10-0:30:00 a1 bad\n",
         "0:05:00 gap-opened no-good-reading #1 fridge p4 since 0:00:00 found 0:05:00\n"
-        "0:20:00 deviation-opened out-too-long #2 fridge p4 6.0 since 0:00:00 found 0:20:00\n");
+        "0:20:00 deviation-opened out-too-long #2 of #1 silent fridge p4 6.0 since 0:00:00 "
+        "found 0:20:00\n");
 }
 
 /* Dark after a reading inside: a gap, and nothing else. */

@@ -280,12 +280,13 @@ static void
 test_restart_over_the_start_counts_from_the_last_reading_above(void **state)
 {
     (void)state;
-    rig_story(COOL,
-              "0:00:00 begin dish p1\n0:00:10-0:10:00 p1 80.0 70.0\n0:14:00 restart "
-              "0:10:05\n0:14:10 p1 56.0\n2:11:00 wait\n",
-              "0:14:10 clock-started fell-through-start p1 56.0 since 0:10:00\n"
-              "0:19:10 gap-opened no-good-reading #1 p1 since 0:14:10 found 0:05:00\n"
-              "2:10:00 deviation-opened too-late #2 stage 1 since 0:10:00 found 2:00:00\n");
+    rig_story(
+        COOL,
+        "0:00:00 begin dish p1\n0:00:10-0:10:00 p1 80.0 70.0\n0:14:00 restart "
+        "0:10:05\n0:14:10 p1 56.0\n2:11:00 wait\n",
+        "0:14:10 clock-started fell-through-start p1 56.0 since 0:10:00\n"
+        "0:19:10 gap-opened no-good-reading #1 p1 since 0:14:10 found 0:05:00\n"
+        "2:10:00 deviation-opened too-late #2 of #1 stage 1 since 0:10:00 found 2:00:00\n");
     rig_story(COOL,
               "0:00:00 begin dish p1\n0:00:10-0:10:00 p1 80.0 70.0\n3:00:00 restart "
               "0:10:05\n3:00:10 p1 20.0\n",

@@ -93,13 +93,14 @@ static void
 test_pulled_probe_in_room_air_never_meets_a_cooling(void **state)
 {
     (void)state;
-    rig_story(COOL,
-              COOLING "0:30:10 p1 40.0\n0:30:20 p1 30.0\n0:30:30-0:32:00 p1 25.0 "
-                      "20.0\n0:32:10-2:20:00 p1 20.0 19.0\n",
-              CLOCK
-              "0:30:10 suspect-begun left-food p1 40.0 since 0:30:00\n"
-              "0:35:00 gap-opened no-good-reading #1 p1 since 0:30:00 found 0:05:00\n"
-              "2:10:00 deviation-opened too-late #2 stage 1 since 0:10:00 found 2:00:00\n");
+    rig_story(
+        COOL,
+        COOLING "0:30:10 p1 40.0\n0:30:20 p1 30.0\n0:30:30-0:32:00 p1 25.0 "
+                "20.0\n0:32:10-2:20:00 p1 20.0 19.0\n",
+        CLOCK
+        "0:30:10 suspect-begun left-food p1 40.0 since 0:30:00\n"
+        "0:35:00 gap-opened no-good-reading #1 p1 since 0:30:00 found 0:05:00\n"
+        "2:10:00 deviation-opened too-late #2 of #1 stage 1 since 0:10:00 found 2:00:00\n");
 }
 
 /* The air drifts by a few degrees and by exactly a jump: still nowhere near the food. */
@@ -235,7 +236,8 @@ test_suspect_reading_breaches_a_holding_limit(void **state)
     rig_story(COLD, "0:00:00 begin dish p1\n0:00:10-0:10:00 p1 3.0\n0:10:10-0:21:00 p1 20.0\n",
               "0:10:10 suspect-begun left-food p1 20.0 since 0:10:00\n"
               "0:15:00 gap-opened no-good-reading #1 p1 since 0:10:00 found 0:05:00\n"
-              "0:20:10 deviation-opened out-too-long #2 p1 20.0 since 0:10:10 found 0:10:00\n");
+              "0:20:10 deviation-opened out-too-long #2 of #1 silent p1 20.0 since 0:10:10 "
+              "found 0:10:00\n");
 }
 
 static void

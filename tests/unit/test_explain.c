@@ -431,6 +431,11 @@ test_rules_by_hand(void **state)
         {DECISION_DOOR_OVER, REASON_OUTAGE, LIMIT_NONE, 0, 0, "E213"},
         {DECISION_DOOR_OVER, REASON_ENTERED, LIMIT_NONE, 0, 0, "E215"},
         {DECISION_MARKED, REASON_PRESSED, LIMIT_NONE, 0, 0, "E214"},
+        {DECISION_SHELF_ENDED, REASON_TIME_UP, LIMIT_NONE, 0, 0, "E202"},
+        {DECISION_SHELF_ENDED, REASON_JOINED, LIMIT_NONE, 0, 1, "E202"},
+        {DECISION_ALARM_RAISED, REASON_TIME_UP, LIMIT_NONE, 0, 0, "E202"},
+        {DECISION_ESCALATED, REASON_NOT_HEARD, LIMIT_NONE, 0, 0, "E203"},
+        {DECISION_ESCALATED, REASON_NO_ACTION, LIMIT_NONE, 0, 1, "E203"},
     };
     (void)state;
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {

@@ -206,7 +206,7 @@ test_export_empty_store_is_a_header(void **state)
     expect(
         EXPORT_ACTIONS, TIME_NONE, TIME_NEVER,
         "seq,time_utc,kind,deviation,batch,by,found,done,disposition,quantity,prevent,accepted,"
-        "text,temp_degC,reason,corrects,corrected_by,control,safe,food\n");
+        "text,temp_degC,reason,corrects,corrected_by,control,safe,food,place,for_s\n");
 }
 
 /* ---- readings ---- */
@@ -493,7 +493,7 @@ test_export_batches_tells_steps_and_ends(void **state)
     "by,"                                                                                      \
     "disposition,verified_utc,verified_by,found,done,quantity,prevent,critical_control_point," \
     "limit_source,control,safe,food,rule,explained,doubted_batches,doubted_readings,"          \
-    "doubted_from_utc,doubted_to_utc\n"
+    "doubted_from_utc,doubted_to_utc,alarm,heard,shelved,escalated\n"
 
 /* The last two cells of a second stage that was late by a quarter of a second; 9.375 degC is
  * 48.875 degF. */
@@ -502,7 +502,7 @@ test_export_batches_tells_steps_and_ends(void **state)
     "probe at or below its temperature. Required: stage 2: to 41.0 °F within 6 h of the "     \
     "start of the clock. Found: 9.375 °C (48.875 °F) at probe #1; time on the clock "        \
     "6 h 00 min 00.250 s. Uncertainty: not part of the judgement: readings were compared as "  \
-    "they were shown (simple acceptance).,,,,\n"
+    "they were shown (simple acceptance).,,,,,3,,,\n"
 
 #define GAP_CELLS                                                                              \
     ",E55,A probe without a good reading for too long is a deviation of its own kind."
@@ -575,7 +575,7 @@ test_export_deviations_follow_action_and_verification(void **state)
     expect(EXPORT_DEVIATIONS, minute(431), TIME_NEVER,
            DEVIATION_HEADER "4,open,2026-03-03T17:20:00.000Z,no-good-reading,,,walk-in,#12,,,,,"
                             ",,,,,,,,,,,,,,,,,,,," GAP_CELLS
-                            " Found: no good reading of probe #12.,,,,\n");
+                            " Found: no good reading of probe #12.,,,,,4,,,\n");
 }
 
 /* What an inspector asks of a limit, its control point and where it comes from, is the plan's
@@ -650,7 +650,7 @@ test_export_gap_is_a_deviation_of_its_batch(void **state)
         DEVIATION_HEADER
         "5,action due,2026-03-03T10:20:00.000Z,no-good-reading,7,pork-loin,,#1,"
         "cook,,,,,,,,2026-03-03T10:14:00.000Z,2026-03-03T10:30:00.000Z,,,,,,,,,,,,,,," GAP_CELLS
-        " Found: no good reading of probe #1.,,,,\n");
+        " Found: no good reading of probe #1.,,,,,5,,,\n");
     expect(EXPORT_BATCHES, TIME_NONE, TIME_NEVER,
            BATCH_HEADER
            "7,pork-loin,2026-03-03T10:02:00.000Z,AB,1800,90,roast-core-a roast-core,oven,,"
@@ -682,20 +682,20 @@ test_export_actions_keep_old_and_corrected(void **state)
     expect(
         EXPORT_ACTIONS, TIME_NONE, TIME_NEVER,
         "seq,time_utc,kind,deviation,batch,by,found,done,disposition,quantity,prevent,accepted,"
-        "text,temp_degC,reason,corrects,corrected_by,control,safe,food\n"
+        "text,temp_degC,reason,corrects,corrected_by,control,safe,food,place,for_s\n"
         "2,2026-03-03T10:01:00.000Z,action,3,,AB,\"'-18 shown, \"\"warm\"\" felt\nby "
         "hand\",'@home,"
-        "discard,4 kg,pans laid out,,,,,,4,cold since,none left,7 discard 3 kg; 9 use\n"
-        "3,2026-03-03T10:02:00.000Z,verify,3,,EF,,,,,,,,,,,,,,\n"
+        "discard,4 kg,pans laid out,,,,,,4,cold since,none left,7 discard 3 kg; 9 use,,\n"
+        "3,2026-03-03T10:02:00.000Z,verify,3,,EF,,,,,,,,,,,,,,,,\n"
         "4,2026-03-03T10:03:00.000Z,correct,,,AB,,,,,,,\xc3\xbc"
-        "ber 5,,'+ misread,2,,,,\n"
-        "5,2026-03-03T10:04:00.000Z,decide,,7,EF,,,,,,yes,,,logger was read by hand,,,,,\n");
+        "ber 5,,'+ misread,2,,,,,,\n"
+        "5,2026-03-03T10:04:00.000Z,decide,,7,EF,,,,,,yes,,,logger was read by hand,,,,,,,\n");
     /* A correction after the range still marks what it corrects. */
     expect(
         EXPORT_ACTIONS, minute(2), minute(3),
         "seq,time_utc,kind,deviation,batch,by,found,done,disposition,quantity,prevent,accepted,"
-        "text,temp_degC,reason,corrects,corrected_by,control,safe,food\n"
-        "3,2026-03-03T10:02:00.000Z,verify,3,,EF,,,,,,,,,,,,,,\n");
+        "text,temp_degC,reason,corrects,corrected_by,control,safe,food,place,for_s\n"
+        "3,2026-03-03T10:02:00.000Z,verify,3,,EF,,,,,,,,,,,,,,,,\n");
 }
 
 /* A hand-held reading is a measurement that an inspector asks for: with its thermometer, its
@@ -1031,11 +1031,11 @@ test_export_failed_check_lists_what_is_in_doubt(void **state)
     commit();
     text = export(EXPORT_DEVIATIONS, TIME_NONE, TIME_NEVER);
     assert_non_null(
-        strstr(text.chars, ",2,2,2026-03-03T10:11:00.000Z,2026-03-03T10:13:00.000Z\n2,open,"));
+        strstr(text.chars, ",2,2,2026-03-03T10:11:00.000Z,2026-03-03T10:13:00.000Z,1,,,\n2,open,"));
     assert_non_null(
-        strstr(text.chars, ",3,1,2026-03-03T10:17:00.000Z,2026-03-03T10:17:00.000Z\n3,open,"));
+        strstr(text.chars, ",3,1,2026-03-03T10:17:00.000Z,2026-03-03T10:17:00.000Z,2,,,\n3,open,"));
     assert_non_null(
-        strstr(text.chars, ",3,1,2026-03-03T10:16:00.000Z,2026-03-03T10:16:00.000Z\n4,open,"));
+        strstr(text.chars, ",3,1,2026-03-03T10:16:00.000Z,2026-03-03T10:16:00.000Z,3,,,\n4,open,"));
     assert_non_null(strstr(text.chars, ",,,,\n"));
     free(text.chars);
 }

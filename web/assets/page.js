@@ -126,7 +126,10 @@
     for (const place of now.places)
       for (const root of document.querySelectorAll('[data-place="' + CSS.escape(place.id) + '"]')) applyTicket(root, place);
     for (const deviation of now.deviations)
-      for (const root of document.querySelectorAll('[data-deviation="' + deviation.number + '"]')) put(root, "sentence", deviation.sentence);
+      for (const root of document.querySelectorAll('[data-deviation="' + deviation.number + '"]')) {
+        put(root, "sentence", deviation.sentence);
+        put(root, "alarm", deviation.alarm_sentence);
+      }
     document.body.dataset.version = now.version;
     tickAges();
     if (structureChanged(now)) refreshMain();
