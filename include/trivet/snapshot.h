@@ -122,8 +122,6 @@ struct snapshot {
     struct snapshot_switch *switches;     /* as in plan->switches */
     struct snapshot_check *checks;        /* the plan's probes, then its thermometers */
     struct engine_alarm_view *alarms;
-    struct snapshot_bus *buses;    /* as in plan->buses */
-    struct snapshot_check *checks; /* the plan's probes, then its thermometers */
 };
 
 /* Builds one from the engine (status room) and the newest advice (NULL = none), with its
