@@ -23,6 +23,14 @@ is_of_batch(const struct decision *d)
     return !is_gap(d) && d->batch != 0;
 }
 
+/* What another trouble can bring about. Food whose time is up, or a step that was left early,
+ * is news of its own whatever else is wrong with the batch. */
+static bool
+can_follow(const struct decision *d)
+{
+    return d->reason == REASON_TOO_LATE || d->reason == REASON_OUT_TOO_LONG;
+}
+
 /* Limits that the air around the food can break. */
 static bool
 follows_air(const struct decision *d)
@@ -87,6 +95,8 @@ same_cause(const struct engine *engine, const struct decision *going_on,
     if (is_gap(d))
         return is_gap(c) && silent_together(engine, c, d);
     if (is_of_batch(d)) {
+        if (!can_follow(d))
+            return false;
         if (c->batch == d->batch)
             return true;
         return is_of_place(c) && follows_air(d) && in_one_place(c, d);

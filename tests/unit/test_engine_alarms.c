@@ -153,14 +153,14 @@ test_warm_place_and_the_batches_in_it_are_one_alarm(void **state)
     begin_in_fridge(rig, "0:00:00", "p1");
     begin_in_fridge(rig, "0:00:01", "p2");
     play_two(rig, "0:00:10", "0:09:00", "9.0", "p1,p2", "5.0");
-    play_two(rig, "0:09:10", "0:11:20", "9.0", "p1,p2", "8.0");
+    play_two(rig, "0:09:10", "0:11:20", "9.0", "p1,p2", "5.4");
 
     rig_expect(
         rig, "0:10:10 deviation-opened out-too-long #1 fridge p4 9.0 since 0:00:10 found "
              "0:10:00\n"
-             "0:11:10 deviation-opened out-too-long #2 of #1 silent p1 8.0 since 0:09:10 found "
+             "0:11:10 deviation-opened out-too-long #2 of #1 silent p1 5.4 since 0:09:10 found "
              "0:02:00\n"
-             "0:11:10 deviation-opened out-too-long #3 of #1 silent batch 2 p2 8.0 since "
+             "0:11:10 deviation-opened out-too-long #3 of #1 silent batch 2 p2 5.4 since "
              "0:09:10 found 0:02:00\n");
     assert_int_equal(alarm_count(rig), 1);
     assert_int_equal(alarm_at(rig, 0).cause, 1);
@@ -259,18 +259,31 @@ test_what_joins_a_heard_alarm_sounds_it_again(void **state)
     struct rig *rig = rig_new(COLD_FOOD, FRIDGE);
     begin_in_fridge(rig, "0:00:00", "p1");
     play_two(rig, "0:00:10", "0:09:00", "9.0", "p1", "5.0");
-    play_two(rig, "0:09:10", "0:10:20", "9.0", "p1", "8.0");
+    play_two(rig, "0:09:10", "0:10:20", "9.0", "p1", "5.4");
     rig_play(rig, "0:10:25 heard 1 AB\n");
     assert_false(alarm_at(rig, 0).sounds);
 
-    play_two(rig, "0:10:30", "0:11:10", "9.0", "p1", "8.0");
+    play_two(rig, "0:10:30", "0:11:10", "9.0", "p1", "5.4");
     rig_expect(rig,
                "0:10:10 deviation-opened out-too-long #1 fridge p4 9.0 since 0:00:10 found "
                "0:10:00\n"
-               "0:11:10 deviation-opened out-too-long #2 of #1 p1 8.0 since 0:09:10 found "
+               "0:11:10 deviation-opened out-too-long #2 of #1 p1 5.4 since 0:09:10 found "
                "0:02:00\n");
     assert_true(alarm_at(rig, 0).sounds);
     assert_int_equal(alarm_at(rig, 0).heard_ms, TIME_NONE);
+    rig_free(rig);
+}
+
+/* Food left early has its own reason, whatever else is wrong with it. */
+static void
+test_left_early_is_its_own_alarm_although_its_probe_is_silent(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new("{kind: cook, applies_to: food, at_least: 70 °C}", NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10 p1 20.0\n0:06:00 move after\n");
+    rig_expect(rig, "0:05:10 gap-opened no-good-reading #1 p1 since 0:00:10 found 0:05:00\n"
+                    "0:06:00 deviation-opened left-early #2\n"
+                    "0:06:00 deviation-ended batch-ended #2\n");
     rig_free(rig);
 }
 
@@ -375,11 +388,11 @@ test_food_in_a_shelved_place_is_told_all_the_same(void **state)
     begin_in_fridge(rig, "0:00:00", "p1");
     rig_play(rig, "0:00:05 shelve fridge 1:00:00\n");
     play_two(rig, "0:00:10", "0:09:00", "9.0", "p1", "5.0");
-    play_two(rig, "0:09:10", "0:11:20", "9.0", "p1", "8.0");
+    play_two(rig, "0:09:10", "0:11:20", "9.0", "p1", "5.4");
 
     rig_expect(rig, "0:10:10 deviation-opened out-too-long #1 silent fridge p4 9.0 since "
                     "0:00:10 found 0:10:00\n"
-                    "0:11:10 deviation-opened out-too-long #2 of #1 p1 8.0 since 0:09:10 found "
+                    "0:11:10 deviation-opened out-too-long #2 of #1 p1 5.4 since 0:09:10 found "
                     "0:02:00\n");
     assert_true(alarm_at(rig, 0).sounds);
     rig_free(rig);
@@ -392,13 +405,13 @@ test_what_joins_a_shelved_alarm_ends_its_shelf(void **state)
     struct rig *rig = rig_new(COLD_FOOD, FRIDGE);
     begin_in_fridge(rig, "0:00:00", "p1");
     play_two(rig, "0:00:10", "0:09:00", "9.0", "p1", "5.0");
-    play_two(rig, "0:09:10", "0:10:20", "9.0", "p1", "8.0");
+    play_two(rig, "0:09:10", "0:10:20", "9.0", "p1", "5.4");
     rig_play(rig, "0:10:25 shelve 1 1:00:00\n");
-    play_two(rig, "0:10:30", "0:11:10", "9.0", "p1", "8.0");
+    play_two(rig, "0:10:30", "0:11:10", "9.0", "p1", "5.4");
     rig_expect(rig,
                "0:10:10 deviation-opened out-too-long #1 fridge p4 9.0 since 0:00:10 found "
                "0:10:00\n"
-               "0:11:10 deviation-opened out-too-long #2 of #1 p1 8.0 since 0:09:10 found "
+               "0:11:10 deviation-opened out-too-long #2 of #1 p1 5.4 since 0:09:10 found "
                "0:02:00\n"
                "0:11:10 shelf-ended joined #1 fridge since 0:10:25 found 0:00:45\n");
     assert_true(alarm_at(rig, 0).sounds);
@@ -553,7 +566,7 @@ test_nothing_of_it_changes_what_is_judged(void **state)
         begin_in_fridge(rig, "0:00:00", "p1");
         rig_play(rig, heard ? "0:00:05 shelve fridge 0:20:00\n" : "");
         play_two(rig, "0:00:10", "0:09:00", "9.0", "p1", "5.0");
-        play_two(rig, "0:09:10", "0:30:00", "9.0", "p1", "8.0");
+        play_two(rig, "0:09:10", "0:30:00", "9.0", "p1", "5.4");
 
         rig_play(rig, heard ? "0:30:05 heard 1 AB\n0:30:06 shelve 2 0:30:00\n" : "");
         rig_play(rig, "0:30:10-0:40:00 a1,p1 5.0\n");
@@ -589,6 +602,7 @@ main(void)
         cmocka_unit_test(test_dead_bus_is_one_alarm),
         cmocka_unit_test(test_probe_that_dies_later_is_an_alarm_of_its_own),
         cmocka_unit_test(test_what_joins_a_heard_alarm_sounds_it_again),
+        cmocka_unit_test(test_left_early_is_its_own_alarm_although_its_probe_is_silent),
         cmocka_unit_test(test_shelved_alarm_comes_back_by_itself_if_its_cause_is_there),
         cmocka_unit_test(test_shelved_alarm_whose_cause_is_gone_stays_quiet),
         cmocka_unit_test(test_shelf_is_bounded_and_refused_where_it_means_nothing),

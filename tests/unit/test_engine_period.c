@@ -162,7 +162,7 @@ test_period_of_several_probes(void **state)
               "0:05:10 gap-opened no-good-reading #1 p2 since 0:00:10 found 0:05:00\n"
               "1:00:10 gap-ended good-again #1 p2 62.9 since 0:00:10 found 1:00:00\n"
               "1:05:10 gap-opened no-good-reading #2 p2 since 1:00:10 found 0:05:00\n"
-              "2:00:10 deviation-opened period-too-long #3 of #2 p2 62.9 since 0:00:10 found "
+              "2:00:10 deviation-opened period-too-long #3 p2 62.9 since 0:00:10 found "
               "2:00:00\n");
 }
 

@@ -66,8 +66,9 @@ test_pulled_probe_near_the_air_meets_no_stage(void **state)
                     "1:30:10 gap-opened no-good-reading #1 p1 since 1:25:10 found 0:05:00\n");
     assert_int_equal(rig->quality, SUSPECT_PULLED_OUT);
     rig_play(rig, "2:10:00 wait\n");
-    rig_expect(rig,
-               "2:10:00 deviation-opened too-late #2 stage 1 since 0:10:00 found 2:00:00\n");
+    rig_expect(
+        rig,
+        "2:10:00 deviation-opened too-late #2 of #1 stage 1 since 0:10:00 found 2:00:00\n");
     rig_free(rig);
 }
 

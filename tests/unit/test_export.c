@@ -1036,7 +1036,7 @@ test_export_failed_check_lists_what_is_in_doubt(void **state)
         strstr(text.chars, ",3,1,2026-03-03T10:17:00.000Z,2026-03-03T10:17:00.000Z,2,,,\n3,open,"));
     assert_non_null(
         strstr(text.chars, ",3,1,2026-03-03T10:16:00.000Z,2026-03-03T10:16:00.000Z,3,,,\n4,open,"));
-    assert_non_null(strstr(text.chars, ",,,,,1,,,\n"));
+    assert_non_null(strstr(text.chars, ",,,,,4,,,\n"));
     free(text.chars);
 }
 
