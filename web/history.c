@@ -182,6 +182,9 @@ tell_decision(struct html *html, const struct view *view, const struct decision 
         html_raw(html, "Corrected: the cooling clock counts from ");
         html_text(html, view_clock(view, decision->since_ms, clock, sizeof clock));
         break;
+    case DECISION_MET_WITHDRAWN:
+        html_format(html, "<strong>Met no longer</strong>, stage %d", decision->stage);
+        break;
     case DECISION_STEP_WITHDRAWN:
         html_raw(html, "Withdrawn: this step did not begin");
         break;

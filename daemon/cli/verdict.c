@@ -148,6 +148,7 @@ note(struct judging_trace *t, const struct decision *said)
     case DECISION_QUIET_BEGUN:
     case DECISION_QUIET_ENDED:
     case DECISION_CORRECTION_ENDED:
+    case DECISION_MET_WITHDRAWN: /* a trace's air is not looked at: E182 sees no pull */
     case DECISION_CORRECTION_WAITS:
     case DECISION_CORRECTION_DROPPED:
     case DECISION_STEP_CORRECTED:

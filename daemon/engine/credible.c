@@ -196,13 +196,15 @@ judge_out(struct judging *j, struct probe_state *probe, int32_t temp_mC, bool un
 static bool
 has_gone_out(struct judging *j, struct probe_state *probe, int32_t temp_mC)
 {
-    int64_t since_ms;
-    if (j->limit->kind == LIMIT_NONE || !pulled_out(j, probe, temp_mC, &since_ms))
+    struct beside was;
+    if (j->limit->kind == LIMIT_NONE || !pulled_out(j, probe, temp_mC, &was))
         return false;
     if (j->limit->kind == LIMIT_HOLD_HOT || j->limit->kind == LIMIT_HOLD_COLD)
-        hold_take_back(j, probe->number, since_ms);
+        hold_take_back(j, probe->number, was.at_ms);
     if (probe->trust == TRUST_GOOD)
         tell(j, probe, DECISION_SUSPECT_BEGUN, REASON_PULLED_OUT, temp_mC);
+    if (j->limit->kind == LIMIT_COOL)
+        cool_take_back(j, probe->number, &was);
     probe->trust = TRUST_OUT;
     probe->settle_ms = TIME_NONE;
     return true;

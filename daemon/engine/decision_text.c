@@ -33,6 +33,7 @@ static const char *const kind_words[] = {
     [DECISION_SHELF_ENDED] = "shelf-ended",
     [DECISION_ALARM_RAISED] = "alarm-raised",
     [DECISION_ESCALATED] = "escalated",
+    [DECISION_MET_WITHDRAWN] = "met-withdrawn",
 };
 
 static const struct {

@@ -73,6 +73,11 @@ void cool_retime(struct judging *j, int64_t clock_ms);
 /* Whether that could be in the food's favour, or, with TIME_NONE, that there was no cooling. */
 bool cool_favours(const struct judging *j, int64_t clock_ms);
 
+/* A stage met since then, by a reading that no food could show so soon, is met no longer
+ * (E183).
+ */
+void cool_take_back(struct judging *j, uint16_t probe, const struct beside *was);
+
 /* Cooking and reheating alone: by when it has to be met, TIME_NONE. */
 int64_t cook_deadline_ms(const struct plan_limit *limit, const struct run *run);
 

@@ -2,6 +2,7 @@
  * temperature, and for each stage a temperature to be shown at or before its own deadline (E30
  * to E39). Pure. */
 #include "daemon/engine/judge.h"
+#include "daemon/engine/pulled.h"
 
 #include <string.h>
 
@@ -185,6 +186,13 @@ end_whole(struct judging *j, enum decision_reason reason)
     show_deviation(j);
 }
 
+static void
+cool_shown(struct cool_state *cool, size_t stage, int64_t at_ms, int32_t temp_mC)
+{
+    cool->shown_ms[stage] = at_ms;
+    cool->shown_mC[stage] = temp_mC;
+}
+
 /* Judges each stage by a temperature that all of the food is at or below now. */
 static void
 judge_stages(struct judging *j, int32_t temp_mC, enum decision_reason reason, uint16_t probe)
@@ -194,7 +202,7 @@ judge_stages(struct judging *j, int32_t temp_mC, enum decision_reason reason, ui
         bool cold = cold_enough(j, i, temp_mC);
         struct decision *said = NULL;
         if (cold && cool->shown_ms[i] == TIME_NONE)
-            cool->shown_ms[i] = j->at_ms;
+            cool_shown(cool, i, j->at_ms, temp_mC);
         switch ((enum stage_state)cool->stage[i]) {
         case STAGE_OPEN:
             if (deadline_ms(j, i) < j->at_ms) { /* by E91 its time began before anyone saw it */
@@ -271,8 +279,10 @@ start_clock(struct judging *j, int64_t clock_ms, enum decision_reason reason)
     with_governing(j, said);
     for (size_t i = 0; i < j->limit->stage_count; i++) {
         int64_t reached = cool->reached_ms[i], deadline = deadline_ms(j, i);
-        if (reached != TIME_NONE && reached >= clock_ms)
-            cool->passed_ms[i] = cool->shown_ms[i] = reached;
+        if (reached != TIME_NONE && reached >= clock_ms) {
+            cool->passed_ms[i] = reached;
+            cool_shown(cool, i, reached, cool->reached_mC[i]);
+        }
         if (cool->stage[i] != STAGE_OPEN)
             continue;
         if (reached != TIME_NONE && reached >= clock_ms && reached <= deadline)
@@ -300,6 +310,26 @@ take_back_dark_clock(struct judging *j)
             judge_withdraw(j, REASON_OUTAGE, (uint8_t)(i + 1));
         cool->stage[i] = STAGE_OPEN;
         cool->passed_ms[i] = TIME_NONE;
+    }
+}
+
+void
+cool_take_back(struct judging *j, uint16_t probe, const struct beside *was)
+{
+    struct cool_state *cool = cool_of(j);
+    for (size_t i = 0; i < j->limit->stage_count; i++) {
+        if (cool->stage[i] != STAGE_MET || cool->shown_ms[i] <= was->at_ms ||
+            !pulled_too_fast(j->tolerances, was, cool->shown_ms[i], cool->shown_mC[i]))
+            continue;
+        struct decision *said = say_stage(j, DECISION_MET_WITHDRAWN, REASON_PULLED_OUT, i);
+        said->probe = probe;
+        said->temp_mC = cool->shown_mC[i];
+        cool->stage[i] = STAGE_OPEN;
+        cool->shown_ms[i] = cool->passed_ms[i] = TIME_NONE;
+        if (j->run->verdict == VERDICT_MET)
+            j->run->verdict = VERDICT_OPEN;
+        if (deadline_ms(j, i) < j->at_ms)
+            stage_late(j, i);
     }
 }
 

@@ -11,6 +11,8 @@
 
 /* Beyond so many times pulled_within a reading is not near enough to tell. */
 #define TIMES_MAX 3
+/* What a reading of food may waver by. */
+#define WAVER_mK 500
 
 static int64_t
 size_of(int64_t difference)
@@ -75,26 +77,38 @@ came_to_air(const struct beside *was, int64_t times, int32_t temp_mC, int32_t ai
 }
 
 bool
-pulled_out(struct judging *j, struct probe_state *probe, int32_t temp_mC, int64_t *ret_since_ms)
+pulled_out(struct judging *j, struct probe_state *probe, int32_t temp_mC,
+           struct beside *ret_was)
 {
     int32_t air_mC;
     if (j->tolerances->pulled_ms == 0 || !air_of_place(j, &air_mC))
         return false;
-    bool is_out = false;
+    const struct beside *last = NULL;
     for (size_t i = 0; i < BESIDE_MAX; i++) {
         const struct beside *was = &probe->beside[i];
         int64_t times = was->at_ms == TIME_NONE
                             ? TIMES_MAX + 1
                             : 1 + (j->at_ms - was->at_ms - 1) / j->tolerances->pulled_ms;
-        if (times > TIMES_MAX || !came_to_air(was, times, temp_mC, air_mC))
-            continue;
-        if (is_out && was->at_ms <= *ret_since_ms)
-            continue;
-        probe->out_mK = was->temp_mC - was->air_mC;
-        *ret_since_ms = was->at_ms;
-        is_out = true;
+        if (times <= TIMES_MAX && came_to_air(was, times, temp_mC, air_mC) &&
+            (last == NULL || was->at_ms > last->at_ms))
+            last = was;
     }
-    return is_out;
+    if (last == NULL)
+        return false;
+    probe->out_mK = last->temp_mC - last->air_mC;
+    memcpy(ret_was, last, sizeof *ret_was);
+    return true;
+}
+
+bool
+pulled_too_fast(const struct plan_tolerances *tolerances, const struct beside *was,
+                int64_t at_ms, int32_t temp_mC)
+{
+    int64_t apart = size_of((int64_t)was->temp_mC - was->air_mC);
+    int64_t gone = size_of((int64_t)was->temp_mC - temp_mC);
+    /* ln 4 of the distance in pulled_within, at the rate at which it begins: an upper bound. */
+    int64_t most = apart * (at_ms - was->at_ms) * 1387 / 1000 / tolerances->pulled_ms;
+    return gone > most + WAVER_mK;
 }
 
 bool

@@ -172,7 +172,8 @@ struct cool_state {
     uint32_t deviation[PLAN_STAGES_MAX];
     int64_t reached_ms[PLAN_STAGES_MAX]; /* before the clock runs: at or below since then */
     int32_t reached_mC[PLAN_STAGES_MAX];
-    int64_t shown_ms[PLAN_STAGES_MAX];  /* first reading at or below it, TIME_NONE (E179) */
+    int64_t shown_ms[PLAN_STAGES_MAX]; /* first reading at or below it, TIME_NONE (E179) */
+    int32_t shown_mC[PLAN_STAGES_MAX];
     int64_t passed_ms[PLAN_STAGES_MAX]; /* since when the time of the next stage counts (E90) */
     int64_t judged_ms;                  /* last time all of the food was seen, TIME_NONE */
     bool delay_known;                   /* a person said when cooking ended (E92) */

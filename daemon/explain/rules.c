@@ -365,6 +365,11 @@ static const struct row {
      ANY,
      {"E180",
       "A person said that what began by itself did not begin; the record of it stays."}},
+    {DECISION_MET_WITHDRAWN,
+     ANY_REASON,
+     ANY,
+     {"E183", "The reading that met this stage had gone further towards the air than food can: "
+              "the probe was on its way out. The stage is open again."}},
     {DECISION_DEVIATION_WITHDRAWN,
      ANY_REASON,
      ANY,

@@ -124,6 +124,8 @@ deed(const struct decision *decision)
         return "A step that began by itself was withdrawn";
     case DECISION_DEVIATION_WITHDRAWN:
         return "withdrawn by a correction";
+    case DECISION_MET_WITHDRAWN:
+        return "Met no longer: the probe was on its way out of the food";
     case DECISION_ASKED:
         return "Hot food: a person is asked which batch and step it is";
     case DECISION_ANSWERED:

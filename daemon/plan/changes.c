@@ -359,6 +359,36 @@ has_step(const struct plan *plan, const char *product_id, const char *id)
     return product != NULL && plan_step_index(product, id) >= 0;
 }
 
+static void
+begins_text(const struct plan_step *step, char *buf, size_t size)
+{
+    int n = snprintf(buf, size, "begins: %s",
+                     step->begins == BEGINS_BY_ITSELF ? "by_itself" : "by_hand");
+    for (size_t i = 0; step->begins_on[i] && n >= 0 && (size_t)n < size; i++)
+        n += snprintf(buf + n, size - (size_t)n, "%s %s", i == 0 ? ", begins_on:" : ",",
+                      step->begins_on[i]);
+}
+
+/* Whether its clock waits for a person is part of how a cooling is watched. */
+static void
+compare_begins(struct list *list, const struct plan *before, const char *product,
+               const struct plan_step *step)
+{
+    char was[sizeof((struct plan_change *)0)->before], is[sizeof was];
+    const struct plan_product *old = plan_product(before, product);
+    int index = old == NULL ? -1 : plan_step_index(old, step->id);
+    if (index < 0)
+        return;
+    begins_text(&old->steps[index], was, sizeof was);
+    begins_text(step, is, sizeof is);
+    struct plan_change *change =
+        strcmp(was, is) == 0 ? NULL : next(list, "product", product, step->id);
+    if (change == NULL)
+        return;
+    memcpy(change->before, was, sizeof was);
+    memcpy(change->after, is, sizeof is);
+}
+
 size_t
 plan_changes(const struct plan *before, const struct plan *after, struct plan_change *ret,
              size_t max)
@@ -381,6 +411,8 @@ plan_changes(const struct plan *before, const struct plan *after, struct plan_ch
             compare(&list, "product", product->id, product->steps[k].id,
                     step_limit(before, product->id, product->steps[k].id),
                     &product->steps[k].limit);
+        for (size_t k = 0; k < product->step_count; k++)
+            compare_begins(&list, before, product->id, &product->steps[k]);
     }
     for (size_t i = 0; i < before->product_count; i++) {
         const struct plan_product *product = &before->products[i];

@@ -223,6 +223,8 @@ take_decision(struct batches *batches, const struct store_record *record)
         if (decision.reason == REASON_CORRECTED && batch->ended_ms == TIME_NONE)
             batch->ended_ms = decision.at_ms;
         break;
+    case DECISION_MET_WITHDRAWN:
+        return add_verdict(job, batch, &decision, "met no longer");
     case DECISION_STEP_CORRECTED:
         return add_verdict(job, batch, &decision, "corrected");
     case DECISION_STEP_WITHDRAWN:

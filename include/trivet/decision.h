@@ -46,10 +46,11 @@ enum decision_kind {
     DECISION_ALARM_RAISED,        /* an alarm whose cause is still there sounds again */
     DECISION_ESCALATED, /* nobody has acted on an alarm, or heard it, for required_ms since
                            since_ms: level says who is told now */
+    DECISION_MET_WITHDRAWN,       /* a stage met by a probe on its way out of the food */
 };
 
 /* The last kind and reason there are. */
-#define DECISION_KIND_LAST DECISION_ESCALATED
+#define DECISION_KIND_LAST DECISION_MET_WITHDRAWN
 
 /* Why. One vocabulary for all kinds; each kind uses a few. */
 enum decision_reason {

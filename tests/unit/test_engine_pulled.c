@@ -72,6 +72,44 @@ test_pulled_probe_near_the_air_meets_no_stage(void **state)
     rig_free(rig);
 }
 
+/* Read every second the fall has readings on its way; 21 °C are not the food's. */
+static void
+test_stage_met_on_the_way_out_is_taken_back(void **state)
+{
+    (void)state;
+    struct rig *rig = play(COOL, "0:00:00 begin dish p1\n");
+    beside(rig, 10, 600, 60.0, 57.5, 18.0);
+    beside(rig, 610, 5100, 56.9, 22.0, 18.0);
+    rig->log_len = 0;
+    beside(rig, 5110, 5110, 21.9, 21.9, 18.0);
+    beside(rig, 5120, 5120, 20.6, 20.6, 18.0); /* 1.3 of 3.9 in ten seconds: food loses 0.45 */
+    rig_expect(rig, "1:25:20 limit-met reached stage 1 p1 20.6 since 0:10:00 found 1:15:20\n");
+    beside(rig, 5130, 5130, 18.8, 18.8, 18.0);
+    rig_expect(rig, "1:25:30 suspect-begun pulled-out p1 18.8 since 1:25:20\n"
+                    "1:25:30 met-withdrawn pulled-out stage 1 p1 20.6 since 0:10:00\n");
+    beside(rig, 5140, 7790, 18.2, 18.0, 18.0);
+    rig_play(rig, "2:10:00 wait\n");
+    rig->log[rig->log_len] = '\0';
+    assert_non_null(strstr(rig->log, "2:10:00 deviation-opened too-late"));
+    rig_free(rig);
+}
+
+/* The cook sees 21 °C and pulls the probe: what was met stays met. */
+static void
+test_stage_met_before_the_probe_was_pulled_stays_met(void **state)
+{
+    (void)state;
+    struct rig *rig = play(COOL, "0:00:00 begin dish p1\n");
+    beside(rig, 10, 600, 60.0, 57.5, 10.0);
+    beside(rig, 610, 5100, 56.9, 21.1, 10.0);
+    rig->log_len = 0;
+    beside(rig, 5110, 5110, 21.0, 21.0, 10.0);
+    beside(rig, 5120, 5120, 11.0, 11.0, 10.0);
+    rig_expect(rig, "1:25:10 limit-met reached stage 1 p1 21.0 since 0:10:00 found 1:15:10\n"
+                    "1:25:20 suspect-begun pulled-out p1 11.0 since 1:25:10\n");
+    rig_free(rig);
+}
+
 static void
 test_probe_put_back_is_believed_after_settling_and_the_clock_has_run_on(void **state)
 {
@@ -287,6 +325,8 @@ main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_pulled_probe_near_the_air_meets_no_stage),
+        cmocka_unit_test(test_stage_met_on_the_way_out_is_taken_back),
+        cmocka_unit_test(test_stage_met_before_the_probe_was_pulled_stays_met),
         cmocka_unit_test(
             test_probe_put_back_is_believed_after_settling_and_the_clock_has_run_on),
         cmocka_unit_test(test_wavering_in_the_air_is_no_coming_back),

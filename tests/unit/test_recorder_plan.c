@@ -544,6 +544,30 @@ test_changes_name_what_differs_and_nothing_else(void **state)
                  "tolerances: food_rate", "15.0 °C/min", "20.0 °C/min");
 }
 
+/* Whether a cooling's clock waits for a person is no smaller a change than its limit. */
+static void
+test_changes_name_what_begins_by_itself(void **state)
+{
+    (void)state;
+#define REST "name: Resting\n        limit: {kind: none}"
+#define COOL                                                                                     \
+    "        limit: {kind: cool, applies_to: food, from: 57 °C, stages: [{to: 21 °C, within: " \
+    "2 h}]}"
+    struct plan_change changes[4];
+    struct plan *by_hand = loaded(plan_with("", REST, "name: Cooling\n" COOL));
+    struct plan *by_itself = loaded(plan_with(
+        "", REST,
+        "name: Cooling\n        begins: by_itself\n        begins_on: [core]\n" COOL));
+    assert_int_equal(plan_changes(by_hand, by_itself, changes, 4), 1);
+    assert_string_equal(changes[0].what, "product roast, step rest");
+    assert_string_equal(changes[0].before, "begins: by_hand");
+    assert_string_equal(changes[0].after, "begins: by_itself, begins_on: core");
+    assert_int_equal(plan_changes(by_itself, by_hand, changes, 4), 1);
+    assert_int_equal(plan_changes(by_itself, by_itself, changes, 4), 0);
+    plan_free(by_hand);
+    plan_free(by_itself);
+}
+
 #define TEST(name) cmocka_unit_test_setup_teardown(name, rr_set_up, rr_tear_down)
 
 int
@@ -572,6 +596,7 @@ main(void)
         TEST(test_quiet_hours_that_the_clock_shows_twice_begin_once),
         TEST(test_quiet_said_by_a_person_is_acknowledged_and_replays),
         cmocka_unit_test(test_changes_name_what_differs_and_nothing_else),
+        cmocka_unit_test(test_changes_name_what_begins_by_itself),
     };
     return cmocka_run_group_tests_name("plan read again", tests, NULL, NULL);
 }
