@@ -88,7 +88,7 @@ static const struct enter_verb verbs[] = {
          }},
     {.name = "cooked",
      .kind = ENTRY_COOKED,
-     .does = "say when cooking ended, or food left temperature control, if unseen",
+     .does = "say when cooking ended, or food left its temperature control",
      .example = "trivet cooked 4 --at \"10 min ago\" --who AB",
      .positional = 2,
      .fields =

@@ -153,5 +153,73 @@ class HandsFree(unittest.TestCase):
                 door.ask(do="begin", product="soup", **extra)
 
 
+TRACED = """\
+site: {{name: Harbour Lane Kitchen, time_zone: Europe/London, demo: yes}}
+{people}
+buses:
+  - {{id: lesson, driver: trace, file: trace.csv, speed: 60}}
+probes:
+  - {{id: pot-core, name: Pot core, kind: food, bus: lesson, column: core, plausible: [-40 °C, 150 °C], every: 100 ms}}
+  - {{id: larder-air, name: Larder air, kind: air, bus: lesson, column: air, plausible: [-40 °C, 60 °C], every: 100 ms}}
+places:
+  - {{id: larder, name: Larder, probe: larder-air, limit: {{kind: none}}}}
+products:
+  - id: soup
+    name: Leek soup
+    steps:
+      - id: cool
+        name: Cooling
+        place: larder
+        begins: by_itself
+        begins_on: [pot-core]
+        limit: {{kind: cool, applies_to: food, from: 57 °C, stages: [{{to: 21 °C, within: 2 h}}]}}
+tolerances: {{largest_spacing: 5, silent_for: 30 s, food_rate: 200 °C/min, food_jump: 20 °C, settle_for: 1 s,
+  pulled_within: 2 s}}
+web: {{enabled: no}}
+records: {{directory: records, commit_within: 50 ms, seal_every: 1 s}}
+"""
+
+
+class Traced(unittest.TestCase):
+    """A recording played by the bus `trace`: nobody presses anything."""
+
+    def setUp(self):
+        self.kitchen = rig.Kitchen()
+        self.addCleanup(self.kitchen.close)
+
+    def core(self, s):
+        """A minute of it in a second of ours. The food falls from 66 °C by 3 °C a minute; the larder has 15 °C."""
+        food = min(66.0, 66.0 - (s - 420) / 20)
+        if s < 180:
+            return 20.0  # the probe lies in its drawer
+        if 780 <= s < 870:
+            return 15.0 + (food - 15.0) * 0.5 ** ((s - 780) / 12)  # pulled out for a minute and a half
+        return food
+
+    def test_from_hot_food_to_a_probe_pulled_and_put_back(self):
+        rows = "".join(f"{s},{self.core(s):.2f},15.0,\n" for s in range(0, 2400, 3))
+        (self.kitchen.directory / "trace.csv").write_text("time_s,core_degC,air_degC,event\n" + rows)
+        self.kitchen.write_plan(TRACED.format(people=rig.PEOPLE))
+        self.kitchen.start()
+        begun = self.kitchen.await_decision(decision="step-begun", reason="by-itself")
+        self.assertEqual(self.kitchen.records("begin")[0]["data"],
+                         {"batch": 1, "probe": "pot-core", "probes": ["pot-core"], "product": "soup", "step": "cool"})
+        clock = self.kitchen.await_decision(decision="clock-started")
+        self.assertLess(begun["at_ms"], clock["at_ms"])
+        above = self.kitchen.query("SELECT max(at_ms) FROM reading WHERE temp_mC > 57000 AND at_ms <= ?", clock["at_ms"])
+        self.assertEqual(clock["since_ms"], above[0][0])
+        self.kitchen.await_decision(decision="suspect-begun", patience_s=30)
+        ended = self.kitchen.await_decision(decision="suspect-ended", patience_s=30)
+        out = self.kitchen.query("SELECT max(temp_mC), count(*) FROM reading WHERE quality = 104")[0]
+        self.assertLess(out[0], 26000)  # in the air, and marked so
+        self.assertGreater(out[1], 3)
+        self.assertGreater(ended["temp_mC"], 30000)
+        self.assertEqual(self.kitchen.decisions(decision="limit-met"), [])  # the air of 15 °C is not the food's 21 °C
+        self.kitchen.stop()
+        for verb in ("chain", "replay"):
+            answer = self.kitchen.trivet(verb)
+            self.assertEqual(answer.code, rig.DONE, answer)
+
+
 if __name__ == "__main__":
     unittest.main(verbosity=1)

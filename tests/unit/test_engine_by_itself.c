@@ -19,6 +19,10 @@
     "      - {id: rest, name: Rest, limit: {kind: none}}\n" COOL_STEP
 #define HOLD_THEN_COOL                                                                         \
     "{kind: hold_hot, applies_to: food, at_least: 57 °C, tolerance: 2 h}}\n" COOL_STEP
+#define HOLD_BETWEEN                                                                           \
+    "{kind: cook, applies_to: food, at_least: 74 °C}}\n"                                      \
+    "      - {id: keep, name: Keep, limit: {kind: hold_hot, applies_to: food, at_least: 57 "   \
+    "°C}}\n" COOL_STEP
 /* Two steps that the same probe could begin. */
 #define TWO_COOLINGS                                                                           \
     COOK_THEN_COOL                                                                             \
@@ -65,6 +69,28 @@ test_step_without_a_limit_between_is_passed_over(void **state)
               "0:05:10 limit-met reached p1 74.117 since 0:05:10\n"
               "1:01:10.001 step-begun by-itself p1 56.41\n"
               "1:01:10.001 clock-started fell-through-start since 1:00:00\n");
+}
+
+/* Its own limit would be passed over with it. */
+static void
+test_step_with_a_limit_between_is_not_passed_over(void **state)
+{
+    (void)state;
+    rig_story(HOLD_BETWEEN, COOKED_AND_FALLING "1:00:10-1:10:00 p1 56.9 50.0\n",
+              "0:05:10 limit-met reached p1 74.117 since 0:05:10\n");
+}
+
+/* E177: what was never clearly hot is a person's to move, and E34 says what its clock is. */
+static void
+test_food_that_was_hardly_hot_brings_no_clock_with_it(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new("{kind: none}}\n" COOL_STEP, NULL);
+    rig_play(rig,
+             "0:00:00 begin dish p2\n0:00:10-0:10:00 p2 50.0 58.0\n0:10:10-0:20:00 p2 58.0 "
+             "56.0\n0:20:05 move\n0:20:10 p2 56.0\n");
+    rig_expect(rig, "0:20:10 inconclusive probe-late p2 56.0\n");
+    rig_free(rig);
 }
 
 /* E177: food that is heated wavers about the start and begins nothing. */
@@ -312,6 +338,8 @@ main(void)
             test_falling_core_begins_the_cooling_from_the_reading_that_fell_through),
         cmocka_unit_test(test_cooling_that_nobody_began_is_late_at_its_deadline),
         cmocka_unit_test(test_step_without_a_limit_between_is_passed_over),
+        cmocka_unit_test(test_step_with_a_limit_between_is_not_passed_over),
+        cmocka_unit_test(test_food_that_was_hardly_hot_brings_no_clock_with_it),
         cmocka_unit_test(test_wavering_about_the_start_begins_nothing),
         cmocka_unit_test(test_short_dip_through_the_start_begins_nothing),
         cmocka_unit_test(test_warmest_of_several_has_to_fall_through),
