@@ -85,20 +85,27 @@ test_conduction_against_series_stays_within_two_thousandths(void **state)
     assert_true(worst < 0.002);
 }
 
+/* As above: rows of one cylinder follow each other by Fourier number. */
 static void
 test_conduction_product_against_finite_cylinder_stays_within_two_thousandths(void **state)
 {
     (void)state;
     static struct body round, flat;
+    double worst = 0;
     for (size_t i = 0; i < COUNT(FINITE); i++) {
         const struct finite_row *r = &FINITE[i];
         double aspect = r->half_height_over_radius;
-        body_init(&round, 60, 2, r->biot);
-        body_init(&flat, 60, 1, r->biot * aspect);
+        if (i == 0 || r->biot != r[-1].biot || aspect != r[-1].half_height_over_radius) {
+            body_init(&round, 100, 2, r->biot);
+            body_init(&flat, 100, 1, r->biot_axial);
+        }
         body_run(&round, r->fo);
         body_run(&flat, r->fo / (aspect * aspect));
-        assert_true(fabs(body_at_centre(&round) * body_at_centre(&flat) - r->centre) < 0.002);
+        worst = fmax(worst, fabs(body_at_centre(&round) * body_at_centre(&flat) - r->centre));
+        worst = fmax(worst, fabs(body_at_surface(&round) * body_at_surface(&flat) - r->corner));
     }
+    print_message("largest difference from the finite cylinder: %.5f\n", worst);
+    assert_true(worst < 0.002);
 }
 
 /* Late on, theta = C1 exp(-zeta1^2 Fo): root and coefficient can be read off two instants. */
