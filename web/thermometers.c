@@ -18,13 +18,28 @@ static void
 wanting_reference(struct html *html, const struct plan_reference *reference,
                   enum check_state state)
 {
-    html_raw(html, "<li><strong>");
+    html_raw(html, "<li data-reference=\"");
+    html_text(html, reference->id);
+    html_format(html, "\" data-state=\"%s\"><strong>", check_state_word(state));
     html_text(html, reference->name);
     html_format(html, "</strong> certificate until %s: %s</li>\n", reference->due,
                 state == CHECK_OVERDUE ? "nothing can be checked against it now"
                                        : "have it renewed");
 }
 
+static void
+wanting_check(struct html *html, const struct plan *plan, const struct snapshot_check *check)
+{
+    html_raw(html, "<li data-thermometer=\"");
+    html_text(html, thermometer_id(plan, &check->view));
+    html_raw(html, "\"><strong>");
+    html_text(html, thermometer_name(plan, &check->view));
+    html_raw(html, "</strong> <span data-f=\"sentence\">");
+    html_text(html, check->sentence);
+    html_raw(html, "</span></li>\n");
+}
+
+/* Always there, so that the script finds it; hidden while none wants anything. */
 void
 thermometers_wanting(struct html *html, const struct view *view)
 {
@@ -35,20 +50,14 @@ thermometers_wanting(struct html *html, const struct view *view)
         any = any || snapshot->checks[i].concern != CONCERN_NONE;
     for (size_t i = 0; i < plan->reference_count; i++)
         any = any || reference_state(snapshot, &plan->references[i]) != CHECK_GOOD;
-    if (!any)
-        return;
-    html_raw(html, "<section class=\"lines\" aria-labelledby=\"h-thermometers\">\n<h2 "
-                   "id=\"h-thermometers\">Thermometers to look after</h2>\n<ul>\n");
-    for (size_t i = 0; i < snapshot->check_count; i++) {
-        const struct snapshot_check *check = &snapshot->checks[i];
-        if (check->concern == CONCERN_NONE)
-            continue;
-        html_raw(html, "<li><strong>");
-        html_text(html, thermometer_name(plan, &check->view));
-        html_raw(html, "</strong> ");
-        html_text(html, check->sentence);
-        html_raw(html, "</li>\n");
-    }
+    html_format(html,
+                "<section class=\"lines\" id=\"thermometers\" "
+                "aria-labelledby=\"h-thermometers\"%s>\n<h2 id=\"h-thermometers\">Thermometers "
+                "to look after</h2>\n<ul>\n",
+                any ? "" : " hidden");
+    for (size_t i = 0; i < snapshot->check_count; i++)
+        if (snapshot->checks[i].concern != CONCERN_NONE)
+            wanting_check(html, plan, &snapshot->checks[i]);
     for (size_t i = 0; i < plan->reference_count; i++) {
         enum check_state state = reference_state(snapshot, &plan->references[i]);
         if (state != CHECK_GOOD)

@@ -535,6 +535,8 @@ test_web_now_page_shows_sentences_and_ages(void **state)
     check_contains(&reply, "Cold enough: 3.4&nbsp;°C, limit at most 5.0&nbsp;°C.");
     check_contains(&reply, "data-age=\"2\">2 s ago</span>");
     check_contains(&reply, "authority prevail");
+    /* Nothing wants looking after, and the script finds where it would stand. */
+    check_contains(&reply, "id=\"thermometers\" aria-labelledby=\"h-thermometers\" hidden>");
     check_contains(&reply, "<noscript><meta http-equiv=\"refresh\" content=\"30\"></noscript>");
     assert_null(strstr(reply.body, "http://"));
     assert_null(strstr(reply.body, "https://"));

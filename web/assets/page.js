@@ -96,11 +96,16 @@
     if (age) setAge(age, data.age_s);
   }
   const keysOf = (selector, name) => [...document.querySelectorAll(selector)].map((e) => e.dataset[name]).join();
+  const statesOf = (selector) => [...document.querySelectorAll(selector)].map((e) => e.dataset.reference + " " + e.dataset.state).join();
+  const wanting = (thermometers) => thermometers.filter((t) => t.concern !== "none").map((t) => t.id).join();
+  const expiring = (references) => references.filter((r) => r.state !== "good").map((r) => r.id + " " + r.state).join();
   function structureChanged(now) {
     if ($("deviations") && keysOf("#deviations [data-deviation]", "deviation") !== now.deviations.map((d) => d.number).join()) return true;
     if ($("batches") && keysOf("#batches [data-batch]", "batch") !== now.batches.map((b) => b.number).join()) return true;
     if ($("places") && keysOf("#places [data-place]", "place") !== now.places.map((p) => p.id).join()) return true;
     if ($("undecided") && keysOf("#undecided [data-undecided]", "undecided") !== now.undecided.map((u) => u.batch).join()) return true;
+    if ($("thermometers") && (keysOf("#thermometers [data-thermometer]", "thermometer") !== wanting(now.thermometers) ||
+        statesOf("#thermometers [data-reference]") !== expiring(now.references))) return true;
     const lines = $("lines");
     return Boolean(lines) && lines.querySelectorAll("li").length !== now.buses.filter((b) => !b.up).length;
   }
@@ -130,6 +135,8 @@
         put(root, "sentence", deviation.sentence);
         put(root, "alarm", deviation.alarm_sentence);
       }
+    for (const thermometer of now.thermometers)
+      for (const root of document.querySelectorAll('[data-thermometer="' + CSS.escape(thermometer.id) + '"]')) put(root, "sentence", thermometer.sentence);
     document.body.dataset.version = now.version;
     tickAges();
     if (structureChanged(now)) refreshMain();
