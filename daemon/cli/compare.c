@@ -12,12 +12,13 @@
 
 #define WHY_MAX 300
 
-enum { OPTION_LAST, OPTION_AS, OPTION_OUT, OPTION_COUNT };
+enum { OPTION_LAST, OPTION_AS, OPTION_OUT, OPTION_COOLING, OPTION_COUNT };
 
 static const struct option_spec options[OPTION_COUNT] = {
     [OPTION_LAST] = {"last", 'n'},
     [OPTION_AS] = {"as", 0},
     [OPTION_OUT] = {"out", 'o'},
+    [OPTION_COOLING] = {"cooling", OPTION_FLAG},
 };
 
 static const struct {
@@ -57,6 +58,7 @@ gather(const struct cli *cli, const struct earlier_records *records, size_t last
 {
     const struct earlier *earlier = &records->earlier;
     size_t first = earlier->count > last ? earlier->count - last : 0;
+    of->kind = earlier->kind;
     of->name = earlier->name;
     of->zone = earlier->zone;
     for (size_t i = first; i < earlier->count; i++) {
@@ -66,12 +68,25 @@ gather(const struct cli *cli, const struct earlier_records *records, size_t last
         if (code != CLI_DONE)
             return code;
         of->count++;
-        compare_figures(row);
+        compare_figures(row, of->kind);
     }
     if (of->count == 0)
-        return cli_fail(cli, CLI_NO, "no batch of %s with a food probe has been in the heat",
-                        earlier->name);
+        return cli_fail(cli, CLI_NO, "no batch of %s with a food probe has been in the %s",
+                        earlier->name, of->kind == FORECAST_COOK ? "heat" : "cold");
     return CLI_DONE;
+}
+
+/* Its heating; its cooling if that is asked for, or all there is to it. */
+static int
+open_records(const struct cli *cli, const char *product, bool cooling,
+             struct earlier_records *ret)
+{
+    enum forecast_kind kind = cooling ? FORECAST_COOLING : FORECAST_COOK;
+    int code = earlier_records_open(cli, product, kind, ret);
+    if (code != CLI_DONE || cooling || ret->earlier.count > 0 || ret->earlier.limit.milli != 0)
+        return code;
+    earlier_records_close(ret);
+    return earlier_records_open(cli, product, FORECAST_COOLING, ret);
 }
 
 static int
@@ -114,7 +129,7 @@ cli_compare(struct cli *cli, int argc, char **argv)
     struct compared *of = calloc(1, sizeof *of);
     if (of == NULL)
         return cli_fail(cli, CLI_USAGE, "no memory to compare");
-    code = earlier_records_open(cli, read.word[0], FORECAST_COOK, &records);
+    code = open_records(cli, read.word[0], read.value[OPTION_COOLING] != NULL, &records);
     if (code == CLI_DONE)
         code = gather(cli, &records, last, of);
     if (code == CLI_DONE)

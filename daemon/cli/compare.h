@@ -14,17 +14,21 @@
 struct compare_row {
     const struct earlier_batch *batch;
     struct earlier_curve curve;
-    double limit_C;
+    double limit_C;           /* of a cooling: the stage that the forecast speaks of */
     double start_C, oven_C;   /* oven: mean of the measured air while it was in */
     double reached_s;         /* the core first at the limit */
-    double out_C, rate_K_min; /* when it was taken out, and how fast it rose then */
+    double out_C, rate_K_min; /* when it was taken out, and how fast it rose then; of a cooling
+                                 the mean fall from the clock's beginning to the first stage */
     double peak_C, peak_s;
     double above_s, below_s; /* measured at or above the limit, and below it, from put-in on */
+    /* Coolings: where the clock begins, the stages reached, the lowest core. */
+    double clock_s, stage_s[PLAN_STAGES_MAX], lowest_C;
     /* Made from the readings of the first half of the way alone. */
     double half_s, said_p05_s, said_p50_s, said_p95_s;
 };
 
 struct compared {
+    enum forecast_kind kind;
     const char *name;
     const struct zone *zone;
     struct compare_row row[COMPARE_BATCHES_MAX];
@@ -32,7 +36,7 @@ struct compared {
 };
 
 /* Fills a row from its batch and curve. */
-void compare_figures(struct compare_row *row);
+void compare_figures(struct compare_row *row, enum forecast_kind kind);
 
 /* The core's mean over half a minute from each side of a moment; NAN. */
 double compare_core_C(const struct earlier_curve *curve, double at_s);

@@ -2,8 +2,7 @@
 #include <math.h>
 #include <stdlib.h>
 
-#include "daemon/cli/compare.h"
-#include "trivet/forecast.h"
+#include "daemon/cli/compare_own.h"
 
 enum { AROUND = 3, RATE_BINS = 30 /* five minutes */ };
 
@@ -72,24 +71,18 @@ find_take_out(struct compare_row *row)
     row->rate_K_min = (row->out_C - before_C) * 60 / ((RATE_BINS - 10) * EARLIER_BIN_S);
 }
 
-/* What a forecaster would have said half way, fed with nothing later. */
-static void
-find_forecast(struct compare_row *row)
+void
+compare_forecast(struct compare_row *row, const struct forecast_setup *setup, double at_s,
+                 int at)
 {
     const struct earlier_curve *c = &row->curve;
-    struct forecast_setup setup = {.kind = FORECAST_COOK,
-                                   .limit = {{row->limit_C, 0}},
-                                   .limits = 1,
-                                   .clock_from_C = NAN,
-                                   .oven_C = NAN,
-                                   .room_C = NAN};
     const char *reason;
     struct forecast said;
-    struct forecaster *forecaster = isnan(row->reached_s) ? NULL : malloc(sizeof *forecaster);
+    struct forecaster *forecaster = malloc(sizeof *forecaster);
     if (forecaster == NULL)
         return;
-    size_t half = (size_t)(row->reached_s / 2 / EARLIER_BIN_S);
-    if (forecaster_init(forecaster, &setup, &reason)) {
+    size_t half = (size_t)(at_s / EARLIER_BIN_S);
+    if (forecaster_init(forecaster, setup, &reason)) {
         for (size_t i = 0; i <= half && i < c->count; i++) {
             struct forecast_reading r = {(double)(i * EARLIER_BIN_S), c->core_C[i], c->air_C[i],
                                          FORECAST_NO_EVENT};
@@ -98,22 +91,40 @@ find_forecast(struct compare_row *row)
         forecaster_ask(forecaster, NULL, &said);
         if (said.refusal == FORECAST_GIVEN) {
             row->half_s = said.time_s;
-            row->said_p05_s = said.time_s + said.eta_s[0].p05;
-            row->said_p50_s = said.time_s + said.eta_s[0].p50;
-            row->said_p95_s = said.time_s + said.eta_s[0].p95;
+            row->said_p05_s = said.time_s + said.eta_s[at].p05;
+            row->said_p50_s = said.time_s + said.eta_s[at].p50;
+            row->said_p95_s = said.time_s + said.eta_s[at].p95;
         }
     }
     free(forecaster);
 }
 
-void
-compare_figures(struct compare_row *row)
+static void
+find_forecast(struct compare_row *row)
 {
-    row->limit_C = earlier_C(row->batch->limit);
-    row->start_C = row->reached_s = row->peak_s = row->out_C = row->rate_K_min = NAN;
+    struct forecast_setup setup = {.kind = FORECAST_COOK,
+                                   .limit = {{row->limit_C, 0}},
+                                   .limits = 1,
+                                   .clock_from_C = NAN,
+                                   .oven_C = NAN,
+                                   .room_C = NAN};
+    if (!isnan(row->reached_s))
+        compare_forecast(row, &setup, row->reached_s / 2, 0);
+}
+
+void
+compare_figures(struct compare_row *row, enum forecast_kind kind)
+{
+    row->limit_C = kind == FORECAST_COOK ? earlier_C(row->batch->limit) : (double)NAN;
+    row->start_C = row->reached_s = row->peak_C = row->peak_s = NAN;
+    row->out_C = row->rate_K_min = NAN;
     row->half_s = row->said_p05_s = row->said_p50_s = row->said_p95_s = NAN;
     row->above_s = row->below_s = 0;
     row->oven_C = mean_air_C(&row->curve);
+    if (kind == FORECAST_COOLING) {
+        compare_cooling_figures(row);
+        return;
+    }
     find_times(row);
     find_take_out(row);
     find_forecast(row);

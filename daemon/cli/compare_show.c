@@ -3,14 +3,14 @@
 #include <math.h>
 #include <string.h>
 
-#include "daemon/cli/compare.h"
+#include "daemon/cli/compare_own.h"
 
-enum { CELL_BYTES = 40, ROWS_MAX = 16 };
+enum { ROWS_MAX = 16 };
 
 /* ---- text ---- */
 
-static const char *
-degrees(double value, char buf[CELL_BYTES])
+const char *
+compare_degrees(double value, char buf[CELL_BYTES])
 {
     if (isnan(value))
         return "-";
@@ -18,8 +18,8 @@ degrees(double value, char buf[CELL_BYTES])
     return buf;
 }
 
-static const char *
-span(double seconds, char buf[CELL_BYTES])
+const char *
+compare_span(double seconds, char buf[CELL_BYTES])
 {
     if (isnan(seconds))
         return "-";
@@ -30,8 +30,9 @@ span(double seconds, char buf[CELL_BYTES])
     return buf;
 }
 
-static const char *
-begun(const struct compared *of, const struct earlier_batch *batch, char buf[CELL_BYTES])
+const char *
+compare_begun(const struct compared *of, const struct earlier_batch *batch,
+              char buf[CELL_BYTES])
 {
     (void)zone_stamp_text(of->zone, batch->put_in_ms + batch->offset_ms, buf, CELL_BYTES);
     if (strlen(buf) > 16)
@@ -39,8 +40,8 @@ begun(const struct compared *of, const struct earlier_batch *batch, char buf[CEL
     return buf;
 }
 
-static const char *
-size(const struct earlier_batch *batch, char buf[CELL_BYTES])
+const char *
+compare_size(const struct earlier_batch *batch, char buf[CELL_BYTES])
 {
     if (batch->mass_g > 0)
         (void)snprintf(buf, CELL_BYTES, "%.3g kg", batch->mass_g / 1000.0);
@@ -63,10 +64,11 @@ text_heat(FILE *out, const struct compared *of)
             f[CELL_BYTES], g[CELL_BYTES], h[CELL_BYTES];
         (void)snprintf(h, sizeof h, "%.2f", r->rate_K_min);
         (void)fprintf(out, "%5" PRIu32 "  %-16s  %-7s %5s %6s %8s %9s %6s %6s\n",
-                      r->batch->number, begun(of, r->batch, a), size(r->batch, b),
-                      degrees(r->start_C, c), degrees(r->oven_C, d), span(r->reached_s, e),
-                      degrees(r->out_C, f), isnan(r->rate_K_min) ? "-" : h,
-                      degrees(r->peak_C, g));
+                      r->batch->number, compare_begun(of, r->batch, a),
+                      compare_size(r->batch, b), compare_degrees(r->start_C, c),
+                      compare_degrees(r->oven_C, d), compare_span(r->reached_s, e),
+                      compare_degrees(r->out_C, f), isnan(r->rate_K_min) ? "-" : h,
+                      compare_degrees(r->peak_C, g));
     }
 }
 
@@ -80,11 +82,12 @@ text_limits(FILE *out, const struct compared *of)
         char a[CELL_BYTES], b[CELL_BYTES], c[CELL_BYTES], d[CELL_BYTES], e[CELL_BYTES],
             f[CELL_BYTES], g[CELL_BYTES], said[160] = "-";
         if (!isnan(r->said_p50_s))
-            (void)snprintf(said, sizeof said, "%s (%s to %s)", span(r->said_p50_s, d),
-                           span(r->said_p05_s, e), span(r->said_p95_s, f));
+            (void)snprintf(said, sizeof said, "%s (%s to %s)", compare_span(r->said_p50_s, d),
+                           compare_span(r->said_p05_s, e), compare_span(r->said_p95_s, f));
         (void)fprintf(out, "%5" PRIu32 " %9s %7s %7s %11u  %-22s %5s\n", r->batch->number,
-                      degrees(r->limit_C, a), span(r->above_s, b), span(r->below_s, c),
-                      r->batch->deviations, said, span(r->reached_s, g));
+                      compare_degrees(r->limit_C, a), compare_span(r->above_s, b),
+                      compare_span(r->below_s, c), r->batch->deviations, said,
+                      compare_span(r->reached_s, g));
     }
 }
 
@@ -115,10 +118,10 @@ text_curves(FILE *out, const struct compared *of)
     (void)fputc('\n', out);
     for (int at_min = 0; at_min * 60 <= end_s; at_min += step) {
         char a[CELL_BYTES];
-        (void)fprintf(out, "%6s", span(at_min * 60, a));
+        (void)fprintf(out, "%6s", compare_span(at_min * 60, a));
         for (size_t i = 0; i < of->count; i++)
             (void)fprintf(out, "%8s",
-                          degrees(compare_core_C(&of->row[i].curve, at_min * 60.0), a));
+                          compare_degrees(compare_core_C(&of->row[i].curve, at_min * 60.0), a));
         (void)fputc('\n', out);
     }
 }
@@ -128,8 +131,12 @@ compare_text(FILE *out, const struct compared *of)
 {
     cli_print_clean(out, of->name);
     (void)fputs("; times in hours:minutes from put-in\n\n", out);
-    text_heat(out, of);
-    text_limits(out, of);
+    if (of->kind == FORECAST_COOLING) {
+        compare_cooling_text(out, of);
+    } else {
+        text_heat(out, of);
+        text_limits(out, of);
+    }
     text_curves(out, of);
     for (size_t i = 0; i < of->count; i++)
         if (of->row[i].batch->notes[0] != '\0') {
@@ -143,8 +150,8 @@ compare_text(FILE *out, const struct compared *of)
 
 /* ---- CSV (RFC 4180) ---- */
 
-static void
-cell(FILE *out, double value, int decimals)
+void
+compare_cell(FILE *out, double value, int decimals)
 {
     if (isfinite(value))
         (void)fprintf(out, ",%.*f", decimals, value);
@@ -153,8 +160,8 @@ cell(FILE *out, double value, int decimals)
 }
 
 /* Quoted; what a spreadsheet would run gets an apostrophe before it, as in the exports. */
-static void
-cell_text(FILE *out, const char *text)
+void
+compare_cell_text(FILE *out, const char *text)
 {
     (void)fputs(",\"", out);
     if (strchr("=+-@\t\r", text[0]) != NULL && text[0] != '\0')
@@ -168,7 +175,17 @@ cell_text(FILE *out, const char *text)
 }
 
 void
-compare_csv(FILE *out, const struct compared *of)
+compare_cell_batch(FILE *out, const struct earlier_batch *batch)
+{
+    char text[CELL_BYTES];
+    (void)fprintf(out, "%" PRIu32 ",%s", batch->number,
+                  utc_text(text, sizeof text, batch->put_in_ms + batch->offset_ms));
+    compare_cell(out, batch->mass_g > 0 ? (double)batch->mass_g : (double)NAN, 0);
+    compare_cell(out, batch->thickness_mm > 0 ? (double)batch->thickness_mm : (double)NAN, 0);
+}
+
+static void
+csv_heat(FILE *out, const struct compared *of)
 {
     (void)fputs(
         "batch,put_in_utc,mass_g,thickness_mm,start_degC,mean_oven_degC,limit_degC,to_limit_s,"
@@ -178,33 +195,39 @@ compare_csv(FILE *out, const struct compared *of)
     for (size_t i = 0; i < of->count; i++) {
         const struct compare_row *r = &of->row[i];
         const struct earlier_batch *b = r->batch;
-        char text[CELL_BYTES];
-        (void)fprintf(out, "%" PRIu32 ",%s", b->number,
-                      utc_text(text, sizeof text, b->put_in_ms + b->offset_ms));
-        cell(out, b->mass_g > 0 ? (double)b->mass_g : (double)NAN, 0);
-        cell(out, b->thickness_mm > 0 ? (double)b->thickness_mm : (double)NAN, 0);
-        cell(out, r->start_C, 2);
-        cell(out, r->oven_C, 1);
-        cell(out, r->limit_C, 3);
-        cell(out, r->reached_s, 0);
-        cell(out,
-             b->taken_out_ms == TIME_NONE ? (double)NAN
-                                          : (double)(b->taken_out_ms - b->put_in_ms) / 1000,
-             0);
-        cell(out, r->out_C, 2);
-        cell(out, r->rate_K_min, 3);
-        cell(out, r->peak_C, 2);
-        cell(out, r->peak_s, 0);
-        cell(out, r->above_s, 0);
-        cell(out, r->below_s, 0);
+        compare_cell_batch(out, b);
+        compare_cell(out, r->start_C, 2);
+        compare_cell(out, r->oven_C, 1);
+        compare_cell(out, r->limit_C, 3);
+        compare_cell(out, r->reached_s, 0);
+        compare_cell(out,
+                     b->taken_out_ms == TIME_NONE
+                         ? (double)NAN
+                         : (double)(b->taken_out_ms - b->put_in_ms) / 1000,
+                     0);
+        compare_cell(out, r->out_C, 2);
+        compare_cell(out, r->rate_K_min, 3);
+        compare_cell(out, r->peak_C, 2);
+        compare_cell(out, r->peak_s, 0);
+        compare_cell(out, r->above_s, 0);
+        compare_cell(out, r->below_s, 0);
         (void)fprintf(out, ",%u", b->deviations);
-        cell(out, r->half_s, 0);
-        cell(out, r->said_p50_s, 0);
-        cell(out, r->said_p05_s, 0);
-        cell(out, r->said_p95_s, 0);
-        cell_text(out, b->notes);
+        compare_cell(out, r->half_s, 0);
+        compare_cell(out, r->said_p50_s, 0);
+        compare_cell(out, r->said_p05_s, 0);
+        compare_cell(out, r->said_p95_s, 0);
+        compare_cell_text(out, b->notes);
         (void)fputc('\n', out);
     }
+}
+
+void
+compare_csv(FILE *out, const struct compared *of)
+{
+    if (of->kind == FORECAST_COOLING)
+        compare_cooling_csv(out, of);
+    else
+        csv_heat(out, of);
 }
 
 void
@@ -217,7 +240,7 @@ compare_curves(FILE *out, const struct compared *of)
     for (double at_s = 0; at_s < longest_s(of); at_s += 30) {
         (void)fprintf(out, "%.0f", at_s);
         for (size_t i = 0; i < of->count; i++)
-            cell(out, compare_core_C(&of->row[i].curve, at_s), 2);
+            compare_cell(out, compare_core_C(&of->row[i].curve, at_s), 2);
         (void)fputc('\n', out);
     }
 }

@@ -55,8 +55,10 @@ frame_of(const struct compared *of)
         f.end_s = fmax(f.end_s, (double)(c->count * EARLIER_BIN_S));
         f.high_C = fmax(f.high_C, fmax(of->row[i].limit_C, of->row[i].peak_C) + 5);
         for (size_t k = 0; k < c->count; k++)
-            if (!isnan(c->core_C[k]))
+            if (!isnan(c->core_C[k])) {
                 f.low_C = fmin(f.low_C, c->core_C[k]);
+                f.high_C = fmax(f.high_C, c->core_C[k]);
+            }
     }
     f.low_C = 10 * floor(f.low_C / 10);
     f.high_C = 10 * ceil(f.high_C / 10);
@@ -78,8 +80,10 @@ put_axes(FILE *out, const struct frame *f)
                       "<text x=\"%.1f\" y=\"%d\" text-anchor=\"middle\">%d:%02d</text>\n",
                       x_of(f, s), HEIGHT - BOTTOM, x_of(f, s), HEIGHT - BOTTOM + 20,
                       (int)(s / 3600), (int)(s / 60) % 60);
-    (void)fprintf(out, "<text x=\"%d\" y=\"%d\">hours:minutes from put-in</text>\n", LEFT,
-                  HEIGHT - 12);
+    (void)fprintf(out,
+                  "<text x=\"%d\" y=\"%d\">hours:minutes from put-in; bar: said half way, "
+                  "ring: happened</text>\n",
+                  LEFT, HEIGHT - 12);
 }
 
 /* A point each half minute; silence breaks the line. */
@@ -105,12 +109,51 @@ put_line(FILE *out, const struct frame *f, const struct compare_row *row, size_t
                       x_of(f, out_s), y_of(f, row->out_C), LINES[at].colour);
 }
 
-/* In the lower right corner, where no cook ends. */
+/* What was said half way beside what happened: a bar with a diamond for the range and its
+ * middle, a ring where the core was there. Each batch has a height of its own. */
+static void
+put_said(FILE *out, const struct frame *f, const struct compare_row *row, size_t at, bool below)
+{
+    if (isnan(row->said_p50_s) || !isfinite(row->said_p50_s))
+        return;
+    double y = y_of(f, row->limit_C) + (below ? 9.0 : -9.0) * (double)(at + 1);
+    double late_s = isfinite(row->said_p95_s) ? row->said_p95_s : f->end_s;
+    (void)fprintf(out,
+                  "<g class=\"said\" stroke=\"%s\" fill=\"none\"><path d=\"M%.1f %.1fH%.1f\"/>"
+                  "<path fill=\"%s\" d=\"M%.1f %.1fl4 4l-4 4l-4 -4Z\"/>"
+                  "<circle cx=\"%.1f\" cy=\"%.1f\" r=\"4\"/></g>\n",
+                  LINES[at].colour, x_of(f, row->said_p05_s), y,
+                  x_of(f, fmin(late_s, f->end_s)), LINES[at].colour,
+                  x_of(f, fmin(row->said_p50_s, f->end_s)), y - 4, x_of(f, row->reached_s), y);
+}
+
+static void
+put_level(FILE *out, const struct frame *f, double temp_C)
+{
+    (void)fprintf(out,
+                  "<path d=\"M%d %.1fH%d\" stroke=\"#b00020\" stroke-dasharray=\"2 4\"/>"
+                  "<text x=\"%d\" y=\"%.1f\" fill=\"#b00020\">limit %.1f °C</text>\n",
+                  LEFT, y_of(f, temp_C), WIDTH - RIGHT, LEFT + 6, y_of(f, temp_C) - 5, temp_C);
+}
+
+/* The newest batch's. */
+static void
+put_levels(FILE *out, const struct frame *f, const struct compared *of)
+{
+    const struct compare_row *row = of->count > 0 ? &of->row[of->count - 1] : NULL;
+    if (row != NULL && of->kind == FORECAST_COOK)
+        put_level(out, f, row->limit_C);
+    for (uint8_t s = 0; row != NULL && s < row->batch->stage_count; s++)
+        put_level(out, f, earlier_C(row->batch->stages[s].to));
+}
+
+/* In the lower right corner, where no cook ends; of coolings in the upper one. */
 static void
 put_names(FILE *out, const struct compared *of)
 {
+    bool cooling = of->kind == FORECAST_COOLING;
     for (size_t i = 0; i < of->count; i++) {
-        int y = HEIGHT - BOTTOM - 18 * (int)(of->count - i);
+        int y = cooling ? TOP + 18 * (int)(i + 1) : HEIGHT - BOTTOM - 18 * (int)(of->count - i);
         (void)fprintf(out,
                       "<path d=\"M%d %dh40\" stroke=\"%s\" stroke-width=\"2\" "
                       "stroke-dasharray=\"%s\"/><text x=\"%d\" y=\"%d\">batch %" PRIu32
@@ -130,24 +173,23 @@ compare_svg(FILE *out, const struct compared *of)
         "font-family=\"sans-serif\" font-size=\"13\">\n<title>",
         WIDTH, HEIGHT);
     put_escaped(out, of->name);
-    (void)fprintf(out,
-                  ": core temperatures of %zu batches, aligned at put-in</title>\n"
-                  "<desc>A dot marks the taking out; the level is the limit.</desc>\n"
-                  "<rect width=\"%d\" height=\"%d\" fill=\"#fff\"/>\n"
-                  "<text x=\"%d\" y=\"28\" font-size=\"18\">",
-                  of->count, WIDTH, HEIGHT, LEFT);
+    (void)fprintf(
+        out,
+        ": core temperatures of %zu batches, aligned at put-in</title>\n"
+        "<desc>A dot marks the taking out; levels are limits. A bar is what a forecast "
+        "said half way (nine outcomes in ten, its middle a diamond), the ring on it "
+        "what happened.</desc>\n"
+        "<rect width=\"%d\" height=\"%d\" fill=\"#fff\"/>\n"
+        "<text x=\"%d\" y=\"28\" font-size=\"18\">",
+        of->count, WIDTH, HEIGHT, LEFT);
     put_escaped(out, of->name);
     (void)fputs("</text>\n", out);
     put_axes(out, &f);
-    double limit_C = of->count > 0 ? of->row[of->count - 1].limit_C : NAN;
-    if (!isnan(limit_C))
-        (void)fprintf(out,
-                      "<path d=\"M%d %.1fH%d\" stroke=\"#b00020\" stroke-dasharray=\"2 4\"/>"
-                      "<text x=\"%d\" y=\"%.1f\" fill=\"#b00020\">limit %.1f °C</text>\n",
-                      LEFT, y_of(&f, limit_C), WIDTH - RIGHT, LEFT + 6, y_of(&f, limit_C) - 5,
-                      limit_C);
+    put_levels(out, &f, of);
     for (size_t i = 0; i < of->count; i++)
         put_line(out, &f, &of->row[i], i);
+    for (size_t i = 0; i < of->count; i++)
+        put_said(out, &f, &of->row[i], i, of->kind == FORECAST_COOK);
     put_names(out, of);
     (void)fputs("</svg>\n", out);
 }

@@ -203,11 +203,13 @@ static const struct page work_out[] = {
      "\n  trivet timing \"pork-loin,2.4kg,roll\" --oven 160C --serve 19:00\n\n"
      "A plan advises. Only measurements decide.\n"},
     {"compare", "batches of one product side by side, aligned at put-in",
-     "usage: trivet compare PRODUCT [--last N] [--as FORM] [--out FILE]\n\n"
+     "usage: trivet compare PRODUCT [--cooling] [--last N] [--as FORM] [--out FILE]\n\n"
      "From the records: size, start, mean oven, time to the limit, temperature and\n"
      "rate at taking out, peak, time above and below the limit, deviations, notes, and\n"
      "what a forecast made half way would have said against what happened; the curves\n"
-     "laid over one another.\n\n"
+     "laid over one another. Of coolings: start, mean air, when the clock began, time to\n"
+     "each stage, rate, lowest core, and likewise the forecast made half way.\n\n"
+     "  --cooling     its cooling, not its heating; of course where it is only cooled\n"
      "  --last N      how many, the newest (6, at most 8)\n"
      "  --as FORM     text, csv, curves or svg: the table as CSV, the curves as CSV\n"
      "                by half minutes, or as an image\n"
