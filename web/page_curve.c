@@ -154,6 +154,11 @@ curve_limit(struct curve *curve, const struct plan_limit *limit, int64_t from_ms
     case LIMIT_NONE:
     case LIMIT_LETHALITY: /* every temperature counts, none is the limit */
         return;
+    case LIMIT_ZONE:
+    case LIMIT_RISE:
+        add_level(curve, limit->temp, true, from_ms, to_ms, "");
+        add_level(curve, limit->hot, false, from_ms, to_ms, "");
+        return;
     case LIMIT_TIME:
         if (limit->has_ceiling)
             add_level(curve, limit->ceiling, true, from_ms, to_ms, "");

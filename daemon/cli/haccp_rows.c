@@ -51,6 +51,8 @@ put_what(struct haccp_row *row, const struct plan_limit *limit)
         what = "temperature of the air";
     else if (limit->kind == LIMIT_COOL)
         what = "warmest core temperature of the batch, and the time since cooling began";
+    else if (limit->kind == LIMIT_ZONE)
+        what = "core temperatures of the batch, and the time between cold and hot added up";
     else if (limit->kind == LIMIT_TIME)
         what = limit->has_ceiling
                    ? "time since it left temperature control; warmest temperature meanwhile"
@@ -192,6 +194,13 @@ static bool
 product_rows(const struct plan *plan, const struct plan_product *product, struct haccp_row *row,
              haccp_visitor *visit, void *arg)
 {
+    if (product->life.kind != LIMIT_NONE) {
+        fill(row, plan, &product->life, -1);
+        struct cell cell = start(row, HACCP_WHERE);
+        add(&cell, "%s: all steps", product->name);
+        if (!visit(arg, row))
+            return false;
+    }
     for (size_t i = 0; i < product->step_count; i++) {
         const struct plan_step *step = &product->steps[i];
         if (step->limit.kind == LIMIT_NONE)

@@ -107,6 +107,14 @@ add_limit(struct json_out *out, const struct plan_limit *limit)
         if (limit->stand_ms > 0)
             out_int(out, "stand_ms", limit->stand_ms);
         break;
+    case LIMIT_ZONE:
+        add_temp(out, "cold_at_most", limit->temp);
+        add_temp(out, "hot_at_least", limit->hot);
+        out_int(out, "within_ms", limit->within_ms);
+        out_bool(out, "time_strict", limit->time_strict);
+        if (limit->use_at_once_ms > 0)
+            out_int(out, "use_at_once_after_ms", limit->use_at_once_ms);
+        break;
     case LIMIT_TIME:
         add_temp(out, limit->left_hot ? "left_at_least" : "left_at_most", limit->temp);
         out_int(out, "within_ms", limit->within_ms);
@@ -114,8 +122,14 @@ add_limit(struct json_out *out, const struct plan_limit *limit)
         if (limit->has_ceiling)
             add_temp(out, "never_above", limit->ceiling);
         break;
+    case LIMIT_RISE: /* said with the limit that it goes with */
     case LIMIT_NONE:
         break;
+    }
+    if (limit->rise != NULL) {
+        add_temp(out, "come_up_from", limit->rise->temp);
+        add_temp(out, "come_up_to", limit->rise->hot);
+        out_int(out, "come_up_within_ms", limit->rise->within_ms);
     }
     out_object_end(out);
 }
@@ -364,6 +378,15 @@ put_limit(const struct cli *cli, const struct plan_limit *limit)
         if (limit->stand_ms > 0)
             put_time(cli, "stand", limit->stand_ms);
         break;
+    case LIMIT_ZONE:
+        put_temp(cli, "cold_at_most", limit->temp);
+        put_temp(cli, "hot_at_least", limit->hot);
+        put_time(cli, "within", limit->within_ms);
+        if (limit->time_strict)
+            (void)fputs("  time_strict: yes\n", cli->out);
+        if (limit->use_at_once_ms > 0)
+            put_time(cli, "use_at_once_after", limit->use_at_once_ms);
+        break;
     case LIMIT_TIME:
         put_temp(cli, limit->left_hot ? "left_at_least" : "left_at_most", limit->temp);
         put_time(cli, "within", limit->within_ms);
@@ -384,8 +407,14 @@ put_limit(const struct cli *cli, const struct plan_limit *limit)
         put_rows(cli, limit);
         break;
     case LIMIT_LETHALITY: /* a plan has to say who validated it, which no profile can */
+    case LIMIT_RISE:
     case LIMIT_NONE:
         break;
+    }
+    if (limit->rise != NULL) {
+        put_temp(cli, "come_up_from", limit->rise->temp);
+        put_temp(cli, "come_up_to", limit->rise->hot);
+        put_time(cli, "come_up_within", limit->rise->within_ms);
     }
     if (limit->strict)
         (void)fputs("  strict: yes\n", cli->out);

@@ -372,6 +372,8 @@ at_end(const struct judging_trace *t, const struct engine_batch_view *view, stru
         ret->at_ms = t->gap_ms;
         undecided(ret, "inconclusive", "no-good-reading",
                   "nobody knows how warm it was while readings were missing");
+    } else if (t->limit->kind == LIMIT_ZONE) {
+        undecided(ret, "met", "held", "not longer in between than allowed");
     } else if (t->limit->kind == LIMIT_TIME) {
         undecided(ret, "met", "held",
                   "gone within the time allowed, if the trace ends with it");

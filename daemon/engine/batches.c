@@ -6,6 +6,7 @@
 
 #include "daemon/engine/affected.h"
 #include "daemon/engine/amend.h"
+#include "daemon/engine/beside.h"
 #include "daemon/engine/by_itself.h"
 #include "daemon/engine/credible.h"
 #include "daemon/engine/due.h"
@@ -97,8 +98,9 @@ slot_of(const struct engine *engine, const struct batch_state *batch)
 void
 batch_due_again(struct judging *j, const struct batch_state *batch)
 {
+    int64_t own_ms = judge_of(j->limit->kind)->next_due(j), beside_ms = beside_next_due(j);
     due_set(j->engine, DUE_BATCH + slot_of(j->engine, batch),
-            judge_of(j->limit->kind)->next_due(j));
+            own_ms < beside_ms ? own_ms : beside_ms);
 }
 
 /* ---- probes on a batch ---- */
@@ -189,6 +191,7 @@ begin_run(struct engine *engine, struct engine_output *out, int64_t at_ms,
     batch->reheated = batch->reheated || j.limit->kind == LIMIT_REHEAT;
     batch->cooled = batch->cooled || j.limit->kind == LIMIT_COOL;
     judge_of(j.limit->kind)->begin(&j);
+    beside_begin_step(&j);
     batch->out_since_ms = TIME_NONE;
     by_itself_say(judge_say(&j, DECISION_STEP_BEGUN, REASON_ENTERED), engine, batch, entry);
     if (batch_step(engine, batch)->begins == BEGINS_BY_ITSELF)
@@ -225,6 +228,9 @@ batch_begin(struct engine *engine, struct engine_output *out, int64_t at_ms,
     batch->out_since_ms = batch->left_ms = TIME_NONE;
     keep_word(batch->who, sizeof batch->who, entry->who);
     set_place(engine, at_ms, &product->steps[batch->step], batch, entry);
+    struct judging j;
+    judging_batch(&j, engine, out, at_ms, batch);
+    beside_begin_batch(&j);
     const struct plan_probe *probes[ENTRY_PROBES_MAX];
     size_t count = named_probes(plan, entry, &batch->run, probes);
     begin_run(engine, out, at_ms, batch, probes, count, entry,
@@ -271,6 +277,7 @@ batch_move(struct engine *engine, struct engine_output *out, int64_t at_ms,
     struct seen_hot seen = fall_of(awaited, &batch->run);
     fall_answered(&j, REASON_ENTERED);
     judge_of(j.limit->kind)->leave(&j, LEAVING_ON);
+    beside_leave_step(&j, LEAVING_ON);
     const struct run left = batch->run;
     int64_t silent_from_ms[ENTRY_PROBES_MAX];
     release_probes(&j, silent_from_ms);
@@ -333,8 +340,10 @@ batch_end(struct engine *engine, struct engine_output *out, int64_t at_ms,
     judging_batch(&j, engine, out, at_ms, batch);
     fall_answered(&j, REASON_BATCH_ENDED);
     amend_dropped(&j, batch, REASON_BATCH_ENDED);
-    judge_of(j.limit->kind)
-        ->leave(&j, entry->outcome == OUTCOME_DISCARDED ? LEAVING_DISCARDED : LEAVING_ON);
+    enum leaving how = entry->outcome == OUTCOME_DISCARDED ? LEAVING_DISCARDED : LEAVING_ON;
+    judge_of(j.limit->kind)->leave(&j, how);
+    beside_leave_step(&j, how);
+    beside_leave_batch(&j, how);
     release_probes(&j, NULL);
     judge_say(&j, DECISION_BATCH_ENDED, REASON_ENTERED);
     take_away(engine, at_ms, batch, entry);
@@ -346,6 +355,7 @@ void
 batch_undo(struct judging *j, struct batch_state *batch)
 {
     fall_answered(j, REASON_CORRECTED);
+    beside_leave_batch(j, LEAVING_DISCARDED);
     release_probes(j, NULL);
     judge_say(j, DECISION_BATCH_ENDED, REASON_CORRECTED);
     food_leaves(j->engine, j->at_ms, batch->number, batch->place);
@@ -384,6 +394,7 @@ batch_believes(struct engine *engine, struct engine_output *out, const struct re
 {
     struct judging j;
     judging_batch(&j, engine, out, reading->at_ms, &engine->state.batches[probe->batch - 1]);
+    beside_protects(&j);
     return credible_judge(&j, probe, reading->temp_mC);
 }
 
@@ -406,5 +417,7 @@ batch_reading(struct engine *engine, struct engine_output *out, const struct rea
     } else if (reading->quality != SUSPECT_PULLED_OUT) { /* E183: that is like none */
         judge->suspect(&j, watch, reading->temp_mC);
     }
+    if (reading->quality != SUSPECT_PULLED_OUT)
+        beside_reading(&j, reading);
     batch_due_again(&j, batch);
 }

@@ -74,6 +74,7 @@ static const struct {
                            "it came to the air of its place faster than food can"},
     [REASON_BAD_START] = {"bad-start", "not cold or hot enough as it left temperature control"},
     [REASON_ABOVE_CEILING] = {"above-ceiling", "warmer than it may be at any time"},
+    [REASON_SLOW_RISE] = {"slow-rise", "too long between two temperatures while it was heated"},
     [REASON_STOOD] = {"stood",
                       "the temperature was reached, and it stood for the required time"},
     [REASON_CONFIRMED] = {"confirmed", "a second person confirmed it"},
@@ -101,6 +102,8 @@ static const char *const limit_words[] = {
     [LIMIT_COOK_TABLE] = "cook_table",
     [LIMIT_LETHALITY] = "lethality",
     [LIMIT_TIME] = "time_control",
+    [LIMIT_ZONE] = "danger_zone",
+    [LIMIT_RISE] = "come_up",
 };
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))

@@ -10,6 +10,7 @@
 
 #include "daemon/engine/alarms.h"
 #include "daemon/engine/batches.h"
+#include "daemon/engine/beside.h"
 #include "daemon/engine/by_itself.h"
 #include "daemon/engine/doubt.h"
 #include "daemon/engine/due.h"
@@ -88,7 +89,9 @@ take_leaf(struct engine *engine, struct engine_output *out, size_t leaf, int64_t
     } else if (leaf >= DUE_BATCH) {
         struct batch_state *batch = &engine->state.batches[leaf - DUE_BATCH];
         judging_batch(&j, engine, out, at_ms, batch);
-        judge_of(j.limit->kind)->due(&j);
+        if (at_ms >= judge_of(j.limit->kind)->next_due(&j))
+            judge_of(j.limit->kind)->due(&j);
+        beside_due(&j);
         batch_due_again(&j, batch);
     } else {
         probe_due(engine, out, &engine->state.probes[leaf - DUE_PROBE], at_ms);
@@ -107,14 +110,6 @@ take_due(struct engine *engine, struct engine_output *out, int64_t until_ms, int
 /* ---- restart ---- */
 
 static void
-note_outage(struct run *run, int64_t from_ms, int64_t to_ms)
-{
-    run->outage_from_ms = from_ms;
-    run->outage_to_ms = to_ms;
-    run->outage_ms += to_ms - from_ms;
-}
-
-static void
 take_restart(struct engine *engine, struct engine_output *out, int64_t at_ms, int64_t since_ms)
 {
     struct engine_state *state = &engine->state;
@@ -128,13 +123,14 @@ take_restart(struct engine *engine, struct engine_output *out, int64_t at_ms, in
         if (state->batches[i].number == 0)
             continue;
         judging_batch(&j, engine, out, at_ms, &state->batches[i]);
-        note_outage(j.run, since_ms, at_ms);
+        run_outage(j.run, since_ms, at_ms);
         judge_of(j.limit->kind)->restart(&j);
+        beside_restart(&j, since_ms, at_ms);
         batch_due_again(&j, &state->batches[i]);
     }
     for (size_t i = 0; i < state->counts.places; i++) {
         judging_place(&j, engine, out, at_ms, i);
-        note_outage(j.run, since_ms, at_ms);
+        run_outage(j.run, since_ms, at_ms);
         if (!place_is_quiet(engine, i))
             judge_of(j.limit->kind)->restart(&j);
         place_due_again(&j, i);

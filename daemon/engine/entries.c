@@ -8,6 +8,7 @@
 #include "daemon/engine/amend.h"
 #include "daemon/engine/alarms.h"
 #include "daemon/engine/batches.h"
+#include "daemon/engine/beside.h"
 #include "daemon/engine/by_itself.h"
 #include "daemon/engine/calibrate.h"
 #include "daemon/engine/credible.h"
@@ -28,6 +29,7 @@ hand_of_batch(struct engine *engine, struct engine_output *out,
     }
     hand_add(engine, input->seq, batch->number)->serial = batch->run.serial;
     judge_of(j.limit->kind)->hand(&j, entry->temp_mC);
+    beside_hand(&j, entry->temp_mC);
     batch_due_again(&j, batch);
 }
 
@@ -192,13 +194,18 @@ take_decision(struct engine *engine, struct engine_output *out,
     }
     struct batch_state *batch = batch_find(engine, entry->batch);
     struct judging j;
-    if (batch && batch->run.serial == serial) {
+    bool of_step = batch && batch->run.serial == serial, of_batch = false;
+    if (batch) {
         judging_batch(&j, engine, out, input->at_ms, batch);
+        of_batch = of_step || beside_by_serial(&j, serial);
+    }
+    if (of_batch) {
         if (opened)
             judge_open(&j, opened);
         else if (j.run->verdict == VERDICT_INCONCLUSIVE && !judge_waits(&j))
             j.run->verdict = VERDICT_OPEN;
         judge_of(j.limit->kind)->decided(&j, &said, entry->accept);
+        judging_batch(&j, engine, out, input->at_ms, batch);
         batch_due_again(&j, batch);
         return;
     }

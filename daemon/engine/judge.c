@@ -11,7 +11,8 @@ static const struct judge *const judges[] = {
     [LIMIT_HOLD_HOT] = &judge_hold,    [LIMIT_HOLD_COLD] = &judge_hold,
     [LIMIT_COOL] = &judge_cool,        [LIMIT_REHEAT] = &judge_cook,
     [LIMIT_COOK_TABLE] = &judge_table, [LIMIT_LETHALITY] = &judge_lethality,
-    [LIMIT_TIME] = &judge_time,
+    [LIMIT_TIME] = &judge_time,        [LIMIT_ZONE] = &judge_zone,
+    [LIMIT_RISE] = &judge_zone,
 };
 
 const struct judge *
@@ -30,6 +31,14 @@ run_begin(struct run *run, uint32_t serial, int64_t at_ms)
     run->outage_from_ms = run->outage_to_ms = TIME_NONE;
     run->fall.above_ms = run->fall.below_ms = TIME_NONE;
     run->verdict = VERDICT_OPEN;
+}
+
+void
+run_outage(struct run *run, int64_t from_ms, int64_t to_ms)
+{
+    run->outage_from_ms = from_ms;
+    run->outage_to_ms = to_ms;
+    run->outage_ms += to_ms - from_ms;
 }
 
 /* ---- comparison ---- */
@@ -162,6 +171,8 @@ required_ms(const struct plan_limit *limit)
     case LIMIT_HOLD_COLD:
         return limit->period_ms > 0 ? limit->period_ms : limit->tolerance_ms;
     case LIMIT_TIME:
+    case LIMIT_ZONE:
+    case LIMIT_RISE:
         return limit->within_ms;
     case LIMIT_COOL:
     case LIMIT_NONE:

@@ -50,7 +50,7 @@ struct judge {
 };
 
 extern const struct judge judge_none, judge_cook, judge_hold, judge_cool, judge_table,
-    judge_lethality, judge_time;
+    judge_lethality, judge_time, judge_zone;
 
 const struct judge *judge_of(enum limit_kind kind);
 
@@ -90,6 +90,12 @@ void hold_take_back(struct judging *j, uint16_t probe, int64_t after_ms);
 
 /* Lethality alone: the equivalent time that every probe has earned. */
 int64_t lethality_earned_ms(const struct run *run);
+
+/* Time in a zone alone: the probes that the batch has from now on, those of this run. */
+void zone_probes(struct judging *j, const struct run *of);
+
+/* Notes a time in which Trivet did not run. */
+void run_outage(struct run *run, int64_t from_ms, int64_t to_ms);
 
 /* Empties a run and sets what it watches nothing with yet. */
 void run_begin(struct run *run, uint32_t serial, int64_t at_ms);

@@ -200,6 +200,30 @@ struct time_state {
     bool judged; /* how it left is judged already: it is a question, or an earlier step's */
 };
 
+/* Where food is seen between, or outside of, two temperatures. START: nothing has been seen
+ * since the beginning, or the restart. */
+enum zone_side { SIDE_UNSEEN, SIDE_START, SIDE_COLD, SIDE_HOT, SIDE_IN };
+
+/* Time between two temperatures. */
+struct zone_state {
+    int64_t at_ms;      /* counted up to here */
+    int64_t in_ms;      /* of that certainly in between */
+    int64_t unknown_ms; /* of that unseen */
+    int64_t dark_ms;    /* a probe was unseen up to here, TIME_NONE */
+    int64_t first_ms;   /* first reading in between, TIME_NONE */
+    int64_t hand_ms;
+    int64_t seen_ms[ENTRY_PROBES_MAX]; /* each probe's last good reading, TIME_NONE */
+    uint8_t side[ENTRY_PROBES_MAX];    /* enum zone_side of its last reading that counts */
+    uint8_t last;                      /* enum zone_side of all of them at at_ms */
+    bool hand_in;    /* in between by a hand reading of hand_ms, or before the probes changed */
+    bool asked;      /* what is unseen is a question */
+    bool nearer_hot; /* it came in from the hot side */
+    uint16_t in_probe;
+    uint16_t pad;
+    int32_t in_mC; /* last reading in between, TEMP_NONE */
+    uint32_t pad2;
+};
+
 /* Heating by a table: unbroken runs per probe and row. */
 struct table_state {
     int64_t last_ms[ENTRY_PROBES_MAX];                 /* last good reading, TIME_NONE */
@@ -241,6 +265,7 @@ struct run {
         struct hold_state hold;
         struct cook_state cook;
         struct time_state time;
+        struct zone_state zone;
         struct cool_state cool;
         struct table_state table;
         struct lethality_state lethality;
@@ -275,6 +300,7 @@ struct batch_state {
     int64_t out_since_ms; /* the step just left was outside its holding limit, TIME_NONE */
     int64_t left_ms;      /* it left temperature control for good (E145), TIME_NONE */
     struct run run;
+    struct run life, rise; /* beside it: see beside.h */
 };
 
 struct place_state {

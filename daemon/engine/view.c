@@ -141,6 +141,35 @@ view_cool(const struct plan_limit *limit, const struct run *run, struct engine_b
 }
 
 static void
+view_zone(const struct run *run, int64_t now_ms, struct engine_batch_view *ret)
+{
+    const struct zone_state *zone = &run->of.zone;
+    int64_t since_ms = now_ms - zone->at_ms;
+    ret->in_zone = zone->last == SIDE_IN;
+    ret->zone_ms = zone->in_ms + (ret->in_zone ? since_ms : 0);
+    ret->zone_unknown_ms = zone->unknown_ms;
+}
+
+/* What is judged beside the step's own limit; the worst of the verdicts is the batch's. */
+static void
+view_beside(const struct engine *engine, const struct batch_state *batch,
+            struct engine_batch_view *ret)
+{
+    const struct plan_limit *rise = batch_step(engine, batch)->limit.rise;
+    enum engine_verdict rose = rise ? (enum engine_verdict)batch->rise.verdict : VERDICT_OPEN;
+    if (rise && batch->rise.deviation != 0)
+        ret->deviation = batch->rise.deviation;
+    if (rose == VERDICT_NOT_MET ||
+        (rose == VERDICT_INCONCLUSIVE && ret->verdict != VERDICT_NOT_MET))
+        ret->verdict = rose;
+    if (batch_product(engine, batch)->life.kind == LIMIT_NONE)
+        return;
+    view_zone(&batch->life, engine->state.now_ms, ret);
+    ret->life_verdict = (enum engine_verdict)batch->life.verdict;
+    ret->life_deviation = batch->life.deviation;
+}
+
+static void
 view_run(const struct engine *engine, const struct batch_state *batch,
          struct engine_batch_view *ret)
 {
@@ -171,6 +200,10 @@ view_run(const struct engine *engine, const struct batch_state *batch,
         break;
     case LIMIT_LETHALITY:
         ret->credited_ms = lethality_earned_ms(run);
+        break;
+    case LIMIT_ZONE:
+    case LIMIT_RISE:
+        view_zone(run, now_ms, ret);
         break;
     case LIMIT_TIME:
         ret->deadline_ms = run->of.time.from_ms + limit->within_ms;
@@ -206,6 +239,7 @@ view_batch(const struct engine *engine, const struct batch_state *batch,
     for (size_t i = 0; i < batch->run.watch_count; i++)
         ret->probes[i] = batch->run.watch[i].probe;
     view_run(engine, batch, ret);
+    view_beside(engine, batch, ret);
     for (size_t i = 0; i < engine->state.counts.undecided && !ret->inconclusive; i++) {
         const struct decision *said = &engine->state.undecided[i].said;
         if (said->batch != batch->number)

@@ -7,6 +7,7 @@
 #define HOLD  (1u << LIMIT_HOLD_HOT | 1u << LIMIT_HOLD_COLD)
 #define COOL  (1u << LIMIT_COOL)
 #define TIMED (1u << LIMIT_TIME)
+#define ZONED (1u << LIMIT_ZONE)
 #define ANY   (~0u)
 
 #define ANY_REASON (-1)
@@ -96,6 +97,17 @@ static const struct row {
      {"E22",
       "The time outside the limit has used up the tolerance and the food is still outside; "
       "without a tolerance the first reading outside is enough."}},
+    {DECISION_DEVIATION_OPENED,
+     REASON_OUT_TOO_LONG,
+     ZONED,
+     {"E162", "All time that a batch is certainly between cold and hot is added up, over its "
+              "steps and places, and it is longer than allowed. Nothing makes it less."}},
+    {DECISION_DEVIATION_OPENED,
+     REASON_SLOW_RISE,
+     ANY,
+     {"E165",
+      "All time between the two temperatures while the food heats is added up until its "
+      "limit is met, and it is longer than allowed."}},
     {DECISION_DEVIATION_OPENED,
      REASON_TIME_UP,
      TIMED,
@@ -259,6 +271,12 @@ static const struct row {
      ANY,
      {"E71", "The verdict rested on a hand reading that has been corrected, and that would not "
              "have met the limit as it reads now."}},
+    {DECISION_INCONCLUSIVE,
+     REASON_NO_GOOD_READING,
+     ANY,
+     {"E159",
+      "With the time in which nobody saw the food it may have been between cold and hot "
+      "for too long."}},
     {DECISION_INCONCLUSIVE,
      REASON_PROBE_LATE,
      TIMED,

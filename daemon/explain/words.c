@@ -304,6 +304,9 @@ measure(const struct decision *decision)
         return "time on the clock ";
     case LIMIT_LETHALITY:
         return "earned at the reference temperature ";
+    case LIMIT_ZONE:
+    case LIMIT_RISE:
+        return "time in between ";
     case LIMIT_TIME:
         return "time since it left temperature control ";
     case LIMIT_NONE:
@@ -423,6 +426,11 @@ explain_limit(const struct decision *decision, const struct plan *plan, const ch
     }
     const struct plan_product *of = plan_product(plan, product);
     int step = of == NULL ? -1 : plan_step_index(of, decision->step);
+    if (decision->limit == LIMIT_ZONE && of != NULL &&
+        (step < 0 || of->steps[step].limit.kind != LIMIT_ZONE))
+        return &of->life; /* over all steps */
+    if (decision->limit == LIMIT_RISE)
+        return step < 0 ? NULL : of->steps[step].limit.rise;
     return step < 0 ? NULL : &of->steps[step].limit;
 }
 

@@ -220,6 +220,13 @@ place_limit(const struct plan *plan, const char *id)
 }
 
 static const struct plan_limit *
+life_limit(const struct plan *plan, const char *product_id)
+{
+    const struct plan_product *product = plan_product(plan, product_id);
+    return product == NULL ? &no_limit : &product->life;
+}
+
+static const struct plan_limit *
 step_limit(const struct plan *plan, const char *product_id, const char *id)
 {
     const struct plan_product *product = plan_product(plan, product_id);
@@ -407,6 +414,8 @@ plan_changes(const struct plan *before, const struct plan *after, struct plan_ch
                     &no_limit);
     for (size_t i = 0; i < after->product_count; i++) {
         const struct plan_product *product = &after->products[i];
+        compare(&list, "product", product->id, "", life_limit(before, product->id),
+                &product->life);
         for (size_t k = 0; k < product->step_count; k++)
             compare(&list, "product", product->id, product->steps[k].id,
                     step_limit(before, product->id, product->steps[k].id),
@@ -416,6 +425,8 @@ plan_changes(const struct plan *before, const struct plan *after, struct plan_ch
     }
     for (size_t i = 0; i < before->product_count; i++) {
         const struct plan_product *product = &before->products[i];
+        if (plan_product(after, product->id) == NULL)
+            compare(&list, "product", product->id, "", &product->life, &no_limit);
         for (size_t k = 0; k < product->step_count; k++)
             if (!has_step(after, product->id, product->steps[k].id))
                 compare(&list, "product", product->id, product->steps[k].id,

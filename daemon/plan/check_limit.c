@@ -101,7 +101,7 @@ check_period(struct walk *walk, const struct plan_limit *limit, const yaml_node_
 {
     const yaml_node_t *period = plan_walk_good(walk, mapping, "one_period");
     const yaml_node_t *exact = plan_walk_good(walk, mapping, "time_strict");
-    if (exact && limit->kind != LIMIT_TIME &&
+    if (exact && limit->kind != LIMIT_TIME && limit->kind != LIMIT_ZONE &&
         !plan_tree_child(walk->tree, mapping, "one_period"))
         plan_walk_fault(walk, exact,
                         "time_strict has no meaning without one_period; write that too, or "
@@ -127,6 +127,55 @@ check_rise(struct walk *walk, struct plan_limit *limit, const yaml_node_t *mappi
     if (from && to && compare_limits(limit->rise_from, limit->temp) >= 0)
         plan_walk_fault(walk, from,
                         "rise_from is not colder than at_least; correct one of them");
+}
+
+static void
+check_zone(struct walk *walk, const struct plan_limit *limit, const yaml_node_t *mapping)
+{
+    const yaml_node_t *cold = plan_walk_good(walk, mapping, "cold_at_most");
+    const yaml_node_t *hot = plan_walk_good(walk, mapping, "hot_at_least");
+    const yaml_node_t *early = plan_walk_good(walk, mapping, "use_at_once_after");
+    if (cold && hot && compare_limits(limit->temp, limit->hot) >= 0)
+        plan_walk_fault(walk, hot,
+                        "hot_at_least is not hotter than cold_at_most; correct one of them");
+    if (early && plan_walk_good(walk, mapping, "within") &&
+        limit->use_at_once_ms >= limit->within_ms)
+        plan_walk_fault(walk, early,
+                        "use_at_once_after is not shorter than within; correct one of them");
+}
+
+/* The come-up time of a heating limit becomes a limit of its own, judged beside it. */
+static void
+check_come_up(struct walk *walk, struct plan_limit *limit, const yaml_node_t *mapping)
+{
+    static const char *const keys[] = {"come_up_from", "come_up_to", "come_up_within"};
+    const yaml_node_t *there = NULL, *good[3];
+    size_t missing = 0;
+    for (size_t i = 0; i < 3; i++) {
+        const yaml_node_t *node = plan_tree_child(walk->tree, mapping, keys[i]);
+        good[i] = plan_walk_good(walk, mapping, keys[i]);
+        missing += node == NULL;
+        there = node ? node : there;
+    }
+    if (!there)
+        return;
+    if (missing > 0)
+        plan_walk_fault(walk, there,
+                        "a come-up time needs come_up_from, come_up_to and come_up_within; "
+                        "write all three");
+    else if (good[0] && good[1] && compare_limits(limit->come_up_from, limit->come_up_to) >= 0)
+        plan_walk_fault(walk, good[1],
+                        "come_up_to is not hotter than come_up_from; correct one of them");
+    struct plan_limit *rise = plan_arena_take(walk->arena, 1, sizeof *rise);
+    if (!rise)
+        return;
+    *rise = (struct plan_limit){.kind = LIMIT_RISE,
+                                .subject = limit->subject,
+                                .temp = limit->come_up_from,
+                                .hot = limit->come_up_to,
+                                .within_ms = limit->come_up_ms,
+                                .guard_percent = 100};
+    limit->rise = rise;
 }
 
 static void
@@ -182,4 +231,7 @@ plan_check_limit(struct walk *walk, struct plan_limit *limit, const yaml_node_t 
         check_rise(walk, limit, mapping);
     if (limit->kind == LIMIT_TIME)
         check_time(walk, limit, mapping);
+    if (limit->kind == LIMIT_ZONE)
+        check_zone(walk, limit, mapping);
+    check_come_up(walk, limit, mapping);
 }

@@ -495,12 +495,33 @@ check_step(struct walk *walk, const struct plan *plan, struct plan_step *step,
                         plan->places[step->place].id);
 }
 
+/* A limit over all steps. */
+static void
+check_life(struct walk *walk, struct plan_product *product, const yaml_node_t *node)
+{
+    const yaml_node_t *limit = child(walk, node, "limit");
+    const yaml_node_t *kind = plan_walk_good(walk, limit, "kind");
+    const yaml_node_t *subject = plan_walk_good(walk, limit, "applies_to");
+    if (!kind)
+        return;
+    plan_check_limit(walk, &product->life, limit);
+    if (product->life.kind != LIMIT_ZONE && product->life.kind != LIMIT_NONE)
+        plan_walk_fault(
+            walk, kind,
+            "a product's own limit, over all its steps, is a danger_zone; write the "
+            "rest into its steps");
+    else if (subject && product->life.subject == SUBJECT_AIR)
+        plan_walk_fault(walk, subject,
+                        "a danger_zone is one of the food; write applies_to: food");
+}
+
 static void
 check_products(struct walk *walk, const struct plan *plan, const yaml_node_t *products)
 {
     for (size_t i = 0; i < plan->product_count; i++) {
         const yaml_node_t *steps =
             child(walk, plan_tree_item(walk->tree, products, i), "steps");
+        check_life(walk, &plan->products[i], plan_tree_item(walk->tree, products, i));
         for (size_t k = 0; k < plan->products[i].step_count; k++)
             check_step(walk, plan, &plan->products[i].steps[k],
                        plan_tree_item(walk->tree, steps, k));

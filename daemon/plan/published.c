@@ -41,6 +41,7 @@ each_limit(struct plan_tree *tree, limit_visitor *visit, void *arg)
     const yaml_node_t *root = plan_tree_root(tree);
     const yaml_node_t *products = plan_tree_child(tree, root, "products");
     each_limit_of(tree, plan_tree_child(tree, root, "places"), visit, arg);
+    each_limit_of(tree, plan_tree_child(tree, root, "products"), visit, arg);
     for (size_t i = 0; i < plan_tree_items(products); i++)
         each_limit_of(tree, plan_tree_child(tree, plan_tree_item(tree, products, i), "steps"),
                       visit, arg);
@@ -554,6 +555,8 @@ check_limit(struct walk *walk, struct plan *plan, struct plan_limit *limit,
         return;
     }
     limit->unverified = limit->published->confidence != CONFIDENCE_VERIFIED;
+    if (limit->rise)
+        limit->rise->unverified = limit->unverified;
     limit->source = source_of(walk, limit->published);
     if (limit->unverified && !plan->accept_unverified)
         plan_walk_fault(
@@ -577,6 +580,10 @@ plan_published_check(struct walk *walk, struct plan *plan, bool is_record)
     for (size_t i = 0; i < plan->product_count; i++) {
         const yaml_node_t *steps =
             plan_tree_child(walk->tree, plan_tree_item(walk->tree, products, i), "steps");
+        check_limit(
+            walk, plan, &plan->products[i].life,
+            plan_tree_child(walk->tree, plan_tree_item(walk->tree, products, i), "limit"),
+            is_record);
         for (size_t k = 0; k < plan->products[i].step_count; k++)
             check_limit(
                 walk, plan, &plan->products[i].steps[k].limit,

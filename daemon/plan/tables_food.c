@@ -5,11 +5,17 @@
 /* ---- limits ---- */
 
 const struct choice plan_limit_kinds[] = {
-    {"cook", LIMIT_COOK},           {"hold_hot", LIMIT_HOLD_HOT},
-    {"hold_cold", LIMIT_HOLD_COLD}, {"cool", LIMIT_COOL},
-    {"reheat", LIMIT_REHEAT},       {"cook_table", LIMIT_COOK_TABLE},
-    {"lethality", LIMIT_LETHALITY}, {"time_control", LIMIT_TIME},
-    {"none", LIMIT_NONE},           {NULL, 0},
+    {"cook", LIMIT_COOK},
+    {"hold_hot", LIMIT_HOLD_HOT},
+    {"hold_cold", LIMIT_HOLD_COLD},
+    {"cool", LIMIT_COOL},
+    {"reheat", LIMIT_REHEAT},
+    {"cook_table", LIMIT_COOK_TABLE},
+    {"lethality", LIMIT_LETHALITY},
+    {"time_control", LIMIT_TIME},
+    {"danger_zone", LIMIT_ZONE},
+    {"none", LIMIT_NONE},
+    {NULL, 0},
 };
 
 static const struct choice subjects[] = {
@@ -20,7 +26,9 @@ static const struct choice subjects[] = {
 #define TABLED (IN(LIMIT_COOK_TABLE))
 #define EARNED (IN(LIMIT_LETHALITY))
 #define TIMED  (IN(LIMIT_TIME))
-#define REAL   (HOLDS | HEATS | IN(LIMIT_COOL) | TABLED | EARNED | TIMED)
+#define ZONED  (IN(LIMIT_ZONE))
+#define COOKS  (IN(LIMIT_COOK) | TABLED | EARNED)
+#define REAL   (HOLDS | HEATS | IN(LIMIT_COOL) | TABLED | EARNED | TIMED | ZONED)
 
 static const struct choice acceptances_of_limit[] = {
     {"simple", ACCEPTANCE_SIMPLE}, {"guarded", ACCEPTANCE_GUARDED}, {NULL, 0}};
@@ -234,12 +242,13 @@ static const struct field limit_fields[] = {
      .type = FIELD_DURATION,
      AT(plan_limit, within_ms),
      .required = true,
-     .allowed_in = HEATS | TIMED,
-     .required_in = IN(LIMIT_REHEAT) | TIMED,
+     .allowed_in = HEATS | TIMED | ZONED,
+     .required_in = IN(LIMIT_REHEAT) | TIMED | ZONED,
      .min = SECOND,
      .max = 96 * HOUR,
      .write = "2 h",
-     .help = "time allowed from the beginning of the step; cook: default no deadline"},
+     .help = "time allowed from the beginning of the step; cook: default no deadline; "
+             "danger_zone: added up"},
     {.key = "rise_from",
      .type = FIELD_TEMP,
      AT(plan_limit, rise_from),
@@ -284,6 +293,57 @@ static const struct field limit_fields[] = {
      .max = 60 * DEGREE,
      .write = "21 °C",
      .help = "warmer than this it may not be for any time"},
+    {.key = "cold_at_most",
+     .type = FIELD_TEMP,
+     AT(plan_limit, temp),
+     .required = true,
+     .allowed_in = ZONED,
+     .min = -40 * DEGREE,
+     .max = 25 * DEGREE,
+     .write = "5 °C",
+     .help = "highest temperature that is cold enough"},
+    {.key = "hot_at_least",
+     .type = FIELD_TEMP,
+     AT(plan_limit, hot),
+     .required = true,
+     .allowed_in = ZONED,
+     .min = 40 * DEGREE,
+     .max = 100 * DEGREE,
+     .write = "60 °C",
+     .help = "lowest temperature that is hot enough"},
+    {.key = "use_at_once_after",
+     .type = FIELD_DURATION,
+     AT(plan_limit, use_at_once_ms),
+     .allowed_in = ZONED,
+     .min = SECOND,
+     .max = 96 * HOUR,
+     .write = "2 h",
+     .help = "time in between after which people are told to use the food at once"},
+    {.key = "come_up_from",
+     .type = FIELD_TEMP,
+     AT(plan_limit, come_up_from),
+     .allowed_in = COOKS,
+     .min = -40 * DEGREE,
+     .max = 60 * DEGREE,
+     .write = "50 °F",
+     .help = "the come-up time counts above this temperature; with come_up_to and "
+             "come_up_within"},
+    {.key = "come_up_to",
+     .type = FIELD_TEMP,
+     AT(plan_limit, come_up_to),
+     .allowed_in = COOKS,
+     .min = 40 * DEGREE,
+     .max = 130 * DEGREE,
+     .write = "130 °F",
+     .help = "and below this one"},
+    {.key = "come_up_within",
+     .type = FIELD_DURATION,
+     AT(plan_limit, come_up_ms),
+     .allowed_in = COOKS,
+     .min = SECOND,
+     .max = 96 * HOUR,
+     .write = "6 h",
+     .help = "longest time between the two while it heats, added up"},
     {.key = "tolerance",
      .type = FIELD_DURATION,
      AT(plan_limit, tolerance_ms),
@@ -314,7 +374,7 @@ static const struct field limit_fields[] = {
     {.key = "time_strict",
      .type = FIELD_YES_NO,
      AT(plan_limit, time_strict),
-     .allowed_in = HOLDS | TIMED,
+     .allowed_in = HOLDS | TIMED | ZONED,
      .fallback = "no",
      .write = "yes",
      .help = "yes: exactly one_period, or within, is too long"},
@@ -589,6 +649,13 @@ static const struct field product_fields[] = {
      .max_count = PLAN_STEPS_MAX,
      .write = "[{id: rest, name: Resting, limit: {kind: none}}]",
      .help = "its steps in order"},
+    {.key = "limit",
+     .type = FIELD_TABLE,
+     AT(plan_product, life),
+     .table = &plan_limit_table,
+     .write = "{kind: danger_zone, applies_to: food, cold_at_most: 5 °C, hot_at_least: 60 °C, "
+              "within: 4 h}",
+     .help = "a danger_zone over all its steps and places; default none"},
 };
 const struct table plan_product_table = {TABLE("a product", product_fields, plan_product)};
 

@@ -186,6 +186,9 @@ inward(const struct plan_limit *limit)
         return -1;
     case LIMIT_TIME:
         return limit->left_hot ? 1 : -1;
+    case LIMIT_ZONE: /* its other end goes the other way */
+    case LIMIT_RISE:
+        return -1;
     case LIMIT_NONE:
         break;
     }
@@ -204,6 +207,8 @@ guard(struct walk *walk, struct plan_limit *limit)
         shift(&limit->temp, limit->guard_mK, side);
     if (limit->has_ceiling)
         shift(&limit->ceiling, limit->guard_mK, -1);
+    if (limit->kind == LIMIT_ZONE || limit->kind == LIMIT_RISE)
+        shift(&limit->hot, limit->guard_mK, 1);
     if (limit->kind == LIMIT_COOK_TABLE)
         shift_rows(walk, limit);
     if (limit->kind == LIMIT_LETHALITY)
@@ -211,7 +216,7 @@ guard(struct walk *walk, struct plan_limit *limit)
 }
 
 static void
-finish_limit(struct walk *walk, const struct plan *plan, struct plan_limit *limit, int probe)
+finish_one(struct walk *walk, const struct plan *plan, struct plan_limit *limit, int probe)
 {
     struct limit_temp hottest = limit->temp;
     if (limit->kind == LIMIT_NONE)
@@ -222,6 +227,8 @@ finish_limit(struct walk *walk, const struct plan *plan, struct plan_limit *limi
         hottest = limit->rows[limit->row_count - 1].temp;
     if (limit->has_ceiling)
         hottest = limit->ceiling;
+    if (limit->kind == LIMIT_ZONE || limit->kind == LIMIT_RISE)
+        hottest = limit->hot;
     limit->uncertainty_mK = largest_mK(plan, limit, probe, celsius_mC(hottest));
     if (limit->acceptance != ACCEPTANCE_GUARDED)
         return;
@@ -230,11 +237,26 @@ finish_limit(struct walk *walk, const struct plan *plan, struct plan_limit *limi
     guard(walk, limit);
 }
 
+/* And what is judged beside it. */
+static void
+finish_limit(struct walk *walk, const struct plan *plan, struct plan_limit *limit, int probe)
+{
+    finish_one(walk, plan, limit, probe);
+    if (!limit->rise)
+        return;
+    limit->rise->acceptance = limit->acceptance;
+    limit->rise->guard_percent = limit->guard_percent;
+    finish_one(walk, plan, limit->rise, probe);
+}
+
 static bool
 any_guarded(const struct plan *plan)
 {
     for (size_t i = 0; i < plan->place_count; i++)
         if (plan->places[i].limit.acceptance == ACCEPTANCE_GUARDED)
+            return true;
+    for (size_t i = 0; i < plan->product_count; i++)
+        if (plan->products[i].life.acceptance == ACCEPTANCE_GUARDED)
             return true;
     for (size_t i = 0; i < plan->product_count; i++)
         for (size_t k = 0; k < plan->products[i].step_count; k++)
@@ -283,4 +305,6 @@ plan_check_uncertainty(struct walk *walk, struct plan *plan)
     for (size_t i = 0; i < plan->product_count; i++)
         for (size_t k = 0; k < plan->products[i].step_count; k++)
             finish_limit(walk, plan, &plan->products[i].steps[k].limit, -1);
+    for (size_t i = 0; i < plan->product_count; i++)
+        finish_limit(walk, plan, &plan->products[i].life, -1);
 }

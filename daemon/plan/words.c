@@ -18,6 +18,8 @@ word_of(const struct choice *choices, int value)
 const char *
 limit_kind_word(enum limit_kind kind)
 {
+    if (kind == LIMIT_RISE)
+        return "come_up"; /* no plan writes it as a kind */
     return word_of(plan_limit_kinds, (int)kind);
 }
 
@@ -135,6 +137,25 @@ add_heat(struct line *line, const struct plan_limit *limit)
 }
 
 static void
+add_zone(struct line *line, const struct plan_limit *limit)
+{
+    add(line, "", limit->time_strict ? "for less than " : "for at most ");
+    add_time(line, "", limit->within_ms);
+    add_temp(line, limit->strict ? " in all from " : " in all warmer than ", limit->temp);
+    add_temp(line, limit->strict ? " to " : " and colder than ", limit->hot);
+    if (limit->use_at_once_ms > 0)
+        add_time(line, ", used at once after ", limit->use_at_once_ms);
+}
+
+static void
+add_come_up(struct line *line, const struct plan_limit *rise)
+{
+    add_temp(line, "; from ", rise->temp);
+    add_temp(line, " to ", rise->hot);
+    add_time(line, " within ", rise->within_ms);
+}
+
+static void
 add_time_control(struct line *line, const struct plan_limit *limit)
 {
     add_temp(line,
@@ -249,7 +270,13 @@ plan_limit_text(char *buf, size_t size, const struct plan_limit *limit)
     case LIMIT_TIME:
         add_time_control(&line, limit);
         break;
+    case LIMIT_ZONE:
+    case LIMIT_RISE:
+        add_zone(&line, limit);
+        break;
     }
+    if (limit->rise)
+        add_come_up(&line, limit->rise);
     add(&line, limit->once ? ", once only" : "",
         limit->subject == SUBJECT_AIR ? " (air)" : " (food)");
     if (limit->unverified)

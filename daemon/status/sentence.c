@@ -233,6 +233,10 @@ limit_kind_phrase(enum limit_kind kind)
         return "reheating";
     case LIMIT_TIME:
         return "time without temperature control";
+    case LIMIT_ZONE:
+        return "time between cold and hot";
+    case LIMIT_RISE:
+        return "come-up time";
     case LIMIT_NONE:
         break;
     }
@@ -336,6 +340,10 @@ add_what_happened(struct text *text, const struct snapshot *snapshot,
     if (opened->reason == REASON_NO_GOOD_READING) {
         text_add(text, "no good reading from ");
         add_probe_name(text, snapshot, opened->probe);
+    } else if (opened->limit == LIMIT_ZONE || opened->limit == LIMIT_RISE) {
+        text_add(text, "%s between cold and hot, in all longer than %s",
+                 opened->limit == LIMIT_RISE ? "too long on its way up" : "too long",
+                 duration_text(lasted, sizeof lasted, opened->required_ms));
     } else if (is_excursion(opened->reason) && opened->reason != REASON_OUT_AGAIN && limited) {
         text_add(text, "%s, ",
                  is_upper_bound(opened->limit) ? "too warm for too long"

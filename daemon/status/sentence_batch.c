@@ -252,6 +252,45 @@ tell_time_control(struct telling *t)
     text_add(t->text, ".");
 }
 
+/* How long it has been between two temperatures, of how long it may. */
+static void
+add_zone(struct telling *t, const struct plan_limit *limit)
+{
+    char spent[DURATION_MAX], most[DURATION_MAX], unseen[DURATION_MAX], cold[32], hot[32];
+    text_add(t->text, "%s of %s %s %s and %s",
+             duration_text(spent, sizeof spent, t->view->zone_ms),
+             duration_text(most, sizeof most, limit->within_ms),
+             t->view->in_zone ? "used up, now between" : "used up between",
+             limit_temp_text(cold, sizeof cold, limit->temp),
+             limit_temp_text(hot, sizeof hot, limit->hot));
+    if (t->view->zone_unknown_ms > 0)
+        text_add(t->text, ", and %s unseen",
+                 duration_text(unseen, sizeof unseen, t->view->zone_unknown_ms));
+    text_add(t->text, ".");
+    if (limit->use_at_once_ms > 0 && t->view->zone_ms >= limit->use_at_once_ms)
+        text_add(t->text, " Use it at once: no more chilling or keeping hot.");
+}
+
+static void
+tell_zone(struct telling *t)
+{
+    add_now(t, t->step->limit.temp);
+    text_add(t->text, t->stale ? " " : "; ");
+    add_zone(t, &t->step->limit);
+}
+
+static void
+add_life(struct telling *t)
+{
+    const struct plan_limit *life = &t->view->product->life;
+    if (life->kind != LIMIT_ZONE)
+        return;
+    text_add(t->text, " In all ");
+    add_zone(t, life);
+    if (t->view->life_deviation != 0 && t->view->deviation != t->view->life_deviation)
+        add_deviation_state(t->text, t->snapshot, t->view->life_deviation);
+}
+
 static void
 tell_by_kind(struct telling *t)
 {
@@ -273,6 +312,10 @@ tell_by_kind(struct telling *t)
         break;
     case LIMIT_COOL:
         tell_cooling(t);
+        break;
+    case LIMIT_ZONE:
+    case LIMIT_RISE:
+        tell_zone(t);
         break;
     case LIMIT_TIME:
         tell_time_control(t);
@@ -301,7 +344,8 @@ static enum concern
 concern_of(const struct telling *t)
 {
     const struct engine_batch_view *view = t->view;
-    if (view->deviation != 0 || view->inconclusive || view->verdict == VERDICT_NOT_MET)
+    if (view->deviation != 0 || view->inconclusive || view->verdict == VERDICT_NOT_MET ||
+        view->life_deviation != 0)
         return CONCERN_ACT;
     bool limited = t->step->limit.kind != LIMIT_NONE;
     if ((t->stale && !t->fresh_step && limited && view->verdict != VERDICT_MET) ||
@@ -349,5 +393,6 @@ tell_batch(const struct snapshot *snapshot, struct snapshot_batch *batch)
     if (view->auto_seq != 0)
         text_add(&text, " This step began by itself (record %llu).",
                  (unsigned long long)view->auto_seq);
+    add_life(&telling);
     add_suspects(&telling);
 }

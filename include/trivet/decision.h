@@ -94,6 +94,7 @@ enum decision_reason {
     /* Of kinds of limits */
     REASON_BAD_START,     /* too warm, or not hot enough, when it left temperature control */
     REASON_ABOVE_CEILING, /* warmer than it may be for any time */
+    REASON_SLOW_RISE,     /* too long between two temperatures while it was heated */
     REASON_STOOD,         /* it stood for the required time after reaching the temperature */
 
     REASON_CONFIRMED, /* a second person confirmed it */

@@ -170,8 +170,14 @@ struct engine_batch_view {
     enum decision_reason inconclusive_reason;
     bool outside;       /* hold: now outside */
     int64_t outside_ms; /* hold: time outside counted so far in this excursion */
-    bool period_over;   /* hold: its one time outside is over (E143) */
-    uint32_t deviation; /* open deviation of the running step, 0 = none */
+    /* Danger zone, of the step or else over the batch's life. */
+    bool in_zone;
+    int64_t zone_ms, zone_unknown_ms; /* counted so far, for certain, and unseen */
+    enum engine_verdict
+        life_verdict;        /* of the batch's life, when its product has such a limit */
+    uint32_t life_deviation; /* likewise, open */
+    bool period_over;        /* hold: its one time outside is over (E143) */
+    uint32_t deviation;      /* open deviation of the running step, 0 = none */
 };
 
 struct engine_place_view {

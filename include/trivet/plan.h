@@ -214,8 +214,11 @@ enum limit_kind {
     LIMIT_REHEAT, /* at least temp (for hold_ms) within within_ms of the step's beginning */
     LIMIT_COOK_TABLE, /* any row of a table: at least its temperature for its time, unbroken */
     LIMIT_LETHALITY,  /* time equivalent at a reference temperature: hold_ms at temp, with z */
-    LIMIT_TIME,       /* no temperature control: gone within_ms after it left it, at most (or at
-                         least)       temp as it left, never above ceiling */
+    LIMIT_TIME, /* no temperature control: gone within_ms after it left it; as it left, at most,
+                   or at least, temp; never above ceiling */
+    LIMIT_ZONE, /* warmer than temp and colder than hot for at most within_ms, added up */
+    LIMIT_RISE, /* the same while food heats: never written by itself, but as a heating limit's
+                   come_up */
 };
 
 /* Food gets hotter under it. */
@@ -286,6 +289,11 @@ struct plan_limit {
     bool has_rise;          /* reheat: within_ms counts from when it rises above rise_from */
     struct limit_temp rise_from;
     int64_t stand_ms; /* cook, reheat: it stands this long after reaching it; 0 = need not */
+    struct limit_temp hot;         /* zone, rise */
+    int64_t use_at_once_ms;        /* zone: after this it is to be used at once; 0 = not said */
+    struct plan_limit *rise; /* cook, cook_table, lethality: its come-up time, or NULL */
+    struct limit_temp come_up_from, come_up_to; /* as written, for rise */
+    int64_t come_up_ms;
     bool left_hot;    /* time: temp is the lowest as it left control, else the highest */
     bool has_ceiling; /* time: warmer than ceiling is outside, however short */
     struct limit_temp ceiling;
@@ -404,6 +412,7 @@ struct plan_product {
     const char *name;
     struct plan_step steps[PLAN_STEPS_MAX];
     uint8_t step_count;
+    struct plan_limit life; /* over all steps: LIMIT_NONE or LIMIT_ZONE */
 };
 
 /* Who has approved the plan's limits, as the plan itself says. */

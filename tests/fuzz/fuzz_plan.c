@@ -36,6 +36,8 @@ check_limit(const struct plan_limit *limit)
     assert((limit->kind == LIMIT_COOL) == (limit->stage_count > 0));
     assert(limit->kind != LIMIT_REHEAT || limit->within_ms > 0);
     assert(limit->kind != LIMIT_TIME || limit->within_ms > 0);
+    assert(limit->kind != LIMIT_RISE);
+    assert(!limit->rise || (limit->rise->kind == LIMIT_RISE && limit->rise->within_ms > 0));
     assert(!limit->has_ceiling || limit->kind == LIMIT_TIME);
     assert(limit->period_ms == 0 || limit->tolerance_ms == 0);
     assert((limit->kind == LIMIT_COOK_TABLE) == (limit->row_count > 0));

@@ -33,6 +33,7 @@ static const char frame[] = "site: {name: Harbour Lane Kitchen, time_zone: UTC}\
                             "products:\n"
                             "  - id: dish\n"
                             "    name: Dish\n"
+                            "%s%s\n"
                             "    steps:\n"
                             "      - {id: first, name: First, limit: %s}\n"
                             "      - {id: after, name: After, limit: {kind: none}}\n"
@@ -48,6 +49,8 @@ static const char air_probe[] =
 static const char usual[] = "{largest_spacing: 3, silent_for: 5 min, food_rate: 15 °C/min, "
                             "food_jump: 4 °C, settle_for: 60 s}";
 
+const char *rig_life;
+
 struct plan *
 rig_plan(const char *step_limit, const char *place_limit, const char *tolerances)
 {
@@ -59,6 +62,7 @@ rig_plan(const char *step_limit, const char *place_limit, const char *tolerances
     if (place_limit)
         (void)snprintf(place, sizeof place, "probe: a1, limit: %s", place_limit);
     int len = snprintf(text, sizeof text, frame, sole, place_limit ? air_probe : "", place,
+                       rig_life ? "    limit: " : "", rig_life ? rig_life : "",
                        step_limit ? step_limit : "{kind: none}",
                        tolerances && tolerances[0] == '{' ? tolerances : usual);
     static struct plan_faults faults;

@@ -42,6 +42,9 @@ struct rig {
     char refusal[600]; /* of the last entry that engine_check refused; "" */
 };
 
+/* The limit over all steps of the product in plans made from here on; NULL = none. */
+extern const char *rig_life;
+
 /* A plan with this limit (YAML flow mapping) on the first step and that on the place; either
  * NULL = none. */
 struct plan *rig_plan(const char *step_limit, const char *place_limit, const char *tolerances);

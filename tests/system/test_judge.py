@@ -314,6 +314,35 @@ class Single(unittest.TestCase):
                     verdict = judge(late, "--limit", rule)
                     self.assertEqual((verdict["verdict"], verdict["time_s"]), ("not met", end))
 
+    def test_time_between_cold_and_hot(self):
+        """More than 4 h in all between 5 and 60 °C (FSANZ 2-hour/4-hour guide); not below 5 °C and not above 60 °C for 4 h in
+        all, both ends within (Singapore, Environmental Public Health (Food Hygiene) (Amendment) Regulations 2011, reg. 13A)."""
+        for rule, out, within in (("australia-3.2.2/two-hour-four-hour", 0, 0.001), ("singapore-2011/catered", 0.001, 0)):
+            for edge, sign in ((5.0, -1), (60.0, 1)):
+                with self.subTest(rule=rule, edge=edge):
+                    outside, inside = edge + sign * out, edge - sign * within
+                    self.assertEqual(by(rule, [(t, outside) for t in range(0, 18001, 60)]), "met")
+                    # last seen outside at 0 and at 14460, two hours each
+                    def trace(back_s):
+                        rows = [(t, inside if 60 <= t < 7200 or 14460 < t < 14460 + back_s else outside)
+                                for t in sorted({*range(0, 30001, 60), 14460 + back_s})]
+                        return rows
+                    self.assertEqual(by(rule, trace(7200)), "met")
+                    verdict = judge(trace(7201), "--limit", rule)
+                    self.assertEqual((verdict["verdict"], verdict["time_s"], verdict["reason"]), ("not met", 21660, "out-too-long"))
+
+    def test_come_up_time(self):
+        """At most 6 h in all between 50 and 130 °F while heating (USDA FSIS Revised Appendix A, December 2021, p. 23-24)."""
+        rule = "fsis-appendix-a-2021/meat-6.5-log"
+        for slow_s, word, reason in ((21599, "met", None), (21600, "met", None), (21601, "not met", "slow-rise")):
+            rows = [(t, 10.0) for t in range(0, 601, 60)] + [(t, 10.001 + 42.0 * (t - 660) / 20940) for t in range(660, 22200, 60)]
+            rows += [(600 + slow_s, 54.445)] + [(t, 72.0 if t >= 23160 else 54.5 + (t - 22260) * 17.5 / 900) for t in range(22260, 24001, 60)]
+            with self.subTest(slow_s=slow_s):
+                verdict = judge(rows, "--limit", rule)
+                self.assertEqual(verdict["verdict"], word)
+                if reason:
+                    self.assertEqual((verdict["reason"], verdict["time_s"]), (reason, 22200))
+
     def test_standing(self):
         """74 °C by microwave, then covered for 2 min (FDA Food Code 2022, 3-401.12)."""
         rule = "food-code-2022/microwave"
