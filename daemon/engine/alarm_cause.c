@@ -28,7 +28,8 @@ is_of_batch(const struct decision *d)
 static bool
 can_follow(const struct decision *d)
 {
-    return d->reason == REASON_TOO_LATE || d->reason == REASON_OUT_TOO_LONG;
+    return d->limit != LIMIT_ZONE &&
+           (d->reason == REASON_TOO_LATE || d->reason == REASON_OUT_TOO_LONG);
 }
 
 /* Limits that the air around the food can break. */
