@@ -161,6 +161,12 @@ find_setup_line(struct find_setup *setup, const char *text, char *reterr)
 
 /* ---- what to ask for ---- */
 
+/* Units are 1 to 247 (MODBUS over Serial Line V1.02, 2.2); on TCP a device that is no gateway
+ * may be 0 or 255, and 248 to 254 are reserved (MODBUS Messaging on TCP/IP V1.0b, 3.1.3.2). */
+#define UNIT_MOST       247
+#define UNIT_NO_GATEWAY 255
+
+/* Reserved ones within a range are passed over: no plan could name them. */
 static bool
 take_units(struct find_setup *setup, const char *text, char *reterr)
 {
@@ -173,7 +179,8 @@ take_units(struct find_setup *setup, const char *text, char *reterr)
                       "are no unit numbers: write those from 1 to 247 (on TCP also 0 and 255), "
                       "as 1-20,33");
         for (uint32_t unit = first; unit <= last; unit++)
-            if (memchr(setup->units, (int)unit, setup->unit_count) == NULL)
+            if ((unit <= UNIT_MOST || unit == UNIT_NO_GATEWAY) &&
+                memchr(setup->units, (int)unit, setup->unit_count) == NULL)
                 setup->units[setup->unit_count++] = (uint8_t)unit;
     }
     return setup->unit_count > 0 || no(reterr, text, "names no unit: write as 1-20");

@@ -239,7 +239,7 @@ def jitter(build, directory, rows):
                 return sum(part.count(b"\n") for part in iter(lambda: answer.read(1 << 20), b""))
 
         time.sleep(2)
-        note("nothing else to do", lambda: time.sleep(20) or 0)
+        note("nothing else to do", lambda: time.sleep(60) or 0)
         note("while {:.0f} million rows are exported", export)
         daemon.stop()
     finally:

@@ -28,8 +28,11 @@ test_units_in_lists_and_ranges_are_each_asked_once(void **state)
     assert_int_equal(setup.unit_count, 32);
     assert_true(find_setup_host(&setup, "192.0.2.10", why));
     assert_true(find_setup_finish(&setup, "0-255", why));
-    assert_int_equal(setup.unit_count, 256);
-    assert_true(find_setup_framing(&setup, "rtu", why)); /* serial units behind it */
+    assert_int_equal(setup.unit_count, 249); /* 248 to 254 are reserved */
+    assert_null(memchr(setup.units, 248, setup.unit_count));
+    assert_non_null(memchr(setup.units, 255, setup.unit_count));
+    assert_false(find_setup_finish(&setup, "248-254", why)); /* no plan could name them */
+    assert_true(find_setup_framing(&setup, "rtu", why));     /* serial units behind it */
     assert_false(find_setup_finish(&setup, "0-255", why));
     assert_true(find_setup_finish(&setup, "1-247", why));
 }
