@@ -126,7 +126,7 @@ static uint16_t
 decode_signal(const struct plan_probe *probe, const uint16_t *registers, int32_t *ret_temp_mC)
 {
     struct sensor sensor;
-    struct sensor_refusal why;
+    struct sensor_refusal why = {{0}};
     int64_t micro;
     int32_t temp_mC;
     const uint16_t quality = mbus_decode_signal(probe, registers, &micro);

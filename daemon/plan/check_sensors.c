@@ -164,7 +164,7 @@ plan_check_sensors(struct walk *walk, struct plan *plan)
                               .plan = plan,
                               .probe = &plan->probes[i],
                               .node = plan_tree_item(walk->tree, probes, i)};
-        struct sensor_refusal why;
+        struct sensor_refusal why = {{0}};
         if (!plan->probes[i].sensor) {
             if (!key_of(&wired, "sensor"))
                 check_plain(&wired);

@@ -160,7 +160,7 @@ static void
 bench_sensors(void)
 {
     struct sensor sensor;
-    struct sensor_refusal why;
+    struct sensor_refusal why = {{0}};
     if (!sensor_parse("tc-k", &sensor, &why))
         bench_give_up("%s", why.text);
     spread(-2e6, 12e6);

@@ -28,6 +28,7 @@
 #include "trivet/clock.h"
 #include "trivet/probe_driver.h"
 #include "trivet/reading.h"
+#include "trivet/sensor.h"
 #include "trivet/units.h"
 
 #define TIMEOUT_MS  25
@@ -533,6 +534,53 @@ test_status_beside_a_value_decides_over_it(void **state)
     assert_true(good > 5 && bad > 5);
 }
 
+/* A Pt100 in hundredths of an ohm, which begins at 18.52 (IEC 60751); registers hold 0 to
+ * 16383.
+ */
+static void
+test_status_beside_a_signal_decides_over_it(void **state)
+{
+    (void)state;
+    int good = 0, bad = 0, short_circuits = 0;
+    const struct sensor pt100 = {.family = SENSOR_RTD, .r0_ohm = 100.0};
+    rig.plan.probe_count = 1;
+    rig.probes[0].sensor = "pt100";
+    rig.probes[0].signal = SIGNAL_OHM;
+    rig.probes[0].scale_micro = 10000;
+    rig.probes[0].has_status = true;
+    rig.probes[0].status_reg = (uint16_t)(rig.probes[0].reg + 1);
+    rig.probes[0].bad_bits[0] = 0;
+    rig.probes[0].bad_bit_count = 1;
+    rig.driver->close(rig.state);
+    open_line();
+    assert_int_equal(rig.driver->requests(&rig.plan, 0, rig.requests, 8), 1);
+    for (int i = 0; i < 80; i++) {
+        peer_set(rig.peer, PEER_CLEAN, 0, INT32_MAX, INT32_MAX);
+        assert_true(rig.driver->read(rig.state, &rig.requests[0], rig.samples, &rig.error));
+        const struct driver_sample *sample = &rig.samples[0];
+        if (sample->quality == BAD_TIMEOUT) /* a loaded machine */
+            continue;
+        const bool is_bad = (peer_truth(rig.peer, rig.probes[0].status_reg) & 1) != 0;
+        const int64_t held = peer_truth(rig.peer, rig.probes[0].reg);
+        int32_t temp_mC = TEMP_NONE;
+        if (is_bad) {
+            assert_int_equal(sample->quality, BAD_FAULT_VALUE);
+            bad++;
+        } else if (held < 1852) {
+            assert_int_equal(sample->quality, BAD_SIGNAL);
+            short_circuits++;
+        } else {
+            assert_int_equal(sensor_temp(&pt100, held * 10000, SIGNAL_OHM, TEMP_NONE, &temp_mC),
+                             CONVERT_OK);
+            assert_int_equal(sample->quality, READING_GOOD);
+            good++;
+        }
+        assert_int_equal(sample->temp_mC, temp_mC);
+    }
+    print_message("good %d, bad %d, short circuits %d\n", good, bad, short_circuits);
+    assert_true(good > 5 && bad > 5);
+}
+
 static void
 test_status_elsewhere_is_read_by_itself_after_the_values(void **state)
 {
@@ -860,6 +908,7 @@ main(void)
         WITH(test_rtu_over_tcp_silence_of_one_unit_costs_no_connection, set_up_rtu_tcp),
         WITH(test_pause_separates_requests_to_one_unit_only, set_up_tcp),
         WITH(test_status_beside_a_value_decides_over_it, set_up_rtu),
+        WITH(test_status_beside_a_signal_decides_over_it, set_up_rtu),
         WITH(test_status_elsewhere_is_read_by_itself_after_the_values, set_up_rtu),
         WITH(test_rtu_switches_are_read_with_the_same_care, set_up_rtu),
         WITH(test_rtu_over_tcp_switches_are_read_with_the_same_care, set_up_rtu_tcp),
