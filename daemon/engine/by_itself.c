@@ -72,10 +72,13 @@ fall_answered(struct judging *j, enum decision_reason reason)
 }
 
 /* E173: where leaving the running step says nothing against the food. Else E175: it may be
- * heated on, and only a person knows. */
+ * heated on, and only a person knows; or it may not be cooled again (E194). */
 static bool
-may_leave(const struct judging *j)
+may_leave(const struct judging *j, const struct batch_state *batch,
+          const struct plan_step *awaited)
 {
+    if (awaited->limit.once && batch->cooled)
+        return false;
     if (j->limit->kind == LIMIT_NONE)
         return true;
     return limit_kind_heats(j->limit->kind) && j->run->verdict != VERDICT_OPEN;
@@ -116,7 +119,7 @@ fall_reading(struct engine *engine, struct engine_output *out, const struct read
         fall->below_ms = reading->at_ms;
     if (reading->at_ms - fall->below_ms < j.tolerances->settle_ms)
         return; /* E177 */
-    if (may_leave(&j)) {
+    if (may_leave(&j, batch, awaited)) {
         out->want = (struct engine_want){reading->probe, batch->number};
     } else if (!fall->asked) {
         fall->asked = true;

@@ -10,7 +10,9 @@
 #include "daemon/engine/batches.h"
 
 /* Beyond so many times pulled_within a reading is not near enough to tell. */
-#define TIMES_MAX 3
+#define TIMES_MAX 5
+/* What is nearer than this to the air is at it. */
+#define NEAR_mK 300
 /* What a reading of food may waver by. */
 #define WAVER_mK 500
 
@@ -66,13 +68,14 @@ pulled_note(struct judging *j, struct probe_state *probe, int32_t temp_mC)
 static bool
 came_to_air(const struct beside *was, int64_t times, int32_t temp_mC, int32_t air_mC)
 {
-    int64_t nearer = INT64_C(1) << 2 * times;
     int64_t apart = (int64_t)was->temp_mC - was->air_mC;
     int64_t gone = (int64_t)was->temp_mC - temp_mC;
     int64_t size = size_of(apart);
+    int64_t near = size >> 2 * times;
+    if (times > 1 && near < NEAR_mK)
+        near = NEAR_mK; /* a reading tells no less */
     return size >= PULLED_LEAST_mK && (gone < 0) == (apart < 0) &&
-           4 * size_of(gone) >= 3 * size &&
-           nearer * size_of((int64_t)temp_mC - air_mC) <= size &&
+           4 * size_of(gone) >= 3 * size && size_of((int64_t)temp_mC - air_mC) <= near &&
            4 * size_of((int64_t)air_mC - was->air_mC) <= size;
 }
 

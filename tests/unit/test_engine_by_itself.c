@@ -93,6 +93,28 @@ test_food_that_was_hardly_hot_brings_no_clock_with_it(void **state)
     rig_free(rig);
 }
 
+/* E194: what may be cooled once only is not cooled again by itself. */
+static void
+test_second_cooling_of_what_may_be_cooled_once_is_a_question(void **state)
+{
+    (void)state;
+    rig_story("{kind: cook, applies_to: food, at_least: 74 °C}}\n"
+              "      - {id: cool, name: Cool, begins: by_itself, limit:\n"
+              "          {kind: cool, applies_to: food, from: 57 °C, once: yes, stages: [{to: "
+              "21 °C, within: 2 h}]}",
+              COOKED_AND_FALLING
+              "1:00:10-1:02:00 p1 56.9 56.0\n1:02:05 move first\n1:02:10-1:10:00 p1 56.0 80.0\n"
+              "1:10:10-1:30:00 p1 79.9 57.1\n1:30:10-1:31:10 p1 56.9\n",
+              "0:05:10 limit-met reached p1 74.117 since 0:05:10\n"
+              "1:01:10.001 step-begun by-itself p1 56.41\n"
+              "1:01:10.001 clock-started fell-through-start since 1:00:00\n"
+              "1:02:05 deviation-opened left-early #1 stage 1 p1 56.0 since 1:00:00 found "
+              "0:02:05\n"
+              "1:02:05 deviation-ended batch-ended #1\n"
+              "1:08:10 limit-met reached p1 74.382 since 1:08:10\n"
+              "1:31:10 asked ambiguous p1 56.9 since 1:30:00\n");
+}
+
 /* E177: food that is heated wavers about the start and begins nothing. */
 static void
 test_wavering_about_the_start_begins_nothing(void **state)
@@ -339,6 +361,7 @@ main(void)
         cmocka_unit_test(test_cooling_that_nobody_began_is_late_at_its_deadline),
         cmocka_unit_test(test_step_without_a_limit_between_is_passed_over),
         cmocka_unit_test(test_step_with_a_limit_between_is_not_passed_over),
+        cmocka_unit_test(test_second_cooling_of_what_may_be_cooled_once_is_a_question),
         cmocka_unit_test(test_food_that_was_hardly_hot_brings_no_clock_with_it),
         cmocka_unit_test(test_wavering_about_the_start_begins_nothing),
         cmocka_unit_test(test_short_dip_through_the_start_begins_nothing),

@@ -195,6 +195,49 @@ test_without_the_air_of_its_place_the_rule_cannot_see(void **state)
               "1:25:20 limit-met reached stage 1 p1 20.6 since 0:10:00 found 1:15:20\n");
 }
 
+/* ---- missing readings ---- */
+
+/* Whatever readings are missing, air meets no stage: unless the probe was silent for so long
+ * that this is a deviation of its own. */
+static void
+test_missing_readings_never_let_air_meet_a_stage(void **state)
+{
+    (void)state;
+    uint64_t seed = 20261130;
+    size_t seen = 0;
+    for (int round = 0; round < 300; round++) {
+        struct rig *rig = play(COOL, "0:00:00 begin dish p1\n");
+        beside(rig, 10, 600, 60.0, 57.5, 20.0);
+        beside(rig, 610, 5100, 56.9, 25.0 + round % 20, 20.0);
+        rig->log_len = 0;
+        int dark = 0;
+        for (int s = 5110; s <= 6500; s += 10) {
+            seed = seed * UINT64_C(6364136223846793005) + 1442695040888963407U;
+            uint64_t draw = seed >> 33;
+            if (dark == 0 && draw % 40 == 0)
+                dark = (int)(draw / 40 % 40);
+            double left = exp(-(s - 5100) / 6.0);
+            char line[96];
+            snprintf(line, sizeof line, "%d:%02d:%02d a1 20.0\n", s / 3600, s / 60 % 60,
+                     s % 60);
+            rig_play(rig, line);
+            snprintf(line, sizeof line, "%d:%02d:%02d p1 %.1f\n", s / 3600, s / 60 % 60, s % 60,
+                     20.1 + (5 + round % 20) * left);
+            if (dark > 0)
+                dark--;
+            else
+                rig_play(rig, line);
+        }
+        rig->log[rig->log_len] = '\0';
+        const char *met = strstr(rig->log, "limit-met"), *gap = strstr(rig->log, "gap-opened");
+        if (met != NULL && (gap == NULL || gap > met))
+            fail_msg("round %d: air met a stage:\n%s", round, rig->log);
+        seen += strstr(rig->log, "pulled-out") != NULL;
+        rig_free(rig);
+    }
+    assert_true(seen > 200); /* the stories are about something */
+}
+
 /* ---- the physics ---- */
 
 /* What is left of its distance at the centre: slab, cylinder, sphere with the surface held. The
@@ -334,6 +377,7 @@ main(void)
         cmocka_unit_test(test_pulled_probe_earns_no_holding_time),
         cmocka_unit_test(test_air_that_comes_to_meet_the_food_is_no_pulled_probe),
         cmocka_unit_test(test_without_the_air_of_its_place_the_rule_cannot_see),
+        cmocka_unit_test(test_missing_readings_never_let_air_meet_a_stage),
         cmocka_unit_test(test_thin_food_at_its_fastest_is_never_taken_for_a_pulled_probe),
         cmocka_unit_test(test_recorded_runs_have_no_pulled_probe),
         cmocka_unit_test(test_recorded_run_with_a_pull_put_into_it_is_recognised),
