@@ -317,6 +317,52 @@ test_number_is_exact_or_none(void **state)
             fail_msg("'%s' is taken for a number", bad[i]);
 }
 
+/* ---- how much a check sum of eight bits lets through: docs/serial-line.md says these figures
+ * ---- */
+
+/* The verdict on "ab" with the check digits of "cd". */
+static bool
+passes(int a, int b, int c, int d, bool is_xor)
+{
+    char text[16];
+    const unsigned sum = is_xor ? (unsigned)((48 + c) ^ (48 + d)) : (unsigned)(96 + c + d);
+    (void)snprintf(text, sizeof text, "%d%d%02X", a, b, sum & 0xff);
+    return look(text) == LINE_MATCHES;
+}
+
+/* Counted by another program: of the 8100 ways to change both of two digits 612 have the same
+ * exclusive or, 570 the same sum; all 90 exchanges of two different digits have both; of the
+ * 244 ways to turn one and the same bit of two digits around, all have the same exclusive or
+ * and 122 the same sum. */
+static void
+test_check_sums_let_through_what_the_page_says(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *pattern;
+        bool is_xor;
+        int both, swapped, same_bit;
+    } cases[] = {{"{value}{xor8}", true, 612, 90, 244}, {"{value}{sum8}", false, 570, 90, 122}};
+    for (size_t i = 0; i < COUNT_OF(cases); i++) {
+        int both = 0, swapped = 0, same_bit = 0, one = 0;
+        compile(cases[i].pattern);
+        for (int n = 0; n < 10000; n++) {
+            const int a = n / 1000, b = n / 100 % 10, c = n / 10 % 10, d = n % 10;
+            const bool is_through = passes(a, b, c, d, cases[i].is_xor);
+            const int turned = a ^ c;
+            both += is_through && a != c && b != d;
+            swapped += is_through && a != b && a == d && b == c;
+            one += is_through && (a != c) != (b != d);
+            same_bit +=
+                is_through && turned == (b ^ d) && turned != 0 && (turned & (turned - 1)) == 0;
+        }
+        assert_int_equal(both, cases[i].both);
+        assert_int_equal(swapped, cases[i].swapped);
+        assert_int_equal(same_bit, cases[i].same_bit);
+        assert_int_equal(one, 0); /* one changed character is always seen */
+    }
+}
+
 int
 main(void)
 {
@@ -336,6 +382,7 @@ main(void)
         cmocka_unit_test(test_pattern_with_more_parts_or_values_than_room_is_told),
         cmocka_unit_test(test_poll_is_its_bytes_with_the_channel_between),
         cmocka_unit_test(test_number_is_exact_or_none),
+        cmocka_unit_test(test_check_sums_let_through_what_the_page_says),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
