@@ -15,6 +15,8 @@ static const struct {
     {SUSPECT_STUCK, "stuck", "suspect: one value for longer than a working probe shows"},
     {SUSPECT_JUMPED, "jumped", "suspect: a jump that no other reading confirms"},
     {SUSPECT_PULLED_OUT, "pulled-out", "suspect: pulled out of the food, shows the air"},
+    {SUSPECT_FAILED_CHECK, "failed-check",
+     "suspect: its last check left the probe outside its tolerance"},
     {BAD_TIMEOUT, "timeout", "no reply in time"},
     {BAD_CRC, "crc", "a reply with a wrong check sum"},
     {BAD_EXCEPTION, "exception", "the device refused the request"},

@@ -257,8 +257,12 @@ take_newest(const struct run *run, const json_t *now, struct settle *settle)
     const json_t *probe = lists_by_text(json_object_get(now, "probes"), "id", run->id);
     size_t count = settle->count;
     int64_t last_ms = count == 0 ? 0 : settle->at_ms[count - 1];
-    int64_t at_ms = lists_int(probe, "last_good_ms");
-    if (!json_is_integer(json_object_get(probe, "raw_mC")) || at_ms == 0)
+    /* A probe that failed its last check gives suspect readings (E216), and has to be checked
+     * all the same. */
+    const bool is_failed = strcmp(lists_text(probe, "quality"), "failed-check") == 0;
+    const char *raw = is_failed ? "last_raw_mC" : "raw_mC";
+    int64_t at_ms = lists_int(probe, is_failed ? "last_ms" : "last_good_ms");
+    if (!json_is_integer(json_object_get(probe, raw)) || at_ms == 0)
         return false;
     /* A reading that is not the last one is old: the last was bad. */
     if (lists_int(probe, "last_ms") != at_ms) {
@@ -267,7 +271,7 @@ take_newest(const struct run *run, const json_t *now, struct settle *settle)
     }
     if (at_ms <= last_ms)
         return false;
-    settle_add(settle, at_ms, (int32_t)lists_int(probe, "raw_mC"));
+    settle_add(settle, at_ms, (int32_t)lists_int(probe, raw));
     return true;
 }
 

@@ -105,6 +105,18 @@ open_deviation(struct engine *engine, struct engine_output *out, int64_t at_ms,
         end_deviation(engine, out, at_ms, check, REASON_ENTERED, probe, entry->thermometer);
 }
 
+/* E216: what a probe shows is suspect as long as its last check left it outside. */
+static void
+tell_doubt(struct engine *engine, struct engine_output *out, int64_t at_ms, bool was_bad,
+           bool is_bad, uint16_t probe)
+{
+    if (probe == 0 || was_bad == is_bad)
+        return;
+    (void)say_check(engine, out, at_ms,
+                    is_bad ? DECISION_SUSPECT_BEGUN : DECISION_SUSPECT_ENDED,
+                    is_bad ? REASON_FAILED_CHECK : REASON_GOOD_CHECK, probe, "");
+}
+
 /* ---- a check ---- */
 
 /* E122: the points last measured: as left where it was adjusted, else as found. */
@@ -125,6 +137,13 @@ choose_correction(struct check_state *check, const struct entry *entry,
         (void)correction_from_points(points, count, rules->largest_mK, &check->correction);
     else if (entry->correction == CORRECTION_DROP)
         memset(&check->correction, 0, sizeof check->correction);
+}
+
+bool
+calibration_is_doubted(struct engine *engine, const struct entry *entry)
+{
+    const struct held_state *held = held_find(engine, entry->thermometer);
+    return held && held->check.left_bad;
 }
 
 void
@@ -148,8 +167,10 @@ calibration_take(struct engine *engine, struct engine_output *out,
         open_deviation(engine, out, input->at_ms, check, entry, probe);
     choose_correction(check, entry, rules);
     check->checked_ms = input->at_ms;
+    const bool was_bad = check->left_bad;
     check->left_bad =
         !correction_within(&check->correction, left, count, rules->tolerance_mK); /* E121 */
+    tell_doubt(engine, out, input->at_ms, was_bad, check->left_bad, probe);
     if (check->left_bad)
         return;
     check->good_ms = input->at_ms;

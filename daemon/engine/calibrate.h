@@ -1,4 +1,4 @@
-/* Checks of thermometers and corrections of probes (E120 to E129). */
+/* Checks of thermometers and corrections of probes (E120 to E129, E216, E217). */
 #ifndef ENGINE_CALIBRATE_H
 #define ENGINE_CALIBRATE_H
 
@@ -11,6 +11,8 @@ bool calibration_check(const struct engine *engine, const struct entry *entry, c
 /* What a check has found and done, in force from now on. */
 void calibration_take(struct engine *engine, struct engine_output *out,
                       const struct engine_input *input);
+/* Whether the hand-held thermometer that an entry names was left outside its tolerance. */
+bool calibration_is_doubted(struct engine *engine, const struct entry *entry);
 /* Before a plan comes into force: what it reads otherwise, or no longer, is unknown again. was
  * may be NULL. */
 void calibration_follows(struct engine *engine, struct engine_output *out, int64_t at_ms,

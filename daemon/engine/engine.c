@@ -59,6 +59,8 @@ take_reading(struct engine *engine, struct engine_output *out, const struct read
         reading.quality = batch_believes(engine, out, &reading, probe);
     if (probe && reading_is_good(reading.quality))
         reading.quality = doubt_judge(engine, out, &reading, probe);
+    if (probe && reading_is_good(reading.quality) && probe->check.left_bad) /* E216 */
+        reading.quality = SUSPECT_FAILED_CHECK;
     out->quality = reading.quality;
     if (!probe)
         return;

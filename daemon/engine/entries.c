@@ -15,6 +15,26 @@
 #include "daemon/engine/places.h"
 #include "daemon/engine/probes.h"
 
+/* E217: a thermometer that was left outside its tolerance shows no limit to be kept; it may
+ * show one to be broken. */
+static bool
+hand_counts(struct judging *j, const struct entry *entry)
+{
+    j->is_doubted = calibration_is_doubted(j->engine, entry);
+    if (!j->is_doubted)
+        return true;
+    switch (j->limit->kind) {
+    case LIMIT_HOLD_HOT:
+        return !satisfies_least(entry->temp_mC, j->limit->temp, j->limit->strict);
+    case LIMIT_HOLD_COLD:
+        return !satisfies_most(entry->temp_mC, j->limit->temp, j->limit->strict);
+    case LIMIT_TIME: /* its ceiling; the judge knows */
+        return true;
+    default:
+        return false;
+    }
+}
+
 static void
 hand_of_batch(struct engine *engine, struct engine_output *out,
               const struct engine_input *input, struct batch_state *batch)
@@ -23,12 +43,14 @@ hand_of_batch(struct engine *engine, struct engine_output *out,
     struct judging j;
     judging_batch(&j, engine, out, input->at_ms, batch);
     j.seq = input->seq;
-    for (size_t i = 0; i < batch->run.watch_count; i++) {
+    const bool is_doubted = calibration_is_doubted(engine, entry);
+    for (size_t i = 0; i < batch->run.watch_count && !is_doubted; i++) {
         struct watch *watch = &batch->run.watch[i];
         credible_by_hand(&j, probe_find(engine, watch->probe), watch, entry->temp_mC);
     }
     hand_add(engine, input->seq, batch->number)->serial = batch->run.serial;
-    judge_of(j.limit->kind)->hand(&j, entry->temp_mC);
+    if (hand_counts(&j, entry))
+        judge_of(j.limit->kind)->hand(&j, entry->temp_mC);
     beside_hand(&j, entry->temp_mC);
     batch_due_again(&j, batch);
 }
@@ -48,7 +70,8 @@ take_hand(struct engine *engine, struct engine_output *out, const struct engine_
     struct judging j;
     judging_place(&j, engine, out, input->at_ms, (size_t)place);
     j.seq = input->seq;
-    judge_of(j.limit->kind)->hand(&j, entry->temp_mC);
+    if (hand_counts(&j, entry))
+        judge_of(j.limit->kind)->hand(&j, entry->temp_mC);
     place_due_again(&j, (size_t)place);
 }
 

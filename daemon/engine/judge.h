@@ -13,7 +13,8 @@ struct judging {
     struct engine *engine;
     struct engine_output *out;
     int64_t at_ms;
-    uint64_t seq; /* of the record being taken, 0 = none */
+    uint64_t seq;    /* of the record being taken, 0 = none */
+    bool is_doubted; /* a hand reading with a thermometer left outside its tolerance (E217) */
     const struct plan_limit *limit;
     const struct plan_tolerances *tolerances;
     struct run *run;

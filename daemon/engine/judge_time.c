@@ -119,7 +119,7 @@ static void
 time_hand(struct judging *j, int32_t temp_mC)
 {
     struct time_state *time = time_of(j);
-    time->by_hand = time->by_hand || left_well(j, temp_mC);
+    time->by_hand = time->by_hand || (!j->is_doubted && left_well(j, temp_mC));
     judge_ceiling(j, 0, temp_mC);
 }
 

@@ -286,8 +286,8 @@ zone_hand(struct judging *j, int32_t temp_mC)
 {
     struct zone_state *zone = zone_of(j);
     bool in = side_of(j, temp_mC) == SIDE_IN;
-    if (settled(j) || (!in && j->run->watch_count > 0))
-        return; /* E161: outside, it says nothing against a probe */
+    if (settled(j) || (!in && (j->run->watch_count > 0 || j->is_doubted)))
+        return; /* E161: outside, it says nothing against a probe; E217 */
     note(j, ENTRY_PROBES_MAX, 0, temp_mC);
     if (zone->last == SIDE_IN || !in)
         count_to(zone, j->at_ms, zone->last == SIDE_IN);

@@ -177,6 +177,10 @@ probe_note(struct engine *engine, struct engine_output *out, struct probe_state 
 {
     memcpy(&probe->last, reading, sizeof *reading);
     probe->last_raw_mC = raw_mC;
+    if (reading->quality == SUSPECT_FAILED_CHECK && !probe->gap) { /* E216: it is not silent */
+        probe->silent_from_ms = reading->at_ms;
+        probe_due_again(engine, probe);
+    }
     if (!reading_is_good(reading->quality))
         return;
     memcpy(&probe->last_good, reading, sizeof *reading);

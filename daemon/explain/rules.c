@@ -250,6 +250,12 @@ static const struct row {
       "The readings came to the air of the batch's place faster than food can: the probe was "
       "pulled out. What it shows there counts as no reading."}},
     {DECISION_SUSPECT_BEGUN,
+     REASON_FAILED_CHECK,
+     ANY,
+     {"E216", "A check left the probe outside its tolerance. Until a check leaves it right, "
+              "what it shows "
+              "can break a limit and never meet one."}},
+    {DECISION_SUSPECT_BEGUN,
      ANY_REASON,
      ANY,
      {"E40",
@@ -260,6 +266,10 @@ static const struct row {
      ANY,
      {"E47", "The probe has come back to where the food can be, and its readings were steady "
              "there; or it was stuck and has moved again (E132)."}},
+    {DECISION_SUSPECT_ENDED,
+     REASON_GOOD_CHECK,
+     ANY,
+     {"E216", "A check has left the probe within its tolerance: its readings count again."}},
     {DECISION_SUSPECT_ENDED,
      ANY_REASON,
      ANY,

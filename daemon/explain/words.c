@@ -245,7 +245,8 @@ tell_required(struct line *line, const struct decision *decision, const struct p
         return;
     case DECISION_SUSPECT_BEGUN:
     case DECISION_SUSPECT_ENDED:
-        if (plan != NULL)
+        if (plan != NULL && decision->reason != REASON_FAILED_CHECK &&
+            decision->reason != REASON_GOOD_CHECK)
             add(line, "a change of less than %s °C, or no faster than %s °C a minute",
                 temp_text(jump, sizeof jump, plan->tolerances.food_jump_mC),
                 temp_text(rate, sizeof rate, plan->tolerances.food_rate_mC_per_min));
@@ -330,6 +331,7 @@ tell_found(struct line *line, const struct decision *decision, const struct plan
         else
             add(line, " by hand");
     } else if (decision->probe != 0 && decision->reason != REASON_GOOD_CHECK &&
+               decision->reason != REASON_FAILED_CHECK &&
                decision->kind != DECISION_CORRECTION_ENDED) {
         add(line, "no good reading of probe %s", explain_probe(plan, decision->probe, probe));
     }

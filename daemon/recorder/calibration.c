@@ -141,5 +141,11 @@ calibration_say(const struct recorder *recorder, const struct entry *entry,
     if (entry->correction == CORRECTION_DROP && before->correction.count > 0)
         add(answer, " From now on its readings are taken as it gives them.");
     if (now.left_bad)
-        add(answer, " Take it out of use until it is adjusted, corrected or replaced.");
+        add(answer,
+            now.is_handheld
+                ? " Take it out of use until it is adjusted, corrected or replaced: what it "
+                  "shows from now on meets no limit, though it may break one."
+                : " Take it out of use until it is adjusted, corrected or replaced: its "
+                  "readings are suspect from now on, and meet no limit, though they may "
+                  "break one.");
 }

@@ -331,8 +331,11 @@ write_probe(struct json_out *out, const struct snapshot *snapshot,
     out_bool(out, "corrected", probe->correction.count > 0);
     if (probe->last_good.at_ms != TIME_NONE)
         out_int(out, "last_good_ms", probe->last_good.at_ms);
-    if (probe->last.at_ms != TIME_NONE)
+    if (probe->last.at_ms != TIME_NONE) {
         out_int(out, "last_ms", probe->last.at_ms);
+        if (probe->last_raw_mC != TEMP_NONE)
+            out_int(out, "last_raw_mC", probe->last_raw_mC);
+    }
     write_freshness(out, snapshot, probe, viewed_ms);
     write_at(out, snapshot, "last_good", probe->last_good.at_ms);
     write_at(out, snapshot, "last", probe->last.at_ms);

@@ -12,12 +12,13 @@ enum reading_quality {
 
     /* Suspect: never satisfies a limit, may breach one. Set by the engine, never by a driver.
      */
-    SUSPECT_LEFT_FOOD = 100, /* a rise or fall that no food can make */
-    SUSPECT_SETTLING = 101,  /* returned from such a jump, not yet proven to be in food */
-    SUSPECT_STUCK = 102,     /* one value for longer than a working probe shows */
-    SUSPECT_JUMPED = 103,    /* a jump of an air probe that no other reading confirms */
+    SUSPECT_LEFT_FOOD = 100,  /* a rise or fall that no food can make */
+    SUSPECT_SETTLING = 101,   /* returned from such a jump, not yet proven to be in food */
+    SUSPECT_STUCK = 102,      /* one value for longer than a working probe shows */
+    SUSPECT_JUMPED = 103,     /* a jump of an air probe that no other reading confirms */
     SUSPECT_PULLED_OUT = 104, /* it came to the air faster than food can: nobody's temperature,
                                  so unlike the others it breaches nothing either */
+    SUSPECT_FAILED_CHECK = 105, /* its last check left the probe outside its tolerance */
 
     /* Bad: no temperature at all. Set by drivers and the poll room. */
     BAD_TIMEOUT = 200,       /* no reply in time */

@@ -156,6 +156,30 @@ class Checks(KitchenCase):
         self.assertEqual(self.kitchen.trivet("verify", "1", "--who", "JO").code, rig.DONE)
         self.assertEqual(self.kitchen.trivet("deviations", "--quiet").code, rig.DONE)
 
+    def test_a_probe_left_outside_is_not_believed_until_it_is_found_right(self):
+        self.calibrate("pot-core", "ice=0.4C")
+        answer = self.calibrate("pot-core", "ice=1.4C").json
+        self.assertIn("meet no limit", answer["say"])
+        record = self.kitchen.records("calibrate")[-1]
+        self.peer.set(1, 1, 900)  # 90.0 °C: hot enough for anything
+        begun = self.kitchen.trivet("--json", "begin", "soup", "--who", "AB", "--probes", "pot-core").json["batch"]
+        sql = "SELECT count(*) FROM reading WHERE probe = 2 AND temp_mC = 90000 AND quality = 105"
+        rig.await_that(lambda: self.kitchen.query(sql)[0][0] > 30, "suspect readings")  # three times what the limit asks
+        self.assertEqual(self.kitchen.query("SELECT count(*) FROM reading WHERE probe = 2 AND at_ms >= ? AND quality = 0",
+                                            record["at_ms"])[0][0], 0)
+        self.assertEqual(self.kitchen.decisions(decision="limit-met"), [])
+        self.assertEqual(self.probe("pot-core")["quality"], "failed-check")
+        self.assertIn("its last check left the probe outside", " ".join(self.kitchen.trivet("now").out.split()))
+        why = self.kitchen.trivet("why", self.kitchen.decisions(decision="suspect-begun")[-1]["seq"])
+        self.assertIn("E216", why.out)
+        self.assertEqual(self.kitchen.trivet("end", begun, "discarded", "--who", "AB").code, rig.DONE)
+        self.peer.set(1, 1, 4)
+        self.calibrate("pot-core", "ice", *SETTLE)  # it is watched all the same
+        self.kitchen.await_decision(decision="suspect-ended", reason="good-check")
+        rig.await_that(lambda: self.probe("pot-core")["quality"] == "good", "good readings")
+        self.kitchen.stop()
+        self.assertEqual(self.kitchen.trivet("replay").code, rig.DONE)
+
     def test_a_correction_holds_from_its_record_on_and_is_exact(self):
         self.calibrate("pot-core", "ice=0.4C", "boiling=99.1C", "-p", "1000hPa", "-c", "adopt")
         record = self.kitchen.records("calibrate")[-1]

@@ -116,7 +116,9 @@ test_tolerance_from_both_sides(void **state)
     enter_well(rig, "0:02:00", &over);
     enter_well(rig, "0:03:00", &under);
     rig_expect(rig, "0:02:00 deviation-opened failed-check #1 p1 1.001 since 0:01:00\n"
-                    "0:03:00 deviation-opened failed-check #2 p2 -1.001 since 0:01:00\n");
+                    "0:02:00 suspect-begun failed-check p1\n"
+                    "0:03:00 deviation-opened failed-check #2 p2 -1.001 since 0:01:00\n"
+                    "0:03:00 suspect-begun failed-check p2\n");
     assert_true(known(rig, "p1").left_bad);
     assert_int_equal(known(rig, "p1").good_ms, rig_time("0:01:00"));
     assert_int_equal(known(rig, "p1").checked_ms, rig_time("0:02:00"));
@@ -193,7 +195,8 @@ test_as_found_is_judged_as_it_was_corrected(void **state)
                  again = ice_check("p1", 300, CORRECTION_KEEP);
     enter_well(rig, "0:01:00", &adopt);
     enter_well(rig, "0:02:00", &again);
-    rig_expect(rig, "0:02:00 deviation-opened failed-check #1 p1 1.1 since 0:01:00\n");
+    rig_expect(rig, "0:02:00 deviation-opened failed-check #1 p1 1.1 since 0:01:00\n"
+                    "0:02:00 suspect-begun failed-check p1\n");
     rig_free(rig);
 }
 
@@ -208,10 +211,11 @@ test_failed_check_goes_on_until_it_is_good(void **state)
                  adopt = ice_check("p1", 1500, CORRECTION_ADOPT);
     enter_well(rig, "0:01:00", &bad);
     enter_well(rig, "0:02:00", &bad);
-    rig_expect(rig,
-               "0:01:00 deviation-opened failed-check #1 p1 1.5\n"); /* never found right */
+    rig_expect(rig, "0:01:00 deviation-opened failed-check #1 p1 1.5\n" /* never found right */
+                    "0:01:00 suspect-begun failed-check p1\n");
     enter_well(rig, "0:03:00", &adopt);
-    rig_expect(rig, "0:03:00 deviation-ended good-check #1 p1\n");
+    rig_expect(rig, "0:03:00 suspect-ended good-check p1\n"
+                    "0:03:00 deviation-ended good-check #1 p1\n");
     assert_false(known(rig, "p1").left_bad);
     assert_int_equal(known(rig, "p1").good_ms, rig_time("0:03:00"));
     struct entry adjusted =
@@ -237,9 +241,111 @@ test_good_as_found_and_bad_as_left(void **state)
     struct entry spoiled = ice_check("p1", 200, CORRECTION_KEEP);
     add_point(&spoiled, true, CALIBRATION_ICE, 0, 1700);
     enter_well(rig, "0:01:00", &spoiled);
-    rig_expect(rig, "");
+    rig_expect(rig, "0:01:00 suspect-begun failed-check p1\n");
     assert_true(known(rig, "p1").left_bad);
     assert_int_equal(known(rig, "p1").good_ms, rig_time("0:01:00"));
+    rig_free(rig);
+}
+
+/* E216: from the instant of the record on, as long as no check leaves it right. */
+static void
+test_probe_left_outside_is_suspect_until_a_check_leaves_it_right(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, FRIDGE);
+    struct entry bad = ice_check("a1", 1500, CORRECTION_KEEP),
+                 good = ice_check("a1", 300, CORRECTION_KEEP);
+    rig_play(rig, "0:00:10 a1 4.0\n");
+    assert_int_equal(rig->quality, READING_GOOD);
+    enter_well(rig, "0:00:20", &bad);
+    rig_play(rig, "0:00:20 a1 4.0\n"); /* at the very instant: after the record */
+    assert_int_equal(rig->quality, SUSPECT_FAILED_CHECK);
+    rig_play(rig, "0:00:30-0:20:00 a1 4.0\n"); /* it is not silent */
+    assert_int_equal(rig->quality, SUSPECT_FAILED_CHECK);
+    assert_int_equal(shown(rig, 4).last_good.at_ms, rig_time("0:00:10"));
+    rig_reload(rig);
+    rig_play(rig, "0:20:10 a1 4.0\n");
+    assert_int_equal(rig->quality, SUSPECT_FAILED_CHECK);
+    enter_well(rig, "0:20:20", &good);
+    rig_play(rig, "0:20:20 a1 4.0\n");
+    assert_int_equal(rig->quality, READING_GOOD);
+    rig_expect(rig, "0:00:20 deviation-opened failed-check #1 p4 1.5\n"
+                    "0:00:20 suspect-begun failed-check p4\n"
+                    "0:20:20 suspect-ended good-check p4\n"
+                    "0:20:20 deviation-ended good-check #1 p4\n");
+    rig_free(rig);
+}
+
+/* An adjustment, or a correction adopted, leaves it right in the same record. */
+static void
+test_probe_left_right_by_its_own_check_is_believed_at_once(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, FRIDGE);
+    struct entry adopt = ice_check("a1", 1500, CORRECTION_ADOPT),
+                 adjusted = ice_check("a1", 3000, CORRECTION_DROP);
+    enter_well(rig, "0:00:20", &adopt);
+    rig_play(rig, "0:00:20 a1 4.0\n");
+    assert_int_equal(rig->quality, READING_GOOD);
+    add_point(&adjusted, true, CALIBRATION_ICE, 0, 100);
+    enter_well(rig, "0:00:30", &adjusted);
+    rig_play(rig, "0:00:30 a1 4.0\n");
+    assert_int_equal(rig->quality, READING_GOOD);
+    rig_expect(rig, "0:00:20 deviation-opened failed-check #1 p4 1.5\n"
+                    "0:00:20 deviation-ended good-check #1 p4\n"
+                    "0:00:30 deviation-opened failed-check #2 p4 1.5 since 0:00:20\n"
+                    "0:00:30 deviation-ended good-check #2 p4\n");
+    rig_free(rig);
+}
+
+/* E216 with E41: it cannot meet a limit, and can still break one. */
+static void
+test_probe_left_outside_meets_nothing_and_breaks_what_it_shows_broken(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOK_63, NULL);
+    struct entry bad = ice_check("p1", 1500, CORRECTION_KEEP);
+    enter_well(rig, "0:00:05", &bad);
+    rig_play(rig, "0:00:10 begin dish p1\n0:00:20-0:30:00 p1 80.0\n0:30:10 hand 63.0\n");
+    rig_expect(rig, "0:00:05 deviation-opened failed-check #1 p1 1.5\n"
+                    "0:00:05 suspect-begun failed-check p1\n"
+                    "0:30:10 limit-met hand-reading 63.0 since 0:30:10\n");
+    rig_free(rig);
+    rig = rig_new(NULL, FRIDGE);
+    bad = ice_check("a1", 1500, CORRECTION_KEEP);
+    rig_play(rig, "0:00:00 a1 4.0\n");
+    enter_well(rig, "0:00:05", &bad);
+    rig_play(rig, "0:00:10 a1 5.1\n0:00:20-0:01:20 a1 4.0\n");
+    rig_expect(rig, "0:00:05 deviation-opened failed-check #1 p4 1.5\n"
+                    "0:00:05 suspect-begun failed-check p4\n"
+                    "0:01:10 deviation-opened out-too-long #2 fridge p4 5.1 since 0:00:10 "
+                    "found 0:01:00\n");
+    rig_free(rig);
+}
+
+/* E217 */
+static void
+test_hand_held_left_outside_meets_nothing_and_may_break(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOK_63, NULL);
+    struct entry bad = ice_check("pen", 1500, CORRECTION_KEEP),
+                 good = ice_check("pen", 0, CORRECTION_KEEP);
+    enter_well(rig, "0:00:05", &bad);
+    rig_play(rig, "0:00:10 begin dish\n0:00:20 hand 80.0\n");
+    rig_expect(rig, "0:00:05 deviation-opened failed-check #1 pen 1.5\n");
+    enter_well(rig, "0:00:30", &good);
+    rig_play(rig, "0:00:40 hand 63.0\n");
+    rig_expect(rig, "0:00:30 deviation-ended good-check #1 pen\n"
+                    "0:00:40 limit-met hand-reading 63.0 since 0:00:40\n");
+    rig_free(rig);
+    rig = rig_new(NULL, FRIDGE);
+    bad = ice_check("pen", 1500, CORRECTION_KEEP);
+    enter_well(rig, "0:00:05", &bad);
+    rig_play(rig, "0:00:10 a1 4.0\n0:00:15 hand fridge 5.0\n0:00:20 a1 4.0\n");
+    assert_int_equal(rig_place(rig).outside_since_ms, TIME_NONE);
+    rig_play(rig, "0:00:25 hand fridge 5.1\n");
+    assert_int_equal(rig_place(rig).outside_since_ms, rig_time("0:00:25"));
     rig_free(rig);
 }
 
@@ -376,6 +482,7 @@ test_correction_ends_when_a_plan_reads_the_probe_otherwise(void **state)
     rig->next_plan = plan_with("register: 0,", "register: 9,");
     rig_play(rig, "0:00:50 action 1 AB\n0:01:00 plan\n0:01:00 p1 10.0\n");
     rig_expect(rig, "0:00:40 deviation-opened failed-check #1 p1 1.5 since 0:00:10\n"
+                    "0:00:40 suspect-begun failed-check p1\n"
                     "0:01:00 correction-ended entered p1\n"
                     "0:01:00 deviation-ended entered #1 p1\n");
     assert_int_equal(shown(rig, 1).last_good.temp_mC, 10000);
@@ -484,6 +591,7 @@ test_reloaded_engine_goes_on(void **state)
                         "0:01:20 deviation-opened out-too-long #2 fridge p4 5.3 since 0:00:20 "
                         "found 0:01:00\n"
                         "0:03:00 deviation-opened failed-check #3 p4 1.1 since 0:00:10\n"
+                        "0:03:00 suspect-begun failed-check p4\n"
                         "0:04:00 deviation-ended good-check #1 pen\n");
 }
 
@@ -498,6 +606,10 @@ main(void)
         cmocka_unit_test(test_as_found_is_judged_as_it_was_corrected),
         cmocka_unit_test(test_failed_check_goes_on_until_it_is_good),
         cmocka_unit_test(test_good_as_found_and_bad_as_left),
+        cmocka_unit_test(test_probe_left_outside_is_suspect_until_a_check_leaves_it_right),
+        cmocka_unit_test(test_probe_left_right_by_its_own_check_is_believed_at_once),
+        cmocka_unit_test(test_probe_left_outside_meets_nothing_and_breaks_what_it_shows_broken),
+        cmocka_unit_test(test_hand_held_left_outside_meets_nothing_and_may_break),
         cmocka_unit_test(test_hand_held_is_checked_and_never_corrected),
         cmocka_unit_test(test_what_is_refused),
         cmocka_unit_test(test_uncertainty_from_both_sides),
