@@ -4,6 +4,7 @@
 
 #include "tests/support/check.h"
 
+#include <errno.h>
 #include <fcntl.h>
 #include <poll.h>
 #include <pthread.h>
@@ -57,12 +58,20 @@ stopped_within(int wait_ms)
     return poll(&stop, 1, wait_ms) > 0;
 }
 
+/* Until the test ends it: nobody may be reading any more. */
 static void
 put(const char *bytes, size_t len)
 {
     size_t left = len > 0 ? len : strlen(bytes);
     while (left > 0) {
+        struct pollfd fds[] = {{.fd = rig.stop_fd, .events = POLLIN},
+                               {.fd = rig.master, .events = POLLOUT}};
+        (void)poll(fds, 2, -1);
+        if (fds[0].revents != 0)
+            return;
         const ssize_t done = write(rig.master, bytes, left);
+        if (done < 0 && errno == EAGAIN)
+            continue;
         if (done <= 0)
             return;
         bytes += done;
@@ -140,7 +149,7 @@ set_up(void **state)
 {
     (void)state;
     memset(&rig, 0, sizeof rig);
-    rig.master = posix_openpt(O_RDWR | O_NOCTTY | O_CLOEXEC);
+    rig.master = posix_openpt(O_RDWR | O_NOCTTY | O_CLOEXEC | O_NONBLOCK);
     assert_true(rig.master >= 0);
     assert_int_equal(grantpt(rig.master), 0);
     assert_int_equal(unlockpt(rig.master), 0);
@@ -541,6 +550,138 @@ test_line_that_is_never_quiet_cannot_be_asked(void **state)
     assert_non_null(strstr(rig.error.text, "never quiet"));
 }
 
+/* As an adapter hands it over: a short pause within a line is none. */
+static void
+test_line_in_pieces_is_one(void **state)
+{
+    (void)state;
+    rig.bus.timeout_ms = 3000;
+    HEAR(SAYS("\r\nT=6", 5), SAYS("3.0", 60), SAYS(" C\r\n", 60));
+    expect_good(0, 63000);
+}
+
+/* The whole time-out is the device's. */
+static void
+test_reply_late_in_the_time_out_is_taken(void **state)
+{
+    (void)state;
+    static const struct piece pieces[] = {REPLIES("T=63.0 C\r\n", "R\r", 1200)};
+    rig.bus.poll = "R\\r";
+    rig.bus.timeout_ms = 2000;
+    open_line();
+    start(pieces, 1);
+    assert_true(read_request(0));
+    stop();
+    expect_good(0, 63000);
+}
+
+static int64_t
+now_ms(void)
+{
+    return clock_mono_ms(&rig.clock);
+}
+
+/* How long from the end of a silence until the next question was answered. */
+static int64_t
+asked_after_silence(void)
+{
+    static const struct piece pieces[] = {REPLIES("T=63.0 C\r\n", "R\r", 0)};
+    static char heard[64];
+    rig.bus.poll = "R\\r";
+    rig.bus.timeout_ms = 30;
+    open_line();
+    assert_true(read_request(0));
+    expect_bad(0, BAD_TIMEOUT);
+    const int64_t from_ms = now_ms();
+    assert_int_equal(read(rig.master, heard, sizeof heard), 2); /* the question nobody heard */
+    rig.bus.timeout_ms = 3000;
+    start(pieces, 1);
+    assert_true(read_request(0));
+    stop();
+    expect_good(0, 63000);
+    return now_ms() - from_ms;
+}
+
+static void
+test_after_a_silence_the_line_is_left_alone_for_the_longest_delay(void **state)
+{
+    (void)state;
+    rig.bus.max_late_ms = 150;
+    assert_true(asked_after_silence() >= 149); /* whole milliseconds */
+}
+
+/* What a USB adapter may hold back, also where the plan says that no device is ever late. */
+static void
+test_after_a_silence_the_line_is_left_alone_for_20_ms_at_least(void **state)
+{
+    (void)state;
+    rig.bus.max_late_ms = 0;
+    assert_true(asked_after_silence() >= 19);
+}
+
+/* A loaded machine only adds; the best of some shows the rule. */
+static void
+test_after_a_good_reply_the_next_question_is_asked_at_once(void **state)
+{
+    (void)state;
+    static const struct piece pieces[] = {REPLIES("T=63.0 C\r\n", "R\r", 0)};
+    int64_t least_ms = INT64_MAX;
+    rig.bus.poll = "R\\r";
+    rig.bus.timeout_ms = 3000;
+    rig.bus.max_late_ms = 400;
+    open_line();
+    start(pieces, 1);
+    assert_true(read_request(0)); /* waits out the quiet after opening */
+    for (int i = 0; i < 5 && least_ms >= 400; i++) {
+        const int64_t from_ms = now_ms();
+        assert_true(read_request(0));
+        expect_good(0, 63000);
+        least_ms = now_ms() - from_ms < least_ms ? now_ms() - from_ms : least_ms;
+    }
+    stop();
+    assert_true(least_ms < 400);
+}
+
+/* The end of something is under way as its beginning is found: it is no reply. */
+static void
+test_bytes_nobody_asked_for_are_waited_out_before_the_question(void **state)
+{
+    (void)state;
+    static const struct piece pieces[] = {REPLIES("63.0 C\r\n", "R\r", 0)};
+    static const struct piece rest[] = {SAYS("1.5 C\r\n", 40), SAYS("", 60000)};
+    rig.bus.pattern = "{value} {unit}";
+    rig.bus.poll = "R\\r";
+    rig.bus.timeout_ms = 3000;
+    rig.bus.max_late_ms = 500;
+    open_line();
+    start(pieces, 1);
+    assert_true(read_request(0));
+    stop();
+    put("noise ", 0);
+    start(rest, 2); /* comes while the line is being left alone; nobody answers a question */
+    rig.bus.timeout_ms = 100;
+    assert_true(read_request(0));
+    stop();
+    expect_bad(0, BAD_TIMEOUT);
+}
+
+/* A port that takes nothing more, as one whose other end has stopped it. */
+static void
+test_question_that_cannot_be_sent_is_given_up_in_time(void **state)
+{
+    (void)state;
+    rig.bus.poll = "R\\r";
+    rig.bus.timeout_ms = 60;
+    open_line();
+    const int other = open(rig.device, O_RDWR | O_NOCTTY | O_CLOEXEC);
+    assert_true(other >= 0);
+    assert_int_equal(tcflow(other, TCOOFF), 0);
+    assert_true(read_request(0)); /* returns at all */
+    expect_bad(0, BAD_TIMEOUT);
+    assert_int_equal(tcflow(other, TCOON), 0);
+    assert_int_equal(close(other), 0);
+}
+
 static void
 test_unplugged_adapter_is_a_lost_line(void **state)
 {
@@ -695,6 +836,13 @@ main(void)
         TEST(test_reply_of_another_channel_only_is_told),
         TEST(test_late_reply_is_not_taken_for_the_next),
         TEST(test_line_that_is_never_quiet_cannot_be_asked),
+        TEST(test_line_in_pieces_is_one),
+        TEST(test_reply_late_in_the_time_out_is_taken),
+        TEST(test_after_a_silence_the_line_is_left_alone_for_the_longest_delay),
+        TEST(test_after_a_silence_the_line_is_left_alone_for_20_ms_at_least),
+        TEST(test_after_a_good_reply_the_next_question_is_asked_at_once),
+        TEST(test_bytes_nobody_asked_for_are_waited_out_before_the_question),
+        TEST(test_question_that_cannot_be_sent_is_given_up_in_time),
         TEST(test_unplugged_adapter_is_a_lost_line),
         TEST(test_port_set_up_before_is_opened_again),
         TEST(test_device_in_use_or_missing_is_told),
