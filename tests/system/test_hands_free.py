@@ -130,6 +130,19 @@ class HandsFree(unittest.TestCase):
         self.assertEqual(len(self.kitchen.records("move")), 1)  # the old one stays
         self.replays_alike()
 
+    def test_second_person_gives_a_pin_where_the_plan_asks(self):
+        self.begin_watching(self.text + "duties: {pins: [supervisor]}\n")
+        self.cook()
+        self.peer.set(1, 1, 560)
+        self.kitchen.await_decision(decision="clock-started")
+        seq = self.kitchen.records("move")[-1]["seq"]
+        door = rig.Socket(self.kitchen.socket)
+        self.addCleanup(door.close)
+        door.ask(do="correct", who="AB", refers=seq, reason="it was still on the stove", withdraw=True)
+        with self.assertRaisesRegex(rig.Refused, "PIN"):
+            door.ask(do="confirm", who="JO", batch=1, accept=True)
+        self.assertEqual(self.kitchen.decisions(decision="step-withdrawn"), [])
+
     def test_earlier_time_holds_at_once(self):
         self.begin_watching()
         self.cook()

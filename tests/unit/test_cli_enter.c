@@ -180,6 +180,36 @@ test_complete_commands_ask_nothing_and_send_what_was_said(void **state)
         "\"who\":\"AB\"}");
 }
 
+/* What began by itself has neither temperature nor text, and nobody is asked for them. */
+static void
+test_correction_of_what_began_by_itself(void **state)
+{
+    (void)state;
+    /* Shown 13:55:00 = 1772546100000; the records count 7 s less. */
+    assert_sends(
+        "correct",
+        GIVEN({"record", "812"}, {"at", "13:55"}, {"reason", "taken off late"}, {"who", "AB"}),
+        NULL,
+        "{\"do\":\"correct\",\"refers\":812,\"given_ms\":1772546093000,\"reason\":\"taken off "
+        "late\",\"who\":\"AB\"}");
+    assert_sends("correct",
+                 GIVEN({"record", "812"}, {"withdraw", "yes"}, {"reason", "washing up"}),
+                 "AB\n",
+                 "{\"do\":\"correct\",\"refers\":812,\"withdraw\":true,\"reason\":\"washing "
+                 "up\",\"who\":\"AB\"}");
+    assert_sends("confirm", GIVEN({"batch", "7"}, {"accept", "accept"}, {"who", "CD"}), NULL,
+                 "{\"do\":\"confirm\",\"batch\":7,\"accept\":true,\"who\":\"CD\"}");
+    assert_sends(
+        "decide",
+        GIVEN({"probe", "core-1"}, {"accept", "reject"}, {"reason", "washing up"},
+              {"who", "CD"}),
+        NULL,
+        "{\"do\":\"decide\",\"probe\":\"core-1\",\"accept\":false,\"reason\":\"washing "
+        "up\",\"who\":\"CD\"}");
+    assert_says("confirm", GIVEN({"batch", "7"}, {"who", "CD"}), NULL, CLI_USAGE,
+                "--accept is missing");
+}
+
 static void
 test_number_that_is_not_in_the_lists_is_left_to_the_daemon(void **state)
 {
@@ -537,6 +567,7 @@ main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_complete_commands_ask_nothing_and_send_what_was_said),
+        cmocka_unit_test(test_correction_of_what_began_by_itself),
         cmocka_unit_test(test_number_that_is_not_in_the_lists_is_left_to_the_daemon),
         cmocka_unit_test(test_time_given_is_sent_on_the_records_time_line),
         cmocka_unit_test(
