@@ -52,30 +52,38 @@ pulled_note(struct judging *j, struct probe_state *probe, int32_t temp_mC)
 {
     size_t last = (probe->beside_next + BESIDE_MAX - 1) % BESIDE_MAX;
     int32_t air_mC;
-    if (j->tolerances->pulled_ms == 0 || !air_of_place(j, &air_mC))
+    if (j->tolerances->pulled_ms == 0)
         return;
     /* Apart enough that the ring reaches back over the whole time. */
     if (probe->beside[last].at_ms != TIME_NONE &&
         j->at_ms - probe->beside[last].at_ms < j->tolerances->pulled_ms / BESIDE_MAX)
         return;
+    if (!air_of_place(j, &air_mC))
+        air_mC = TEMP_NONE; /* looked for as seldom */
     probe->beside[probe->beside_next] = (struct beside){j->at_ms, temp_mC, air_mC};
     probe->beside_next = (probe->beside_next + 1) % BESIDE_MAX;
 }
 
-/* It was apart from the air, has itself gone at least three quarters of the way, is there, and
- * the air has not come to meet it. In twice the time food can come four times as near, and so
- * on: after darkness the probe has to be as much nearer. */
+/* It was apart from the air and has itself gone at least three quarters of the way. */
 static bool
-came_to_air(const struct beside *was, int64_t times, int32_t temp_mC, int32_t air_mC)
+has_gone_far(const struct beside *was, int32_t temp_mC)
 {
     int64_t apart = (int64_t)was->temp_mC - was->air_mC;
     int64_t gone = (int64_t)was->temp_mC - temp_mC;
-    int64_t size = size_of(apart);
+    return was->air_mC != TEMP_NONE && size_of(apart) >= PULLED_LEAST_mK &&
+           (gone < 0) == (apart < 0) && 4 * size_of(gone) >= 3 * size_of(apart);
+}
+
+/* It is there, and the air has not come to meet it. In twice the time food can come four times
+ * as near, and so on: after darkness the probe has to be as much nearer. */
+static bool
+is_at_air(const struct beside *was, int64_t times, int32_t temp_mC, int32_t air_mC)
+{
+    int64_t size = size_of((int64_t)was->temp_mC - was->air_mC);
     int64_t near = size >> 2 * times;
     if (times > 1 && near < NEAR_mK)
         near = NEAR_mK; /* a reading tells no less */
-    return size >= PULLED_LEAST_mK && (gone < 0) == (apart < 0) &&
-           4 * size_of(gone) >= 3 * size && size_of((int64_t)temp_mC - air_mC) <= near &&
+    return size_of((int64_t)temp_mC - air_mC) <= near &&
            4 * size_of((int64_t)air_mC - was->air_mC) <= size;
 }
 
@@ -83,16 +91,18 @@ bool
 pulled_out(struct judging *j, struct probe_state *probe, int32_t temp_mC,
            struct beside *ret_was)
 {
-    int32_t air_mC;
-    if (j->tolerances->pulled_ms == 0 || !air_of_place(j, &air_mC))
-        return false;
+    int32_t air_mC = TEMP_NONE;
     const struct beside *last = NULL;
-    for (size_t i = 0; i < BESIDE_MAX; i++) {
+    for (size_t i = 0; j->tolerances->pulled_ms > 0 && i < BESIDE_MAX; i++) {
         const struct beside *was = &probe->beside[i];
-        int64_t times = was->at_ms == TIME_NONE
-                            ? TIMES_MAX + 1
-                            : 1 + (j->at_ms - was->at_ms - 1) / j->tolerances->pulled_ms;
-        if (times <= TIMES_MAX && came_to_air(was, times, temp_mC, air_mC) &&
+        if (was->at_ms == TIME_NONE || !has_gone_far(was, temp_mC))
+            continue; /* nearly always */
+        int64_t times = 1 + (j->at_ms - was->at_ms - 1) / j->tolerances->pulled_ms;
+        if (times > TIMES_MAX)
+            continue;
+        if (air_mC == TEMP_NONE && !air_of_place(j, &air_mC))
+            return false;
+        if (is_at_air(was, times, temp_mC, air_mC) &&
             (last == NULL || was->at_ms > last->at_ms))
             last = was;
     }

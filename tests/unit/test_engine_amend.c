@@ -157,6 +157,27 @@ test_withdrawn_step_goes_back_and_its_deviations_are_withdrawn(void **state)
     rig_free(rig);
 }
 
+/* A verdict of the cooling that waits for a person is dropped with it; another batch's is not.
+ */
+static void
+test_withdrawn_step_takes_its_question_with_it(void **state)
+{
+    (void)state;
+    struct engine_undecided_view view;
+    struct rig *rig = cooling();
+    rig_play(rig, "1:10:05 begin dish step=cool p2\n1:10:10 p2 20.0\n");
+    rig_expect(rig, "1:10:10 inconclusive probe-late batch 2 p2 20.0\n");
+    rig_play(rig, "3:30:00 restart 2:00:00\n");
+    rig->log[rig->log_len] = '\0';
+    assert_non_null(strstr(rig->log, "inconclusive outage stage 1"));
+    rig->log_len = 0;
+    rig_play(rig, "3:30:05 correct 4 withdraw\n3:30:06 confirm yes SB\n");
+    rig_expect(rig, "3:30:05 correction-waits entered\n3:30:06 step-withdrawn confirmed\n");
+    assert_int_equal(waiting(rig, &view), 1);
+    assert_int_equal(view.said.batch, 2);
+    rig_free(rig);
+}
+
 /* Washing up: a batch that was none, seen before its clock runs, is withdrawn by one person. */
 static void
 test_withdrawn_batch_was_none(void **state)
@@ -254,6 +275,7 @@ main(void)
         cmocka_unit_test(test_later_clock_while_the_stage_is_open_waits),
         cmocka_unit_test(test_correction_that_waits_stops_no_clock),
         cmocka_unit_test(test_withdrawn_step_goes_back_and_its_deviations_are_withdrawn),
+        cmocka_unit_test(test_withdrawn_step_takes_its_question_with_it),
         cmocka_unit_test(test_withdrawn_batch_was_none),
         cmocka_unit_test(test_refusals_say_what_to_do),
         cmocka_unit_test(test_step_that_is_over_cannot_be_corrected),
