@@ -6,6 +6,7 @@
 #include <poll.h>
 #include <pthread.h>
 #include <signal.h>
+#include <stdatomic.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -51,6 +52,7 @@ struct house {
     struct queue *queue;
     struct reload *reload;
     struct board *board;
+    atomic_bool ends; /* nobody watches from now on */
     struct hook *hook;
     struct store *store;
     struct recorder *recorder;
@@ -189,12 +191,25 @@ start_recorder(struct house *house)
     return house->recorder != NULL;
 }
 
+/* Bus threads: the newest snapshot says; at our end everything is something to tell. */
+static bool
+needs_signal(void *arg, enum signal_shows shows)
+{
+    struct house *house = arg;
+    if (atomic_load(&house->ends))
+        return true;
+    struct snapshot *snapshot = board_take(house->board);
+    const bool needs = snapshot_needs_signal(snapshot, shows, board_now_ms(house->board));
+    snapshot_release(snapshot);
+    return needs;
+}
+
 static bool
 start_poll(struct house *house, const struct plan *plan)
 {
     struct driver_error error;
     house->polled = plan;
-    house->poll = poll_start(plan, house->queue, &house->clock, &error);
+    house->poll = poll_start(plan, house->queue, &house->clock, needs_signal, house, &error);
     if (house->poll == NULL)
         log_line(LOG_ERROR, "poll", "%s", error.text);
     return house->poll != NULL;
@@ -300,6 +315,7 @@ static void
 stop(struct house *house)
 {
     control_stop(house->control);
+    atomic_store(&house->ends, true);
     poll_stop(house->poll);
     advice_stop(house->advice);
     if (house->recorder_runs) {

@@ -190,6 +190,34 @@ modbus_read(void *state_arg, const struct driver_request *request,
     return false;
 }
 
+/* The only write there is: function 05, to a coil that the plan names as a signal, and what
+ * function 01 then says of it. */
+static bool
+modbus_set(void *state_arg, const struct plan_signal *signal, bool on, struct driver_coil *ret,
+           struct driver_error *reterr)
+{
+    struct modbus_state *state = state_arg;
+    struct mbus_reply reply;
+    const struct plan *plan = state->plan;
+    assert(signal >= plan->signals && signal < plan->signals + plan->signal_count);
+    assert(&plan->buses[signal->bus] == state->line.bus);
+    struct driver_request request = {.unit = signal->unit,
+                                     .function = MODBUS_FC_WRITE_SINGLE_COIL,
+                                     .first_reg = signal->coil,
+                                     .reg_count = 1,
+                                     .is_signal = true,
+                                     .is_on = on};
+    bool there = exchange(state, &request, &reply, reterr);
+    if (there && reply.quality == READING_GOOD) {
+        request.function = MODBUS_FC_READ_COILS;
+        there = exchange(state, &request, &reply, reterr);
+    }
+    *ret =
+        (struct driver_coil){.quality = reply.quality,
+                             .is_on = reply.quality == READING_GOOD && reply.registers[0] != 0};
+    return there;
+}
+
 static void
 modbus_close_line(void *state_arg)
 {
@@ -207,4 +235,5 @@ const struct probe_driver driver_modbus = {
     .open = modbus_open,
     .read = modbus_read,
     .close = modbus_close_line,
+    .set = modbus_set,
 };

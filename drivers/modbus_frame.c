@@ -1,4 +1,5 @@
-/* Modbus frames for functions 01 to 04: built, measured, judged.
+/* Modbus frames for functions 01 to 04, and 05 for the coils of signals: built, measured,
+ * judged.
  *
  * Judging looks at everything that arrived, so that a stray byte before or behind a reply
  * spoils the exchange instead of slipping through. Pure; owns nothing. Sources: MODBUS
@@ -36,7 +37,10 @@ put_request(const struct driver_request *request, uint8_t *ret)
     ret[0] = request->unit;
     ret[1] = request->function;
     put_16(ret + 2, request->first_reg);
-    put_16(ret + 4, request->reg_count);
+    if (request->function == MODBUS_FC_WRITE_SINGLE_COIL)
+        put_16(ret + 4, request->is_on ? 0xff00 : 0); /* 6.5 */
+    else
+        put_16(ret + 4, request->reg_count);
 }
 
 size_t
@@ -72,9 +76,20 @@ reading_function(uint8_t function)
            function == MODBUS_FC_READ_INPUT_REGISTERS || reads_bits(function);
 }
 
+/* The reply to function 05 is the request again: unit, function, address, value. */
+#define ECHO_BYTES 6
+
+static bool
+writes(uint8_t function)
+{
+    return function == MODBUS_FC_WRITE_SINGLE_COIL;
+}
+
 size_t
 mbus_reply_data_bytes(const struct driver_request *request)
 {
+    if (writes(request->function))
+        return ECHO_BYTES - 3;
     return reads_bits(request->function) ? (request->reg_count + 7U) / 8
                                          : (size_t)2 * request->reg_count;
 }
@@ -93,6 +108,8 @@ mbus_rtu_reply_length(const uint8_t *frame, size_t len)
 {
     if (len >= 2 && (frame[1] & MBUS_EXCEPTION_BIT) != 0)
         return 5;
+    if (len >= 2 && writes(frame[1]))
+        return ECHO_BYTES + 2;
     if (len >= 3 && reading_function(frame[1]))
         return 5U + frame[2];
     return 0;
@@ -107,6 +124,12 @@ mbus_rtu_reply_fits(const struct driver_request *request, const uint8_t *frame, 
         return len <= 5;
     if (len >= 2 && frame[1] != request->function)
         return false;
+    if (writes(request->function)) {
+        uint8_t sent[ECHO_BYTES];
+        put_request(request, sent);
+        return len <= ECHO_BYTES + 2 &&
+               memcmp(frame, sent, len < sizeof sent ? len : sizeof sent) == 0;
+    }
     return len < 3 || (frame[2] == mbus_reply_data_bytes(request) && len <= 5U + frame[2]);
 }
 
@@ -132,6 +155,13 @@ judge_body(const struct driver_request *request, const uint8_t *body, size_t len
     }
     if (body[1] != request->function)
         return BAD_WRONG_UNIT;
+    if (writes(request->function)) {
+        uint8_t sent[ECHO_BYTES];
+        put_request(request, sent);
+        return len != ECHO_BYTES                     ? BAD_FRAME
+               : memcmp(body, sent, ECHO_BYTES) == 0 ? READING_GOOD
+                                                     : BAD_WRONG_UNIT;
+    }
     if (len < 3 || len != 3U + body[2])
         return BAD_FRAME;
     if (body[2] != mbus_reply_data_bytes(request))
@@ -150,7 +180,7 @@ mbus_rtu_judge(const struct driver_request *request, const uint8_t *frame, size_
         ret->quality = BAD_TIMEOUT;
         return;
     }
-    if (len >= 8) {
+    if (len >= 8 && !writes(request->function)) {
         (void)mbus_rtu_request(request, sent);
         ret->echo = memcmp(frame, sent, sizeof sent) == 0;
     }

@@ -131,11 +131,17 @@ mbus_say_failed(const struct plan_bus *bus, const struct driver_request *request
     char where[120];
     (void)snprintf(where, sizeof where, "bus '%s', unit %d, function %d, %s %d to %d", bus->id,
                    request->unit, request->function,
-                   request->is_switches ? "inputs" : "registers", request->first_reg,
-                   request->first_reg + request->reg_count - 1);
+                   request->is_signal     ? "coils"
+                   : request->is_switches ? "inputs"
+                                          : "registers",
+                   request->first_reg, request->first_reg + request->reg_count - 1);
     if (reply->quality == BAD_EXCEPTION)
-        mbus_say(reterr, "%s: exception %d; %s", where, reply->exception,
-                 exception_words(reply->exception, request->is_switches));
+        mbus_say(
+            reterr, "%s: exception %d; %s", where, reply->exception,
+            request->is_signal && reply->exception <= MODBUS_EXCEPTION_ILLEGAL_DATA_VALUE
+                ? "it has no such coil, or none that can be set: compare the plan with the "
+                  "device's list"
+                : exception_words(reply->exception, request->is_switches));
     else if (reply->echo)
         mbus_say(reterr,
                  "%s: our own request came back; switch off the echo of the adapter, or check "

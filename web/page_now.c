@@ -66,6 +66,8 @@ bus_troubles(struct html *html, const struct snapshot *snapshot)
     bool any = false;
     for (size_t i = 0; i < snapshot->bus_count; i++)
         any = any || !snapshot->buses[i].up;
+    for (size_t i = 0; snapshot->plan != NULL && i < snapshot->plan->signal_count; i++)
+        any = any || snapshot->signals[i].faulty;
     html_format(html,
                 "<section class=\"lines\" id=\"lines\" aria-labelledby=\"h-lines\"%s>\n<h2 "
                 "id=\"h-lines\">Lines in "
@@ -78,6 +80,15 @@ bus_troubles(struct html *html, const struct snapshot *snapshot)
         html_text(html, snapshot->plan->buses[i].id);
         html_raw(html, "</strong> ");
         html_text(html, snapshot->buses[i].trouble);
+        html_raw(html, "</li>\n");
+    }
+    for (size_t i = 0; snapshot->plan != NULL && i < snapshot->plan->signal_count; i++) {
+        if (!snapshot->signals[i].faulty)
+            continue;
+        html_raw(html, "<li><strong>");
+        html_text(html, snapshot->plan->signals[i].name);
+        html_raw(html, "</strong> cannot be relied on: ");
+        html_text(html, snapshot->signals[i].trouble);
         html_raw(html, "</li>\n");
     }
     html_raw(html, "</ul>\n</section>\n");

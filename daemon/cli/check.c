@@ -141,6 +141,7 @@ check_reached(const struct cli *cli, struct checks *checks, const json_t *where,
                lists_text(where, "version"), cli->socket);
     check_plan(checks, now, plan, faults);
     check_buses(checks, now);
+    check_signals(checks, now);
     check_probes(checks, now);
     check_thermometers(checks, now);
     check_recording(checks, now);

@@ -165,6 +165,23 @@ check_buses(struct checks *checks, const json_t *now)
                    count);
 }
 
+void
+check_signals(struct checks *checks, const json_t *now)
+{
+    const json_t *signals = json_object_get(now, "signals");
+    size_t count = json_array_size(signals), well = 0;
+    for (size_t i = 0; i < count; i++) {
+        const json_t *signal = json_array_get(signals, i);
+        if (json_is_false(json_object_get(signal, "faulty")))
+            well++;
+        else
+            checks_add(checks, false, "signal", "%s: %s", lists_text(signal, "id"),
+                       lists_text(signal, "trouble"));
+    }
+    if (count > 0 && well == count)
+        checks_add(checks, true, "signals", "%zu, all can be set", count);
+}
+
 static void
 tell_probe(struct checks *checks, const json_t *probe)
 {

@@ -58,6 +58,7 @@ uint64_t check_unsealed_most(const struct plan *plan);
  * then says why. */
 void check_plan(struct checks *checks, const json_t *now, const struct plan *file,
                 const struct plan_faults *faults);
+void check_signals(struct checks *checks, const json_t *now);
 void check_buses(struct checks *checks, const json_t *now);
 void check_probes(struct checks *checks, const json_t *now);
 void check_thermometers(struct checks *checks, const json_t *now);

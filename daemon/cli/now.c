@@ -266,6 +266,20 @@ show_lines_down(const struct cli *cli, const json_t *buses)
     }
 }
 
+static void
+show_signals(const struct cli *cli, const json_t *signals)
+{
+    for (size_t i = 0; i < json_array_size(signals); i++) {
+        const json_t *signal = json_array_get(signals, i);
+        char text[400];
+        if (!json_is_true(json_object_get(signal, "faulty")))
+            continue;
+        (void)snprintf(text, sizeof text, "%.80s cannot be relied on: %.280s",
+                       lists_text(signal, "name"), lists_text(signal, "trouble"));
+        loud(cli, "SIGNAL", text);
+    }
+}
+
 /* Only what is late: a day or two always wait. */
 static void
 show_reviews(const struct cli *cli, const json_t *now)
@@ -288,6 +302,7 @@ now_show(const struct cli *cli, const json_t *now)
     const json_t *places = json_object_get(now, "places");
     show_head(cli, now);
     show_lines_down(cli, json_object_get(now, "buses"));
+    show_signals(cli, json_object_get(now, "signals"));
     (void)fputs(json_array_size(deviations) == 0 ? "\nNo deviation is open.\n"
                                                  : "\nOpen deviations\n",
                 cli->out);

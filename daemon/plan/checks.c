@@ -644,6 +644,7 @@ plan_check(struct walk *walk, struct plan *plan)
     plan_check_sensors(walk, plan);
     check_places(walk, plan, child(walk, root, "places"));
     plan_check_switches(walk, plan);
+    plan_check_signals(walk, plan);
     check_products(walk, plan, child(walk, root, "products"));
     plan_check_calibration(walk, plan);
     check_duties(walk, plan, child(walk, root, "duties"));

@@ -57,6 +57,7 @@ enum names {
     NAMES_STEP,
     NAMES_REFERENCE,
     NAMES_SWITCH,
+    NAMES_SIGNAL,
     NAMES_RULE
 };
 
@@ -187,6 +188,8 @@ void plan_check_sensors(struct walk *walk, struct plan *plan);
 
 /* Doors and buttons: check_switches.c. */
 void plan_check_switches(struct walk *walk, const struct plan *plan);
+/* Signals: check_signals.c. */
+void plan_check_signals(struct walk *walk, const struct plan *plan);
 /* A Modbus unit id that its bus cannot have; node is where it is written. */
 void plan_check_unit(struct walk *walk, const struct plan_bus *bus, uint8_t unit,
                      const yaml_node_t *node);

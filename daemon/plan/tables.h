@@ -30,6 +30,7 @@ extern const struct table plan_probe_table;
 extern const struct table plan_thermometer_table;
 extern const struct table plan_place_table;
 extern const struct table plan_switch_table;
+extern const struct table plan_signal_table;
 extern const struct table plan_product_table;
 extern const struct table plan_published_table;
 /* How often and how strictly a thermometer is checked, in the plan's usual or of its own. The

@@ -554,6 +554,7 @@ names_word(enum names names)
     case NAMES_STEP:
     case NAMES_REFERENCE:
     case NAMES_SWITCH:
+    case NAMES_SIGNAL:
     case NAMES_RULE:
         break;
     }

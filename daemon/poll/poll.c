@@ -108,10 +108,13 @@ post_to_queue(void *queue, const struct message *message)
 
 struct poll *
 poll_start(const struct plan *plan, struct queue *queue, const struct clock *clock,
-           struct driver_error *reterr)
+           poll_needed *needed, void *arg, struct driver_error *reterr)
 {
-    const struct poll_doors doors = {
-        .driver_for = probe_driver_for, .post = post_to_queue, .arg = queue};
+    const struct poll_doors doors = {.driver_for = probe_driver_for,
+                                     .post = post_to_queue,
+                                     .arg = queue,
+                                     .needed = needed,
+                                     .needed_arg = arg};
     return poll_start_through(plan, &doors, clock, reterr);
 }
 

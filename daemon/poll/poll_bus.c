@@ -8,6 +8,7 @@
 #include <assert.h>
 #include <limits.h>
 #include <poll.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/prctl.h>
@@ -23,6 +24,8 @@ poll_bus_load(const struct plan *plan, size_t bus)
         count += plan->probes[i].bus == bus;
     for (size_t i = 0; i < plan->switch_count; i++)
         count += plan->switches[i].bus == bus;
+    for (size_t i = 0; i < plan->signal_count; i++)
+        count += plan->signals[i].bus == bus;
     return count;
 }
 
@@ -53,6 +56,21 @@ cold_junctions_first(struct poll_bus *bus)
     }
 }
 
+/* Each signal is looked at by itself, after what is read. */
+static void
+add_signals(struct poll_bus *bus)
+{
+    for (uint16_t i = 0; i < bus->plan->signal_count; i++) {
+        poll_signal_init(&bus->signals[i]);
+        if (bus->plan->signals[i].bus == bus->bus)
+            bus->requests[bus->request_count++] =
+                (struct driver_request){.probes = {i},
+                                        .is_signal = true,
+                                        .unit = bus->plan->signals[i].unit,
+                                        .every_ms = POLL_SIGNAL_LOOK_MS};
+    }
+}
+
 bool
 poll_bus_init(struct poll_bus *bus, const struct plan *plan, uint16_t index,
               const struct poll_doors *doors, const struct clock *clock, int stop_fd)
@@ -77,6 +95,7 @@ poll_bus_init(struct poll_bus *bus, const struct plan *plan, uint16_t index,
         poll_switch_init(&bus->switches[i]);
     bus->request_count = bus->driver->requests(plan, index, bus->requests, most);
     cold_junctions_first(bus);
+    add_signals(bus);
     return true;
 }
 
@@ -133,6 +152,11 @@ post_readings(struct poll_bus *bus, const struct driver_request *request, int64_
 static void
 post_held(struct poll_bus *bus, const struct driver_request *request, uint16_t cause)
 {
+    if (request->is_signal) {
+        poll_signal_failed(&bus->signals[request->probes[0]],
+                           bus->up ? reading_quality_phrase(cause) : bus->trouble, now_ms(bus));
+        return;
+    }
     for (uint16_t i = 0; i < request->count; i++)
         bus->samples[i] = (struct driver_sample){.temp_mC = TEMP_NONE, .quality = cause};
     post_readings(bus, request, now_ms(bus));
@@ -167,6 +191,24 @@ post_switches(struct poll_bus *bus)
         message.is.contact.state = of->state;
         message.is.contact.cause = of->cause;
         message.is.contact.plan = bus->plan;
+        of->is_told = bus->doors->post(bus->doors->arg, &message);
+    }
+}
+
+/* Likewise whether a signal can be relied on. */
+static void
+post_signals(struct poll_bus *bus)
+{
+    for (size_t i = 0; i < bus->plan->signal_count; i++) {
+        struct poll_signal *of = &bus->signals[i];
+        if (of->is_told)
+            continue;
+        struct message message = {.kind = MESSAGE_SIGNAL, .born_ms = of->since_ms};
+        message.is.signal.index = (uint16_t)i;
+        message.is.signal.faulty = of->faulty;
+        message.is.signal.plan = bus->plan;
+        static_assert(sizeof message.is.signal.trouble == sizeof of->trouble, "words fit");
+        memcpy(message.is.signal.trouble, of->trouble, sizeof of->trouble);
         of->is_told = bus->doors->post(bus->doors->arg, &message);
     }
 }
@@ -219,11 +261,82 @@ exchange_quality(const struct poll_bus *bus, const struct driver_request *reques
     return request->count > 0 ? bus->samples[0].quality : READING_GOOD;
 }
 
+static bool
+signal_wants(const struct poll_bus *bus, uint16_t index, bool *ret_on)
+{
+    const struct plan_signal *plan = &bus->plan->signals[index];
+    const bool needed =
+        bus->doors->needed != NULL && bus->doors->needed(bus->doors->needed_arg, plan->shows);
+    return poll_signal_wants(&bus->signals[index], plan, needed, now_ms(bus), ret_on);
+}
+
+/* Writes a coil and compares what is read back. False when the line is gone. */
+static bool
+set_signal(struct poll_bus *bus, uint16_t index, bool on, struct driver_coil *ret,
+           struct driver_error *reterr)
+{
+    const struct plan_signal *plan = &bus->plan->signals[index];
+    struct poll_signal *of = &bus->signals[index];
+    *ret = (struct driver_coil){.quality = BAD_LINK};
+    if (bus->driver->set == NULL || bus->state == NULL)
+        return true;
+    const bool there = bus->driver->set(bus->state, plan, on, ret, reterr);
+    if (ret->quality == READING_GOOD && ret->is_on == on) {
+        poll_signal_done(of, on, now_ms(bus));
+        return there;
+    }
+    if (ret->quality == READING_GOOD)
+        (void)snprintf(
+            reterr->text, sizeof reterr->text,
+            "bus '%s', unit %d, coil %d: set %s, it reads back %s; look at the module "
+            "and whether something else sets this coil",
+            bus->plan->buses[bus->bus].id, plan->unit, plan->coil, on ? "on" : "off",
+            on ? "off" : "on");
+    poll_signal_failed(of, reterr->text, now_ms(bus));
+    return there;
+}
+
+static void
+signal_slot(struct poll_bus *bus, uint16_t slot)
+{
+    const uint16_t index = bus->requests[slot].probes[0];
+    struct driver_error error = {{0}};
+    struct driver_coil coil;
+    bool on;
+    if (!signal_wants(bus, index, &on))
+        return;
+    if (set_signal(bus, index, on, &coil, &error)) {
+        bus->up = true;
+        poll_schedule_done(&bus->schedule, slot, coil.quality, now_ms(bus));
+        return;
+    }
+    note_trouble(bus, &error);
+    close_line(bus);
+    poll_schedule_lost(&bus->schedule, now_ms(bus));
+}
+
+/* The last word of this thread. */
+static void
+leave_signals(struct poll_bus *bus)
+{
+    struct driver_error error = {{0}};
+    struct driver_coil coil;
+    bool on, there = bus->state != NULL;
+    for (uint16_t i = 0; there && i < bus->plan->signal_count; i++)
+        if (bus->plan->signals[i].bus == bus->bus && !bus->plan->signals[i].toggles &&
+            signal_wants(bus, i, &on) && on != bus->signals[i].is_on)
+            there = set_signal(bus, i, on, &coil, &error);
+}
+
 static void
 read_slot(struct poll_bus *bus, uint16_t slot)
 {
     const struct driver_request *request = &bus->requests[slot];
     struct driver_error error = {{0}};
+    if (request->is_signal) {
+        signal_slot(bus, slot);
+        return;
+    }
     const bool there = bus->driver->read(bus->state, request, bus->samples, &error);
     const int64_t born_ms = now_ms(bus);
     post_readings(bus, request, born_ms);
@@ -274,7 +387,9 @@ poll_bus_run(void *arg)
         }
         post_change(bus);
         post_switches(bus);
+        post_signals(bus);
     }
+    leave_signals(bus);
     close_line(bus);
     return NULL;
 }

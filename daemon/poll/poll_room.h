@@ -9,6 +9,7 @@
 #include <stdint.h>
 
 #include "daemon/poll/poll_schedule.h"
+#include "daemon/poll/poll_signal.h"
 #include "daemon/poll/poll_switch.h"
 #include "trivet/clock.h"
 #include "trivet/plan.h"
@@ -21,6 +22,8 @@ struct poll_doors {
     bool (*post)(void *arg,
                  const struct message *message); /* from any thread; false when full */
     void *arg;
+    poll_needed *needed; /* what signals show; NULL: there is never anything */
+    void *needed_arg;
 };
 
 struct poll_bus {
@@ -42,9 +45,10 @@ struct poll_bus {
     struct poll_schedule schedule;
     struct driver_sample samples[DRIVER_REQUEST_PROBES_MAX];
     struct poll_switch *switches; /* as in plan->switches; those of other buses are idle */
+    struct poll_signal signals[PLAN_SIGNALS_MAX]; /* as in plan->signals; likewise */
 };
 
-/* Probes and switches of a bus of the plan. */
+/* Probes, switches and signals of a bus of the plan. */
 size_t poll_bus_load(const struct plan *plan, size_t bus);
 /* Prepares a bus; false when memory is short. Undone by poll_bus_done in either case. */
 bool poll_bus_init(struct poll_bus *bus, const struct plan *plan, uint16_t index,

@@ -40,6 +40,7 @@ struct recorder {
     struct store_error trouble;
     struct notices notices;
     struct snapshot_bus *buses;
+    struct snapshot_signal signals[PLAN_SIGNALS_MAX]; /* as in polled->signals */
     struct advice_list *advice; /* the newest; NULL = none yet */
     uint64_t version;
     bool publish; /* something that people see has changed */

@@ -236,12 +236,39 @@ forecast_notice(const struct plan *plan, const char *data, uint64_t seq, int64_t
     return finish(out, plan, seq, at_ms, words, NULL);
 }
 
+/* A light or relay that cannot be relied on: nobody may count on it meanwhile. */
+static bool
+signal_notice(const struct plan *plan, const char *data, uint64_t seq, int64_t at_ms,
+              struct json_out *out)
+{
+    json_t *signal = json_loads(data, 0, NULL);
+    const char *name = json_string_value(json_object_get(signal, "signal"));
+    const char *state = json_string_value(json_object_get(signal, "state"));
+    const char *why = json_string_value(json_object_get(signal, "why"));
+    bool faulty = state != NULL && strcmp(state, "faulty") == 0;
+    char id[80], words[400];
+    (void)snprintf(id, sizeof id, "signal-%.31s-%llu", name == NULL ? "" : name,
+                   (unsigned long long)seq);
+    (void)snprintf(words, sizeof words,
+                   faulty ? "Signal %.31s cannot be relied on: %.300s"
+                          : "Signal %.31s can be relied on again%.0s",
+                   name == NULL ? "" : name, why == NULL ? "" : why);
+    json_decref(signal);
+    out_object(out, NULL);
+    out_bool(out, "demo", plan->demo);
+    out_text(out, "event", faulty ? "signal-faulty" : "signal-well");
+    out_text(out, "id", id);
+    return finish(out, plan, seq, at_ms, words, NULL);
+}
+
 bool
 notice_text(const struct plan *plan, const char *kind, const char *data_json, uint64_t seq,
             int64_t at_ms, int64_t offset_ms, char *buf, size_t size)
 {
     struct json_out out;
     out_start(&out, buf, size, true);
+    if (strcmp(kind, "signal") == 0)
+        return signal_notice(plan, data_json, seq, at_ms + offset_ms, &out);
     return strcmp(kind, "forecast") == 0
                ? forecast_notice(plan, data_json, seq, at_ms + offset_ms, &out)
                : decision_notice(plan, data_json, seq, offset_ms, &out);

@@ -143,6 +143,37 @@ take_switch(struct recorder *recorder, const struct message *message)
                  of->id, reading_quality_phrase(event.cause));
 }
 
+/* A signal that cannot be relied on is told: people count on it. */
+static void
+take_signal(struct recorder *recorder, const struct message *message)
+{
+    const struct plan *plan = recorder->polled;
+    if ((message->is.signal.plan != NULL && message->is.signal.plan != plan) ||
+        message->is.signal.index >= plan->signal_count)
+        return; /* a word from the lines of an earlier plan */
+    const struct plan_signal *of = &plan->signals[message->is.signal.index];
+    struct snapshot_signal *signal = &recorder->signals[message->is.signal.index];
+    int64_t at_ms = recorder_instant(recorder, message->born_ms);
+    signal->faulty = message->is.signal.faulty;
+    signal->since_ms = at_ms;
+    memcpy(signal->trouble, message->is.signal.trouble, sizeof signal->trouble);
+    if (signal->faulty)
+        log_line(LOG_WARN, plan->buses[of->bus].id, "signal %s: %s", of->id, signal->trouble);
+    else
+        log_line(LOG_INFO, plan->buses[of->bus].id, "signal %s can be relied on again", of->id);
+    char data[SMALL_DATA_MAX];
+    struct json_out out;
+    out_start(&out, data, sizeof data, true);
+    out_object(&out, NULL);
+    out_text(&out, "signal", of->id);
+    out_text(&out, "state", signal->faulty ? "faulty" : "well");
+    out_text(&out, "why", signal->trouble);
+    out_object_end(&out);
+    if (out_done(&out))
+        recorder_note(recorder, "signal", at_ms, data, true);
+    recorder->publish = true;
+}
+
 static void
 take_told(struct recorder *recorder, const struct message *message)
 {
@@ -176,6 +207,9 @@ take_message(struct recorder *recorder, const struct message *message)
         break;
     case MESSAGE_BUS:
         take_bus(recorder, message);
+        break;
+    case MESSAGE_SIGNAL:
+        take_signal(recorder, message);
         break;
     case MESSAGE_SWITCH:
         take_switch(recorder, message);
@@ -342,6 +376,7 @@ recorder_publish(struct recorder *recorder)
                                                                    : recorder->plan->bus_count;
     for (size_t i = 0; i < count; i++)
         snapshot->buses[i] = recorder->buses[i];
+    memcpy(snapshot->signals, recorder->signals, sizeof snapshot->signals);
     board_publish(recorder->parts.board, snapshot);
     recorder->publish = false;
 }
@@ -357,7 +392,8 @@ static bool
 copy_data(void *arg, const struct store_record *record)
 {
     struct find_data *find = arg;
-    bool told = strcmp(record->kind, "decision") == 0 || strcmp(record->kind, "forecast") == 0;
+    bool told = strcmp(record->kind, "decision") == 0 ||
+                strcmp(record->kind, "forecast") == 0 || strcmp(record->kind, "signal") == 0;
     if (told && record->data_len < sizeof find->text) {
         find->at_ms = record->at_ms;
         (void)snprintf(find->kind, sizeof find->kind, "%s", record->kind);

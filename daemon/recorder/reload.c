@@ -266,6 +266,7 @@ take_plan(struct recorder *recorder, struct coming *coming, struct entry_answer 
         recorder->plan = recorder->polled = coming->plan;
         free(recorder->buses);
         recorder->buses = coming->buses;
+        memset(recorder->signals, 0, sizeof recorder->signals); /* their threads tell anew */
         coming->buses = NULL;
         recorder->refused[0] = '\0';
         answer->code = 200;

@@ -16,6 +16,33 @@ snapshot_alarm(const struct snapshot *snapshot, uint32_t number)
     return NULL;
 }
 
+static bool
+any_alarm(const struct snapshot *snapshot, bool unheard)
+{
+    for (size_t i = 0; i < snapshot->alarm_count; i++) {
+        const struct engine_alarm_view *alarm = &snapshot->alarms[i];
+        if (unheard ? alarm->sounds : alarm->goes_on || !alarm->acted)
+            return true;
+    }
+    return false;
+}
+
+bool
+snapshot_needs_signal(const struct snapshot *snapshot, enum signal_shows shows, int64_t now_ms)
+{
+    if (snapshot == NULL || now_ms - snapshot->at_ms > snapshot_late_after_ms(snapshot))
+        return true;
+    switch (shows) {
+    case SHOWS_ALARM:
+        return snapshot->unrecorded || any_alarm(snapshot, false);
+    case SHOWS_UNHEARD:
+        return snapshot->unrecorded || any_alarm(snapshot, true);
+    case SHOWS_ALIVE:
+        break;
+    }
+    return false;
+}
+
 const char *
 alarm_state_word(const struct snapshot *snapshot, const struct engine_alarm_view *alarm)
 {

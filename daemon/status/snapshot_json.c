@@ -495,6 +495,28 @@ write_switches(struct json_out *out, const struct snapshot *snapshot)
 }
 
 static void
+write_signals(struct json_out *out, const struct snapshot *snapshot, int64_t viewed_ms)
+{
+    static const char *const shows[] = {
+        [SHOWS_ALARM] = "alarm", [SHOWS_UNHEARD] = "unheard", [SHOWS_ALIVE] = "alive"};
+    out_array(out, "signals");
+    for (size_t i = 0; snapshot->plan != NULL && i < snapshot->plan->signal_count; i++) {
+        const struct plan_signal *plan = &snapshot->plan->signals[i];
+        const struct snapshot_signal *signal = &snapshot->signals[i];
+        out_object(out, NULL);
+        out_text(out, "id", plan->id);
+        out_text(out, "name", plan->name);
+        out_text(out, "shows", shows[plan->shows]);
+        out_bool(out, "signals", snapshot_needs_signal(snapshot, plan->shows, viewed_ms));
+        out_bool(out, "faulty", signal->faulty);
+        write_at(out, snapshot, "since", signal->faulty ? signal->since_ms : TIME_NONE);
+        out_text(out, "trouble", signal->trouble);
+        out_object_end(out);
+    }
+    out_array_end(out);
+}
+
+static void
 write_buses(struct json_out *out, const struct snapshot *snapshot)
 {
     out_array(out, "buses");
@@ -549,6 +571,7 @@ snapshot_json(const struct snapshot *snapshot, int64_t viewed_ms, char *buf, siz
     write_checks(&out, snapshot);
     write_switches(&out, snapshot);
     write_buses(&out, snapshot);
+    write_signals(&out, snapshot, viewed_ms);
     out_object_end(&out);
     return out_done(&out);
 }

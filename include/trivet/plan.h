@@ -394,6 +394,28 @@ struct plan_switch {
     int64_t open_max_ms; /* a door open for longer is told; 0 = never */
 };
 
+#define PLAN_SIGNALS_MAX 16
+
+/* What a light or relay tells of. */
+enum signal_shows {
+    SHOWS_ALARM,   /* a deviation that goes on or has no corrective action */
+    SHOWS_UNHEARD, /* an alarm that nobody has said was heard */
+    SHOWS_ALIVE,   /* nothing but that the watch itself has stopped */
+};
+
+/* A coil of a Modbus device that Trivet sets: the only thing it ever writes to a device. */
+struct plan_signal {
+    char id[PLAN_ID_MAX + 1];
+    const char *name;
+    uint16_t bus;  /* index, of a Modbus driver */
+    uint8_t unit;  /* Modbus unit id */
+    uint16_t coil; /* protocol address, from 0 */
+    enum signal_shows shows;
+    bool on_when_well;    /* the coil is on while there is nothing to tell */
+    int32_t heartbeat_ms; /* written again after this */
+    bool toggles;         /* alive: turned over at each heartbeat instead */
+};
+
 struct plan_step {
     char id[PLAN_ID_MAX + 1];
     const char *name;
@@ -519,6 +541,9 @@ struct plan {
     size_t switch_count;
     struct plan_product *products;
     size_t product_count;
+
+    struct plan_signal *signals;
+    size_t signal_count;
 
     struct plan_reference *references;
     size_t reference_count;

@@ -26,6 +26,8 @@ struct driver_request {
     uint16_t probes[DRIVER_REQUEST_PROBES_MAX]; /* indices into plan->probes, or switches */
     uint16_t count;
     bool is_switches; /* probes[] are switches; first_reg and reg_count count bits */
+    bool is_signal;   /* probes[0] is a signal to be set, count is 0: for `set`, not `read` */
+    bool is_on;       /* what its coil is to be */
     uint8_t unit;
     uint8_t function;
     uint16_t first_reg, reg_count;
@@ -36,6 +38,12 @@ struct driver_sample {
     int32_t temp_mC; /* TEMP_NONE unless quality is READING_GOOD, and of switches */
     uint16_t quality;
     bool is_active; /* of a switch, when quality is READING_GOOD: open, or pressed */
+};
+
+/* What became of a coil that was set. */
+struct driver_coil {
+    uint16_t quality; /* of the exchanges: READING_GOOD or the cause */
+    bool is_on;       /* read back, when quality is READING_GOOD */
 };
 
 struct driver_error {
@@ -63,6 +71,12 @@ struct probe_driver {
                  struct driver_sample *ret_samples, struct driver_error *reterr);
 
     void (*close)(void *state); /* accepts NULL */
+
+    /* Sets the coil of a signal of the plan and reads it back: the one thing that is written to
+     * a device. Returns and fails as `read` does; a coil that reads back otherwise is no
+     * failure of the exchange. NULL: there are no coils on such a bus. */
+    bool (*set)(void *state, const struct plan_signal *signal, bool on, struct driver_coil *ret,
+                struct driver_error *reterr);
 };
 
 /* The driver of a bus. */

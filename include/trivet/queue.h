@@ -21,6 +21,7 @@ enum message_kind {
     MESSAGE_READING,
     MESSAGE_BUS,    /* a bus went down or came back */
     MESSAGE_SWITCH, /* a door or button did something */
+    MESSAGE_SIGNAL, /* a light or relay cannot be relied on, or can again */
     MESSAGE_ENTRY,
     MESSAGE_TOLD,   /* the hook has run for a record */
     MESSAGE_PLAN,   /* the plan file was read again */
@@ -78,6 +79,12 @@ struct message {
             enum switch_state state;
             const struct plan *plan; /* whose switch it is; NULL = the plan polled now */
         } contact;
+        struct {
+            uint16_t index; /* in the plan's signals */
+            bool faulty;
+            const struct plan *plan; /* as above */
+            char trouble[240];       /* "" when well */
+        } signal;
         struct entry_request *entry; /* given: the recorder frees it after answering */
         struct plan_request *plan;   /* likewise */
         struct advice_list *advice;  /* given: the recorder's from then on */

@@ -90,6 +90,13 @@ struct snapshot_bus {
     char trouble[240]; /* "" when up */
 };
 
+/* A light or relay of the plan. */
+struct snapshot_signal {
+    bool faulty;
+    int64_t since_ms;  /* of the fault */
+    char trouble[240]; /* "" when it is well */
+};
+
 struct snapshot {
     uint64_t seq;     /* of the last committed record: the snapshot's version with reading_ms */
     uint64_t version; /* counts snapshots of this run; the event stream's id */
@@ -122,6 +129,7 @@ struct snapshot {
     struct snapshot_switch *switches;     /* as in plan->switches */
     struct snapshot_check *checks;        /* the plan's probes, then its thermometers */
     struct engine_alarm_view *alarms;
+    struct snapshot_signal signals[PLAN_SIGNALS_MAX]; /* as in plan->signals */
 };
 
 /* Builds one from the engine (status room) and the newest advice (NULL = none), with its
@@ -170,6 +178,10 @@ const struct engine_alarm_view *snapshot_alarm(const struct snapshot *snapshot,
 /* "sounds", "heard", "shelved", "silent" */
 const char *alarm_state_word(const struct snapshot *snapshot,
                              const struct engine_alarm_view *alarm);
+/* Whether there is something for a signal to tell, or nobody can say: no snapshot, or none that
+ * is fresh at now_ms. Storage that is broken is something to tell as well. */
+bool snapshot_needs_signal(const struct snapshot *snapshot, enum signal_shows shows,
+                           int64_t now_ms);
 /* NULL when the alarms of that place are told. */
 const struct engine_shelf *snapshot_place_shelf(const struct snapshot *snapshot,
                                                 const char *place);

@@ -204,7 +204,7 @@ live(const char *directory, const struct bench_kitchen *kitchen, int64_t seconds
     run.recorder = store == NULL ? NULL : recorder_new(&parts, why, sizeof why);
     if (run.recorder == NULL || run.queue == NULL)
         bench_give_up("%s", store == NULL ? error.text : why);
-    struct poll *poll_room = poll_start(plan, run.queue, &clock, &trouble);
+    struct poll *poll_room = poll_start(plan, run.queue, &clock, NULL, NULL, &trouble);
     if (poll_room == NULL || pthread_create(&thread, NULL, record, &run) != 0)
         bench_give_up("the threads cannot be started");
     const double used_s = processor_s(), began_s = bench_now_s();
@@ -348,7 +348,7 @@ measure_polled(int64_t seconds)
         pthread_create(&thread, NULL, take, &taker) != 0)
         bench_give_up("the taker cannot be started");
     const int64_t began_ms = clock_mono_ms(&clock);
-    struct poll *poll_room = poll_start(&many, taker.queue, &clock, &trouble);
+    struct poll *poll_room = poll_start(&many, taker.queue, &clock, NULL, NULL, &trouble);
     if (poll_room == NULL)
         bench_give_up("%s", trouble.text);
     const double used_s = processor_s(), began_s = bench_now_s();

@@ -3,8 +3,9 @@
 Runs as a child process of the tests. Commands come as JSON lines on stdin and are answered one by one on stdout:
     {"do": "set", "unit": 1, "table": "ir", "register": 0, "values": [215]}
     {"do": "ramp", "unit": 1, "table": "ir", "register": 0, "to": 215, "over_s": 4.0}
+    {"do": "stick", "unit": 1, "register": 0}       a coil that says yes when it is set, and stays as it is, until it is "set" by us
     {"do": "die", "unit": 1}        silent until {"do": "live", "unit": 1}
-Every answer to a read is logged before it goes out, exactly as served, one JSON line:
+Every answer to a read is logged before it goes out, exactly as served, one JSON line; a coil that is set likewise, as function 5:
     [wall_ms, unit, function, address, [values]]
 """
 import argparse
@@ -28,6 +29,7 @@ class Block(ModbusSequentialDataBlock):
         super().__init__(0, [0] * REGISTERS)
         self.unit, self.function, self.log, self.lock = unit, function, log, lock
         self.ramps = {}
+        self.stuck, self.echoes = set(), {}
 
     def now(self, register, at_s):
         if register in self.ramps:
@@ -41,6 +43,7 @@ class Block(ModbusSequentialDataBlock):
     def set(self, register, values):
         for i, value in enumerate(values):
             self.ramps.pop(register + i, None)
+            self.stuck.discard(register + i)
             self.values[register + i] = value & 0xFFFF
 
     def ramp(self, register, last, over_s):
@@ -49,9 +52,20 @@ class Block(ModbusSequentialDataBlock):
         first = first - 0x10000 if first >= 0x8000 else first
         self.ramps[register] = (at_s, over_s, first, last)
 
+    def setValues(self, address, values):
+        with self.lock:
+            self.log.write(json.dumps([round(time.time() * 1000), self.unit, 5, address, [int(value) for value in values]]) + "\n")
+            self.log.flush()
+            if address in self.stuck:
+                self.echoes[address] = values  # what the server reads right after it has written is its answer
+            else:
+                super().setValues(address, values)
+
     def getValues(self, address, count=1):
         at_s = time.monotonic()
         with self.lock:
+            if address in self.echoes:
+                return self.echoes.pop(address)
             values = [self.now(address + i, at_s) for i in range(count)]
             self.log.write(json.dumps([round(time.time() * 1000), self.unit, self.function, address, values]) + "\n")
             self.log.flush()
@@ -65,6 +79,8 @@ def obey(context, units, lock):
         with lock:
             if command["do"] == "die":
                 del context[command["unit"]]
+            elif command["do"] == "stick":
+                units[command["unit"]][1]["co"].stuck.add(command["register"])
             elif command["do"] == "live":
                 context[command["unit"]] = units[command["unit"]][0]
             else:

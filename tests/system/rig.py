@@ -126,6 +126,9 @@ class Peer:
     def ramp(self, unit, register, to, over_s, table="ir"):
         return self.tell(do="ramp", unit=unit, table=table, register=register, to=to, over_s=over_s)
 
+    def stick(self, unit, register):
+        return self.tell(do="stick", unit=unit, register=register)
+
     def die(self, unit):
         return self.tell(do="die", unit=unit)
 

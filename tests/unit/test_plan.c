@@ -296,6 +296,33 @@ test_word_or_text_badly_written_is_told(void **state)
 }
 
 static void
+test_escalation_or_signal_badly_written_is_told(void **state)
+{
+    (void)state;
+    static const struct fault_case cases[] = {
+        {57, "escalation: [{after: 5 min, tell: chef}]", 57, 35,
+         "'chef' is neither a role nor one of the people"},
+        {57, "escalation: [{after: 5 min, tell: cook}, {after: 4 min, tell: cook}]", 57, 50,
+         "this level comes before the one above it"},
+        {57, "escalation: [{after: 5 min, tell: cook, command: [bell]}]", 57, 51,
+         "write its whole path"},
+        {57,
+         "signals: [{id: a, name: A, bus: rack, unit: 3, coil: 0, shows: alarm}, {id: b, name: "
+         "B, bus: rack, unit: 3, coil: 0, shows: alive}]",
+         57, 115, "another signal has this coil already"},
+        {57,
+         "signals: [{id: a, name: A, bus: rack, unit: 3, coil: 0, shows: alarm, toggles: yes}]",
+         57, 80, "only a signal that shows: alive can toggle"},
+        {57, "signals: [{id: a, name: A, bus: rack, unit: 248, coil: 0, shows: alarm}]", 57, 45,
+         "unit"},
+        {57, "signals: [{id: a, name: A, bus: rack, unit: 3, coil: 0, shows: fire}]", 57, 64,
+         "write alarm, unheard or alive"},
+    };
+    for (size_t i = 0; i < COUNT(cases); i++)
+        check_one_fault(&cases[i]);
+}
+
+static void
 test_contradiction_is_told(void **state)
 {
     (void)state;
@@ -1291,6 +1318,7 @@ main(void)
         cmocka_unit_test(test_value_of_wrong_shape_is_told),
         cmocka_unit_test(test_quantity_badly_written_is_told),
         cmocka_unit_test(test_word_or_text_badly_written_is_told),
+        cmocka_unit_test(test_escalation_or_signal_badly_written_is_told),
         cmocka_unit_test(test_contradiction_is_told),
         cmocka_unit_test(test_registers_that_overlap_by_half_are_told_at_the_later),
         cmocka_unit_test(test_text_that_is_no_plain_yaml_is_told),

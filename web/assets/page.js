@@ -107,7 +107,7 @@
     if ($("thermometers") && (keysOf("#thermometers [data-thermometer]", "thermometer") !== wanting(now.thermometers) ||
         statesOf("#thermometers [data-reference]") !== expiring(now.references))) return true;
     const lines = $("lines");
-    return Boolean(lines) && lines.querySelectorAll("li").length !== now.buses.filter((b) => !b.up).length;
+    return Boolean(lines) && lines.querySelectorAll("li").length !== now.buses.filter((b) => !b.up).length + now.signals.filter((s) => s.faulty).length;
   }
   function apply(now) {
     heard();
