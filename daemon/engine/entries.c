@@ -5,8 +5,8 @@
 #include <assert.h>
 #include <string.h>
 
-#include "daemon/engine/amend.h"
 #include "daemon/engine/alarms.h"
+#include "daemon/engine/amend.h"
 #include "daemon/engine/batches.h"
 #include "daemon/engine/beside.h"
 #include "daemon/engine/by_itself.h"

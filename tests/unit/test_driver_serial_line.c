@@ -581,33 +581,39 @@ now_ms(void)
     return clock_mono_ms(&rig.clock);
 }
 
-/* How long from the end of a silence until the next question was answered. */
+#define SILENT_MS 20
+
+/* The shortest time, of some, for a question that is not answered in SILENT_MS and the one
+ * after it, which is answered at once: a loaded machine only adds. */
 static int64_t
 asked_after_silence(void)
 {
-    static const struct piece pieces[] = {REPLIES("T=63.0 C\r\n", "R\r", 0)};
-    static char heard[64];
+    /* It hears the first question of two and answers the second. */
+    static const struct piece pieces[] = {REPLIES("T=63.0 C\r\n", "R\rR\r", 0)};
+    int64_t least_ms = INT64_MAX;
     rig.bus.poll = "R\\r";
-    rig.bus.timeout_ms = 30;
     open_line();
-    assert_true(read_request(0));
-    expect_bad(0, BAD_TIMEOUT);
-    const int64_t from_ms = now_ms();
-    assert_int_equal(read(rig.master, heard, sizeof heard), 2); /* the question nobody heard */
-    rig.bus.timeout_ms = 3000;
     start(pieces, 1);
-    assert_true(read_request(0));
+    for (int i = 0; i < 8; i++) {
+        const int64_t from_ms = now_ms();
+        rig.bus.timeout_ms = SILENT_MS;
+        assert_true(read_request(0));
+        expect_bad(0, BAD_TIMEOUT);
+        rig.bus.timeout_ms = 3000;
+        assert_true(read_request(0));
+        expect_good(0, 63000);
+        least_ms = now_ms() - from_ms < least_ms ? now_ms() - from_ms : least_ms;
+    }
     stop();
-    expect_good(0, 63000);
-    return now_ms() - from_ms;
+    return least_ms;
 }
 
 static void
 test_after_a_silence_the_line_is_left_alone_for_the_longest_delay(void **state)
 {
     (void)state;
-    rig.bus.max_late_ms = 150;
-    assert_true(asked_after_silence() >= 149); /* whole milliseconds */
+    rig.bus.max_late_ms = 100;
+    assert_true(asked_after_silence() >= SILENT_MS + 99); /* whole milliseconds */
 }
 
 /* What a USB adapter may hold back, also where the plan says that no device is ever late. */
@@ -616,7 +622,7 @@ test_after_a_silence_the_line_is_left_alone_for_20_ms_at_least(void **state)
 {
     (void)state;
     rig.bus.max_late_ms = 0;
-    assert_true(asked_after_silence() >= 19);
+    assert_true(asked_after_silence() >= SILENT_MS + 19);
 }
 
 /* A loaded machine only adds; the best of some shows the rule. */
