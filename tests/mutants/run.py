@@ -93,6 +93,23 @@ def code_bytes(path):
     return "\n".join(done.stdout.split("\n")[3:])
 
 
+def passes(program, build, folder, instead):
+    """Whether the program, linked with these objects in place of the library's, ends well and in time."""
+    binary = f"{folder}/test"
+    support = map(str, sorted((ROOT / build / "tests/support").glob("*.o")))
+    linked = subprocess.run(["gcc", "-pthread", "-o", binary, f"{build}/{program[:-2]}.o", *instead, *support, f"{build}/libtrivet.a", *LIBS],
+                            cwd=ROOT, capture_output=True, text=True)
+    if linked.returncode != 0:
+        sys.exit(f"{program}: cannot be linked:\n{linked.stderr}")
+    try:
+        ran = subprocess.run([binary], cwd=ROOT, stdin=subprocess.DEVNULL, capture_output=True, timeout=LIMIT_S)
+    except subprocess.TimeoutExpired:
+        return False
+    finally:
+        os.unlink(binary)
+    return ran.returncode == 0
+
+
 def judge(mutant, build, programs, originals):
     path, number, what, text = mutant
     generated = f"-I{build}/generated"
@@ -106,18 +123,7 @@ def judge(mutant, build, programs, originals):
             return mutant, "same code", None
         compiled(source, whole, [generated, "-O1"])
         for program in programs:
-            binary = f"{folder}/test"
-            linked = subprocess.run(["gcc", "-pthread", "-o", binary, f"{build}/{program[:-2]}.o", whole,
-                                     *map(str, sorted((ROOT / build / "tests/support").glob("*.o"))), f"{build}/libtrivet.a", *LIBS],
-                                    cwd=ROOT, capture_output=True, text=True)
-            if linked.returncode != 0:
-                sys.exit(f"{program}: cannot be linked with a mutant of {path}:\n{linked.stderr}")
-            try:
-                ran = subprocess.run([binary], cwd=ROOT, stdin=subprocess.DEVNULL, capture_output=True, timeout=LIMIT_S)
-            except subprocess.TimeoutExpired:
-                return mutant, "killed", program
-            os.unlink(binary)
-            if ran.returncode != 0:
+            if not passes(program, build, folder, [whole]):
                 return mutant, "killed", program
     return mutant, "survived", None
 
@@ -149,6 +155,10 @@ def main():
         # One of each run of neighbours: every part of every file has its share.
         step, chance = len(mutants) / said.of, random.Random(said.seed)
         mutants = [mutants[min(int((i + chance.random()) * step), len(mutants) - 1)] for i in range(said.of)]
+    for program in programs:
+        with tempfile.TemporaryDirectory(prefix="trivet-mutant-") as folder:
+            if not passes(program, said.build, folder, []):
+                sys.exit(f"{program} fails without any mutant: build again, or mend it first")
     originals = {path: original_of(path, said.build) for path in paths}
     print(f"{len(mutants)} mutants of {len(paths)} files against {len(programs)} test programs", flush=True)
 

@@ -30,6 +30,7 @@ static const char frame[] = "site: {name: Harbour Lane Kitchen, time_zone: UTC}\
                             "  - {id: pen, name: Pen}\n"
                             "places:\n"
                             "  - {id: fridge, name: Fridge, %s}\n"
+                            "  - {id: shelf, name: Shelf, limit: {kind: none}}\n"
                             "products:\n"
                             "  - id: dish\n"
                             "    name: Dish\n"

@@ -379,7 +379,7 @@ test_check_names_what_is_known(void **state)
         "refused: what became of the batch is missing; say served, stored or discarded\n"
         "0:00:04 deviation-opened left-early #1\n0:00:04 deviation-ended batch-ended #1\n"
         "refused: batch 1 is in its last step, 'after'; end it, or name a step to go back to\n"
-        "refused: there is no place 'fridge9' in the plan; known are: fridge\n"
+        "refused: there is no place 'fridge9' in the plan; known are: fridge, shelf\n"
         "refused: batch 1 is in step 'after', which is no cooling; move it to its cooling "
         "first\n"
         "refused: nothing about batch 1 waits for a decision; batches that do: none\n"

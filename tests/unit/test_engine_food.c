@@ -138,6 +138,98 @@ test_food_in_store_is_moved_and_taken_out(void **state)
     rig_free(rig);
 }
 
+/* Food that is stored, but not there, is not concerned; what left and came back is listed once.
+ */
+static void
+test_food_elsewhere_is_not_listed_and_no_food_twice(void **state)
+{
+    char food[200];
+    (void)state;
+    struct rig *rig = rig_new(NONE, FRIDGE);
+    for (uint32_t i = 0; i < 4; i++)
+        assert_true(put(rig, "0:00:00", ENTRY_BEGIN, 0, i == 0 ? "" : "fridge", 0));
+    assert_true(put(rig, "0:00:10", ENTRY_END, 1, "", OUTCOME_STORED));
+    rig_play(rig, "0:00:40 a1 4.0\n0:01:00-0:05:00 a1 8.0\n");
+    assert_true(put(rig, "0:05:01", ENTRY_END, 3, "", OUTCOME_SERVED));
+    assert_true(put(rig, "0:05:02", ENTRY_END, 4, "", OUTCOME_SERVED));
+    rig_play(rig, "0:05:10-0:12:00 a1 8.0\n");
+    assert_string_equal(food_of(rig, 1, food, sizeof food), "3 4 2");
+    /* Batch 2 is listed; its being stored where it is adds nothing, what comes in does. */
+    assert_true(put(rig, "0:12:05", ENTRY_END, 2, "fridge", OUTCOME_STORED));
+    assert_true(put(rig, "0:12:06", ENTRY_MOVE, 1, "fridge", 0));
+    assert_string_equal(food_of(rig, 1, food, sizeof food), "3 4 2 1");
+    rig_free(rig);
+}
+
+static void
+test_food_taken_out_of_store_leaves_the_rest_as_it_was(void **state)
+{
+    char food[200];
+    static struct engine_stored_view stored[ENGINE_STORED_MAX];
+    (void)state;
+    struct rig *rig = rig_new(NONE, FRIDGE);
+    for (uint32_t i = 1; i <= 4; i++) {
+        assert_true(put(rig, "0:00:00", ENTRY_BEGIN, 0, "fridge", 0));
+        assert_true(put(rig, "0:00:00", ENTRY_END, i, "", OUTCOME_STORED));
+    }
+    assert_true(put(rig, "0:00:10", ENTRY_END, 2, "", OUTCOME_SERVED));
+    assert_int_equal(engine_view_stored(rig->engine, stored, ENGINE_STORED_MAX), 3);
+    for (size_t i = 0; i < 3; i++) {
+        assert_int_equal(stored[i].number, i == 0 ? 1 : i + 2);
+        assert_string_equal(stored[i].place, "fridge");
+        assert_string_equal(stored[i].product, "dish");
+    }
+    rig_play(rig, "0:01:00-0:11:10 a1 8.0\n");
+    assert_string_equal(food_of(rig, 1, food, sizeof food), "1 3 4");
+    rig_free(rig);
+}
+
+/* What leaves the place within its tolerance was in it: moved elsewhere, or taken out. */
+static void
+test_food_in_store_that_leaves_a_warm_place_is_concerned(void **state)
+{
+    char food[200];
+    static struct engine_stored_view stored[ENGINE_STORED_MAX];
+    (void)state;
+    struct rig *rig = rig_new(NONE, FRIDGE);
+    for (uint32_t i = 1; i <= 4; i++) {
+        assert_true(put(rig, "0:00:00", ENTRY_BEGIN, 0, "fridge", 0));
+        assert_true(put(rig, "0:00:00", ENTRY_END, i, "", OUTCOME_STORED));
+    }
+    assert_true(put(rig, "0:00:10", ENTRY_MOVE, 4, "shelf", 0));
+    rig_play(rig, "0:00:40 a1 4.0\n0:01:00-0:05:00 a1 8.0\n");
+    assert_true(put(rig, "0:05:01", ENTRY_MOVE, 3, "shelf", 0));
+    assert_true(put(rig, "0:05:02", ENTRY_END, 1, "", OUTCOME_SERVED));
+    rig_play(rig, "0:05:10-0:12:00 a1 8.0\n");
+    assert_string_equal(food_of(rig, 1, food, sizeof food), "3 1 2");
+    assert_int_equal(engine_view_stored(rig->engine, stored, ENGINE_STORED_MAX), 3);
+    assert_string_equal(stored[0].place, "fridge");
+    assert_string_equal(stored[1].place, "shelf");
+    assert_string_equal(stored[2].place, "shelf");
+    rig_free(rig);
+}
+
+/* More than can be listed is said to be more. */
+static void
+test_more_food_than_can_be_listed_is_said(void **state)
+{
+    static char food[ENGINE_AFFECTED_MAX * 12];
+    (void)state;
+    for (uint32_t extra = 0; extra < 2; extra++) {
+        struct rig *rig = rig_new(NONE, FRIDGE);
+        for (uint32_t i = 1; i <= ENGINE_AFFECTED_MAX + extra; i++) {
+            assert_true(put(rig, "0:00:00", ENTRY_BEGIN, 0, "fridge", 0));
+            assert_true(put(rig, "0:00:00", ENTRY_END, i, "", OUTCOME_STORED));
+        }
+        rig_play(rig, "0:01:00-0:11:10 a1 8.0\n");
+        (void)food_of(rig, 1, food, sizeof food);
+        assert_int_equal(strchr(food, '+') != NULL, extra == 1);
+        assert_non_null(strstr(food, " 64"));
+        assert_null(strstr(food, " 65"));
+        rig_free(rig);
+    }
+}
+
 static void
 test_each_affected_batch_has_its_disposition(void **state)
 {
@@ -194,6 +286,31 @@ test_a_second_reheating_is_refused_where_the_plan_lets_it_be_once(void **state)
     act = action_on(1, DISPOSITION_REHEAT);
     assert_true(enter(rig, "2:00:20", &act));
     rig_free(rig);
+}
+
+/* The same of a cooling, in the batch and in store. */
+static void
+test_food_cooled_once_may_not_be_cooled_again(void **state)
+{
+    static const char *const limits[] = {
+        "{kind: cool, applies_to: food, from: 57 °C, stages: [{to: 21 °C, within: 2 h}], once: "
+        "yes}",
+        "{kind: cool, applies_to: food, from: 57 °C, stages: [{to: 21 °C, within: 2 h}]}",
+    };
+    (void)state;
+    for (size_t i = 0; i < COUNT_OF(limits); i++) {
+        struct rig *rig = rig_new(limits[i], NULL);
+        rig_play(rig,
+                 "0:00:00 begin dish p1\n0:00:10-0:01:00 p1 60.0\n0:01:10-2:10:00 p1 40.0\n");
+        struct entry act = action_on(1, DISPOSITION_COOL_AGAIN);
+        assert_int_equal(enter(rig, "2:10:20", &act), i == 1);
+        if (i == 0)
+            assert_non_null(strstr(rig->refusal, "cooled"));
+        assert_true(put(rig, "2:10:40", ENTRY_END, 1, "", OUTCOME_STORED));
+        act = action_on(1, DISPOSITION_COOL_AGAIN);
+        assert_int_equal(enter(rig, "2:10:41", &act), i == 1);
+        rig_free(rig);
+    }
 }
 
 static void
@@ -309,8 +426,13 @@ main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_a_deviation_of_a_place_lists_all_food_in_it_meanwhile),
         cmocka_unit_test(test_food_in_store_is_moved_and_taken_out),
+        cmocka_unit_test(test_food_elsewhere_is_not_listed_and_no_food_twice),
+        cmocka_unit_test(test_food_taken_out_of_store_leaves_the_rest_as_it_was),
+        cmocka_unit_test(test_food_in_store_that_leaves_a_warm_place_is_concerned),
+        cmocka_unit_test(test_more_food_than_can_be_listed_is_said),
         cmocka_unit_test(test_each_affected_batch_has_its_disposition),
         cmocka_unit_test(test_a_second_reheating_is_refused_where_the_plan_lets_it_be_once),
+        cmocka_unit_test(test_food_cooled_once_may_not_be_cooled_again),
         cmocka_unit_test(test_the_plan_can_ask_for_every_element),
         cmocka_unit_test(test_the_store_is_bounded),
         cmocka_unit_test(test_a_day_is_reviewed_once_and_not_by_a_cook),
