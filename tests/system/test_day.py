@@ -92,7 +92,8 @@ products:
           applies_to: food
           from: 57 °C
           stages: [{{to: 21 °C, within: 60 s}}, {{to: 5 °C, within: 64 s}}]
-tolerances: {{largest_spacing: 3, silent_for: 5 s, food_rate: 200 °C/min, food_jump: 10 °C, settle_for: 1 s}}
+tolerances: {{largest_spacing: 3, silent_for: 5 s, food_rate: 200 °C/min, food_jump: 10 °C, settle_for: 1 s,
+  pulled_within: 0 s}}
 alarm: {{command: [{hook}, {told}]}}
 web: {{enabled: no}}
 records: {{directory: records, commit_within: 50 ms, seal_every: 2 s}}
