@@ -32,6 +32,11 @@ class HandsFree(unittest.TestCase):
         self.peer.set(1, 1, 750)
         self.kitchen.await_decision(decision="limit-met")
 
+    def await_waiting(self, count):
+        """An answer comes with the commit, the snapshot right after it."""
+        await_that(lambda: len(self.kitchen.trivet("now", "--json").json["undecided"]) == count, f"{count} to wait for a person")
+        return self.kitchen.trivet("now", "--json").json
+
     def replays_alike(self):
         self.kitchen.stop()
         for verb in ("chain", "replay"):
@@ -79,14 +84,14 @@ class HandsFree(unittest.TestCase):
         self.begin_watching(self.text.replace("tolerances:", second + "tolerances:"))
         self.peer.set(1, 1, 800)
         self.kitchen.await_decision(decision="asked")
-        waiting = self.kitchen.trivet("now", "--json").json["undecided"]
+        waiting = self.await_waiting(1)["undecided"]
         self.assertEqual([(one["what"], one["probe"]) for one in waiting], [("asked", "pot-core")])
         shown = " ".join(self.kitchen.trivet("now").out.split())
         self.assertIn("Pot core shows hot food and is in no batch", shown)
         answer = self.kitchen.trivet("decide", "--probe", "pot-core", "--accept", "reject", "--reason", "washing up",
                                      "--who", "AB")
         self.assertEqual(answer.code, rig.DONE, answer)
-        self.assertEqual(self.kitchen.trivet("now", "--json").json["undecided"], [])
+        self.await_waiting(0)
         self.assertEqual(self.kitchen.records("begin"), [])
         self.replays_alike()
 
@@ -96,7 +101,7 @@ class HandsFree(unittest.TestCase):
         self.peer.set(1, 1, 560)
         self.kitchen.await_decision(decision="deviation-opened", reason="too-late")
         seq = self.kitchen.records("move")[-1]["seq"]
-        self.assertEqual(self.kitchen.trivet("now", "--json").json["batches"][0]["by_itself"], seq)
+        await_that(lambda: self.kitchen.trivet("now", "--json").json["batches"][0]["by_itself"] == seq, "its record")
 
         def correct(*words):
             return self.kitchen.trivet("correct", str(seq), *words, "--reason", "it was still on the stove", "--who", "AB")
@@ -104,7 +109,7 @@ class HandsFree(unittest.TestCase):
         answer = correct("--withdraw")
         self.assertEqual(answer.code, rig.DONE, answer)
         self.assertIn("another person has to confirm", " ".join(answer.out.split()))
-        waiting = self.kitchen.trivet("now", "--json").json["undecided"]
+        waiting = self.await_waiting(1)["undecided"]
         self.assertEqual([(one["what"], one["who"], one["batch"]) for one in waiting], [("correction-waits", "AB", 1)])
         self.assertIn("trivet confirm 1 accept", self.kitchen.trivet("now").out)
         page = self.kitchen.trivet("where", "--json").json["page"]
@@ -116,11 +121,11 @@ class HandsFree(unittest.TestCase):
         self.assertEqual(self.kitchen.decisions(decision="deviation-withdrawn"), [])
         self.kitchen.stop(signal.SIGKILL)
         self.kitchen.start()
-        await_that(lambda: self.kitchen.trivet("now", "--json").json["undecided"], "the correction after the kill")
+        self.await_waiting(1)
         answer = self.kitchen.trivet("confirm", "1", "accept", "--who", "JO")
         self.assertEqual(answer.code, rig.DONE, answer)
         self.assertIn("Deviation 1 is withdrawn", " ".join(answer.out.split()))
-        now = self.kitchen.trivet("now", "--json").json
+        now = self.await_waiting(0)
         self.assertEqual((now["undecided"], now["deviations"], now["batches"][0]["step"]), ([], [], "cook"))
         rows = self.kitchen.trivet("export", "deviations").rows
         self.assertEqual([(row["deviation"], row["status"]) for row in rows], [("1", "withdrawn")])
