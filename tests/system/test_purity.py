@@ -1,4 +1,4 @@
-"""The rooms that judge and forecast can do neither input nor output, ask no clock and keep no state of their own.
+"""The rooms that judge, forecast and convert can do neither input nor output, ask no clock and keep no state of their own.
 
 Looks at what their compiled objects call, not at what their sources promise; and at who includes whose headers.
 """
@@ -25,12 +25,12 @@ ALLOCATES = {"malloc", "calloc", "free"}  # engine_new and engine_free only
 ARITHMETIC_ON_FLOATS = re.compile(r"\t(v?(add|sub|mul|div|sqrt|max|min|ucomi|comi|cvt\w+2)s[sd]|cvt\w*2s[sd]\w?|f(add|sub|mul|div)p?)\b")
 
 
-def objects(room):
-    found = sorted((BUILD / "daemon" / room).glob("*.o"))
-    sources = sorted(path.stem for path in (rig.ROOT / "daemon" / room).glob("*.c"))
+def objects(room, house="daemon"):
+    found = sorted((BUILD / house / room).glob("*.o"))
+    sources = sorted(path.stem for path in (rig.ROOT / house / room).glob("*.c"))
     built = [path for path in found if path.stem in sources]
     if [path.stem for path in built] != sources:
-        raise AssertionError(f"{BUILD} has not every object of daemon/{room}")
+        raise AssertionError(f"{BUILD} has not every object of {house}/{room}")
     return built
 
 
@@ -43,9 +43,9 @@ def symbols(option, path):
 
 
 class Purity(unittest.TestCase):
-    def check_calls(self, room, allowed, by_object=None):
-        own = set().union(*(symbols("--defined-only", path) for path in objects(room)))
-        for path in objects(room):
+    def check_calls(self, room, allowed, by_object=None, house="daemon"):
+        own = set().union(*(symbols("--defined-only", path) for path in objects(room, house)))
+        for path in objects(room, house):
             wanted = symbols("--undefined-only", path) - own - allowed - COMPILER - (by_object or {}).get(path.stem, set())
             self.assertEqual({name for name in wanted if not OURS.fullmatch(name)}, set(), f"{path.name} calls")
 
@@ -55,9 +55,12 @@ class Purity(unittest.TestCase):
     def test_thermal_calls_nothing_that_could_ask_or_tell(self):
         self.check_calls("thermal", MEMORY | TEXT | NUMBERS)
 
-    def test_neither_keeps_state_of_its_own(self):
-        for room in ("engine", "thermal"):
-            for path in objects(room):
+    def test_conversions_call_nothing_but_mathematics(self):
+        self.check_calls("convert", NUMBERS, house="drivers")
+
+    def test_none_keeps_state_of_its_own(self):
+        for room, house in (("engine", "daemon"), ("thermal", "daemon"), ("convert", "drivers")):
+            for path in objects(room, house):
                 sizes = dict(re.findall(r"^(\.data|\.bss|\.tbss|\.tdata)\s+(\d+)", tool("size", "-A", str(path)), re.M))
                 self.assertEqual({section: size for section, size in sizes.items() if size != "0"}, {}, path.name)
 
