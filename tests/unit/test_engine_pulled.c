@@ -195,6 +195,127 @@ test_without_the_air_of_its_place_the_rule_cannot_see(void **state)
               "1:25:20 limit-met reached stage 1 p1 20.6 since 0:10:00 found 1:15:20\n");
 }
 
+/* ---- both sides of every boundary ---- */
+
+/* One reading of food, then the next one of the probe after after_ms; air before and with it.
+ */
+static uint16_t
+second_reading(const char *tolerances, double food, double air, const char *after, double next,
+               double air_then)
+{
+    char script[400];
+    struct rig *rig = rig_new(COOL, AIR);
+    rig->next_plan = rig_plan(COOL, AIR, tolerances);
+    snprintf(script, sizeof script,
+             "0:00:00 plan new\n0:00:01 begin dish p1\n0:00:09.900 a1 %.3f\n0:00:10 p1 "
+             "%.3f\n%s.100 a1 %.3f\n",
+             air, food, after, air_then);
+    rig_play(rig, script);
+    int64_t at_ms = rig_time(after) + 101;
+    struct engine_input input = {.kind = ENGINE_READING, .at_ms = at_ms};
+    input.is.reading = (struct reading){at_ms, (int32_t)lround(next * 1000), 1, READING_GOOD};
+    rig_feed(rig, &input);
+    uint16_t quality = rig->quality;
+    rig_free(rig);
+    return quality;
+}
+
+static void
+test_pulled_on_both_sides_of_every_boundary(void **state)
+{
+    (void)state;
+    /* The first reading is at 0:00:10, the second 101 ms after the time named. */
+    static const struct {
+        double food, air;
+        const char *after;
+        double next, air_then;
+        bool is_out;
+    } cases[] = {
+        {24, 20, "0:00:20", 21, 20, true}, /* three quarters of 4, a quarter left */
+        {24, 20, "0:00:20", 21.001, 20, false},
+        {24, 20, "0:00:20", 21, 19.999, false}, /* not there */
+        {24, 20, "0:00:20", 21, 21, true},      /* the air has moved by a quarter */
+        {24, 20, "0:00:20", 21, 21.001, false},
+        {24, 20, "0:00:20", 20.5, 18.999, false},
+        {24, 20, "0:00:20", 21.001, 21, false}, /* it has itself not gone far enough */
+        {23, 20, "0:00:20", 20.75, 20, true},   /* three degrees apart */
+        {22.999, 20, "0:00:20", 20.5, 20, false},
+        {16, 20, "0:00:20", 19, 20, true}, /* colder food comes up to the air */
+        {16, 20, "0:00:20", 18.999, 20, false},
+        {16, 20, "0:00:20", 21, 20, true},
+        {24, 20, "0:02:09", 21, 20, true}, /* within 2 min */
+        {24, 20, "0:02:10", 21, 20, false},
+        {24, 20, "0:02:10", 20.3, 20, true}, /* in twice the time at the air itself */
+        {24, 20, "0:02:10", 20.301, 20, false},
+        {36, 20, "0:02:10", 21, 20, true}, /* or a sixteenth away */
+        {36, 20, "0:02:10", 21.001, 20, false},
+        {84, 20, "0:04:10", 21, 20, true}, /* or a sixty-fourth, in three times */
+        {84, 20, "0:04:10", 21.001, 20, false},
+        {24, 20, "0:10:09", 20.3, 20, true}, /* for five times */
+        {24, 20, "0:10:10", 20.3, 20, false},
+    };
+    for (size_t i = 0; i < COUNT(cases); i++) {
+        uint16_t quality = second_reading(NULL, cases[i].food, cases[i].air, cases[i].after,
+                                          cases[i].next, cases[i].air_then);
+        if ((quality == SUSPECT_PULLED_OUT) != cases[i].is_out)
+            fail_msg("case %zu: quality %d", i, quality);
+    }
+    assert_int_equal(second_reading("{pulled_within: 0 s}", 24, 20, "0:00:20", 20.1, 20),
+                     READING_GOOD);
+    assert_int_equal(second_reading("{pulled_within: 1 ms}", 24, 20, "0:00:20", 20.1, 20),
+                     READING_GOOD);
+}
+
+static void
+test_back_on_both_sides_of_three_quarters(void **state)
+{
+    (void)state;
+    static const struct {
+        double back;
+        uint16_t quality;
+    } cases[] = {{23, SUSPECT_SETTLING},
+                 {22.999, SUSPECT_PULLED_OUT},
+                 {17, SUSPECT_PULLED_OUT},  /* on the other side of the air */
+                 {28, SUSPECT_SETTLING},    /* a jump from the food is within reach */
+                 {40, SUSPECT_PULLED_OUT}}; /* this is other food */
+    for (size_t i = 0; i < COUNT(cases); i++) {
+        struct rig *rig = play(COOL, "0:00:00 begin dish p1\n");
+        beside(rig, 10, 10, 24, 24, 20);
+        beside(rig, 20, 20, 20.1, 20.1, 20);
+        assert_int_equal(rig->quality, SUSPECT_PULLED_OUT);
+        beside(rig, 30, 30, cases[i].back, cases[i].back, 20);
+        if (rig->quality != cases[i].quality)
+            fail_msg("case %zu: quality %d", i, rig->quality);
+        rig_free(rig);
+    }
+}
+
+/* Four degrees apart food loses at most 4 ln 4 / 12 = 0.462 in 10 s; 0.5 is for wavering. */
+static void
+test_way_out_on_both_sides_of_the_bound(void **state)
+{
+    (void)state;
+    for (int k = 0; k < 2; k++) {
+        struct rig *rig = play(COOL, "0:00:00 begin dish p1\n0:00:05 cooked 0:00:01\n");
+        beside(rig, 10, 10, 22.0, 22.0, 18.0);
+        beside(rig, 20, 20, k ? 21.037 : 21.038, 21.0, 18.0);
+        rig->log[rig->log_len] = '\0';
+        assert_null(strstr(rig->log, "limit-met"));
+        rig_free(rig);
+        rig = play(
+            "{kind: cool, applies_to: food, from: 57 °C, stages: [{to: 21.04 °C, within: 2 "
+            "h}]}" IN_AIR,
+            "0:00:00 begin dish p1\n0:00:05 cooked 0:00:01\n");
+        beside(rig, 10, 10, 22.0, 22.0, 18.0);
+        beside(rig, 20, 20, k ? 21.037 : 21.038, 21.0, 18.0);
+        beside(rig, 30, 30, 18.5, 18.5, 18.0);
+        rig->log[rig->log_len] = '\0';
+        assert_non_null(strstr(rig->log, "limit-met reached stage 1"));
+        assert_int_equal(strstr(rig->log, "met-withdrawn") != NULL, k);
+        rig_free(rig);
+    }
+}
+
 /* ---- missing readings ---- */
 
 /* Whatever readings are missing, air meets no stage: unless the probe was silent for so long
@@ -377,6 +498,9 @@ main(void)
         cmocka_unit_test(test_pulled_probe_earns_no_holding_time),
         cmocka_unit_test(test_air_that_comes_to_meet_the_food_is_no_pulled_probe),
         cmocka_unit_test(test_without_the_air_of_its_place_the_rule_cannot_see),
+        cmocka_unit_test(test_pulled_on_both_sides_of_every_boundary),
+        cmocka_unit_test(test_back_on_both_sides_of_three_quarters),
+        cmocka_unit_test(test_way_out_on_both_sides_of_the_bound),
         cmocka_unit_test(test_missing_readings_never_let_air_meet_a_stage),
         cmocka_unit_test(test_thin_food_at_its_fastest_is_never_taken_for_a_pulled_probe),
         cmocka_unit_test(test_recorded_runs_have_no_pulled_probe),
