@@ -89,7 +89,7 @@ _trivet()
     for ((i = 1; i < COMP_CWORD; i++)); do
         word=${COMP_WORDS[i]}
         case $word in
-        --json | --quiet | --help | -h | --for-plan | --accept-unverified | --cold-oven | --apart | --without-records) ;;
+        --json | --quiet | --help | -h | --for-plan | --accept-unverified | --added-up | --cold-oven | --apart | --without-records) ;;
         -*) ((i++)) ;; # every other option has a value
         *) if [[ $verb ]]; then ((number++)); else verb=$word; fi ;;
         esac
@@ -122,7 +122,7 @@ _trivet()
             *) page+=" $_trivet_common" ;;
             esac
             mapfile -t COMPREPLY < <(compgen -W "$(_trivet_options "$page")" -- "$cur")
-        elif [[ $prev == --* && ! $prev =~ ^--(json|quiet|for-plan|accept-unverified|cold-oven|apart|without-records)$ ]]; then
+        elif [[ $prev == --* && ! $prev =~ ^--(json|quiet|for-plan|accept-unverified|added-up|cold-oven|apart|without-records)$ ]]; then
             mapfile -t COMPREPLY < <(compgen -W "$(_trivet_choices "$(_trivet_told "$page" "$prev")")" -- "$cur")
         elif [[ $verb == limits ]]; then
             mapfile -t COMPREPLY < <(compgen -W "$(_trivet_rules "$program")" -- "$cur")

@@ -152,6 +152,7 @@ curve_limit(struct curve *curve, const struct plan_limit *limit, int64_t from_ms
     char text[32], more[48] = "";
     switch (limit->kind) {
     case LIMIT_NONE:
+    case LIMIT_SUM:
     case LIMIT_LETHALITY: /* every temperature counts, none is the limit */
         return;
     case LIMIT_ZONE:

@@ -179,6 +179,7 @@ static const struct page work_out[] = {
      "  --limit PROFILE/RULE      one that `trivet limits` lists\n"
      "  --lethality 70C,7.5,2min  reference temperature, z in kelvin, time to earn\n"
      "  --accept-unverified       judge by figures that were not checked as well\n"
+     "  --added-up                add up the rows of a table: no published limit does\n"
      "  --profiles DIR            where the profiles are (else $TRIVET_PROFILES, else\n"
      "                            those that came with the program)\n\n"
      "  trivet judge --limit food-code-2022/cooling stock.csv\n"},

@@ -264,7 +264,14 @@ print_verdict(const struct cli *cli, const struct ruling *ruling, const struct v
 
 /* ---- the verb ---- */
 
-enum { OPTION_LIMIT, OPTION_LETHALITY, OPTION_PROFILES, OPTION_ACCEPT, OPTION_COUNT };
+enum {
+    OPTION_LIMIT,
+    OPTION_LETHALITY,
+    OPTION_PROFILES,
+    OPTION_ACCEPT,
+    OPTION_ADDED_UP,
+    OPTION_COUNT
+};
 
 static int
 judge_trace(const struct cli *cli, const char *path, const struct ruling *ruling)
@@ -308,6 +315,15 @@ judge_options(const struct cli *cli, const struct options_read *options)
         if (code == CLI_DONE)
             code = rule_by_profile(cli, &profiles, limit, ruling);
     }
+    if (code == CLI_DONE && options->value[OPTION_ADDED_UP] != NULL) {
+        if (ruling->limit.kind == LIMIT_COOK_TABLE)
+            ruling->limit.kind = LIMIT_SUM;
+        else
+            code =
+                cli_fail(cli, CLI_USAGE,
+                         "--added-up is for a table of times and temperatures; leave it out, "
+                         "or name such a rule with --limit");
+    }
     if (code == CLI_DONE)
         code = judge_trace(cli, options->word[0], ruling);
     profiles_free(&profiles);
@@ -323,6 +339,7 @@ cli_judge(struct cli *cli, int argc, char **argv)
         [OPTION_LETHALITY] = {"lethality", 0},
         [OPTION_PROFILES] = {"profiles", 0},
         [OPTION_ACCEPT] = {"accept-unverified", OPTION_FLAG},
+        [OPTION_ADDED_UP] = {"added-up", OPTION_FLAG},
     };
     struct options_read options;
     int code = options_read(cli, argc, argv, specs, OPTION_COUNT, &options);

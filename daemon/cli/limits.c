@@ -63,6 +63,8 @@ add_hold(struct json_out *out, const struct plan_limit *limit)
 {
     out_int(out, "tolerance_ms", limit->tolerance_ms);
     out_int(out, "back_for_ms", limit->back_ms);
+    if (limit->has_ceiling)
+        add_temp(out, "never_above", limit->ceiling);
     if (limit->period_ms == 0)
         return;
     out_int(out, "one_period_ms", limit->period_ms);
@@ -77,6 +79,7 @@ add_limit(struct json_out *out, const struct plan_limit *limit)
     out_text(out, "applies_to", limit->subject == SUBJECT_AIR ? "air" : "food");
     out_bool(out, "strict", limit->strict);
     switch (limit->kind) {
+    case LIMIT_SUM:
     case LIMIT_COOK_TABLE:
         add_rows(out, limit);
         break;
@@ -359,6 +362,8 @@ put_hold(const struct cli *cli, const struct plan_limit *limit)
     if (limit->time_strict)
         (void)fputs("  time_strict: yes\n", cli->out);
     put_time(cli, "back_for", limit->back_ms);
+    if (limit->has_ceiling)
+        put_temp(cli, "never_above", limit->ceiling);
 }
 
 static void
@@ -403,6 +408,7 @@ put_limit(const struct cli *cli, const struct plan_limit *limit)
     case LIMIT_COOL:
         put_stages(cli, limit);
         break;
+    case LIMIT_SUM:
     case LIMIT_COOK_TABLE:
         put_rows(cli, limit);
         break;
@@ -436,7 +442,7 @@ print_plan_lines(const struct cli *cli, const struct profile *profile,
                         "%s/%s was not checked against the published text (%s), so it is not "
                         "available; to have it all the same, say --accept-unverified",
                         profile->id, rule->id, profile_confidence_word(rule->confidence));
-    if (rule->limit.kind == LIMIT_LETHALITY)
+    if (rule->limit.kind == LIMIT_LETHALITY || rule->limit.kind == LIMIT_SUM)
         return cli_fail(cli, CLI_USAGE,
                         "a lethality needs validated_by: write it into the plan yourself, with "
                         "who validated it");

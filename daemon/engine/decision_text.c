@@ -104,6 +104,7 @@ static const char *const limit_words[] = {
     [LIMIT_TIME] = "time_control",
     [LIMIT_ZONE] = "danger_zone",
     [LIMIT_RISE] = "come_up",
+    [LIMIT_SUM] = "added_table",
 };
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))

@@ -12,7 +12,7 @@ static const struct judge *const judges[] = {
     [LIMIT_COOL] = &judge_cool,        [LIMIT_REHEAT] = &judge_cook,
     [LIMIT_COOK_TABLE] = &judge_table, [LIMIT_LETHALITY] = &judge_lethality,
     [LIMIT_TIME] = &judge_time,        [LIMIT_ZONE] = &judge_zone,
-    [LIMIT_RISE] = &judge_zone,
+    [LIMIT_RISE] = &judge_zone,        [LIMIT_SUM] = &judge_sum,
 };
 
 const struct judge *
@@ -166,6 +166,7 @@ required_ms(const struct plan_limit *limit)
     case LIMIT_REHEAT:
     case LIMIT_COOK_TABLE:
     case LIMIT_LETHALITY:
+    case LIMIT_SUM:
         return limit->hold_ms;
     case LIMIT_HOLD_HOT:
     case LIMIT_HOLD_COLD:

@@ -51,7 +51,7 @@ struct judge {
 };
 
 extern const struct judge judge_none, judge_cook, judge_hold, judge_cool, judge_table,
-    judge_lethality, judge_time, judge_zone;
+    judge_lethality, judge_time, judge_zone, judge_sum;
 
 const struct judge *judge_of(enum limit_kind kind);
 
@@ -91,6 +91,10 @@ void hold_take_back(struct judging *j, uint16_t probe, int64_t after_ms);
 
 /* Lethality alone: the equivalent time that every probe has earned. */
 int64_t lethality_earned_ms(const struct run *run);
+
+/* An added table alone: what every probe has earned, as time at the coldest row, rounded down.
+ */
+int64_t sum_earned_ms(const struct plan_limit *limit, const struct run *run);
 
 /* Time in a zone alone: the probes that the batch has from now on, those of this run. */
 void zone_probes(struct judging *j, const struct run *of);

@@ -68,6 +68,22 @@ open_deviation(struct judging *j)
         judge_withdraw(j, REASON_OUTAGE, 0); /* certain now, whatever happened in the outage */
 }
 
+/* E166: the tolerance is for what is little outside. */
+static void
+open_above_ceiling(struct judging *j, uint16_t probe, int32_t temp_mC)
+{
+    struct hold_state *hold = &j->run->of.hold;
+    struct decision *said = judge_say(j, DECISION_DEVIATION_OPENED, REASON_ABOVE_CEILING);
+    said->required = j->limit->ceiling;
+    said->required_ms = 0;
+    said->probe = probe;
+    said->temp_mC = temp_mC;
+    said->since_ms = hold->first_ms;
+    judge_open(j, said);
+    if (hold->unknown_told)
+        judge_withdraw(j, REASON_OUTAGE, 0);
+}
+
 static bool
 worse(const struct judging *j, int32_t temp_mC, int32_t than_mC)
 {
@@ -134,6 +150,9 @@ outside(struct judging *j, uint16_t probe, int32_t temp_mC)
         hold->worst_mC = temp_mC;
         hold->worst_probe = probe;
     }
+    if (j->run->deviation == 0 && j->limit->has_ceiling &&
+        !satisfies_most(temp_mC, j->limit->ceiling, j->limit->strict))
+        open_above_ceiling(j, probe, temp_mC);
     if (j->run->deviation == 0 && counted_ms(j) + (j->at_ms - hold->from_ms) >= allowed_ms(j))
         open_deviation(j); /* at once when nothing is left of the tolerance (E22) */
 }

@@ -230,6 +230,16 @@ struct table_state {
     int64_t since_ms[ENTRY_PROBES_MAX][PLAN_ROWS_MAX]; /* TIME_NONE when broken */
 };
 
+/* A table added up, per probe. */
+struct sum_state {
+    int64_t
+        last_ms[ENTRY_PROBES_MAX]; /* last good reading that the next one adds to, TIME_NONE */
+    int64_t spent_ms[ENTRY_PROBES_MAX]
+                    [PLAN_ROWS_MAX];    /* with that row as the hottest reached */
+    uint8_t last_row[ENTRY_PROBES_MAX]; /* that reading's row + 1, 0 = none */
+    bool done[ENTRY_PROBES_MAX];        /* it has reached a row of 0 s */
+};
+
 /* Equivalent time earned, per probe. */
 struct lethality_state {
     int64_t
@@ -269,6 +279,7 @@ struct run {
         struct cool_state cool;
         struct table_state table;
         struct lethality_state lethality;
+        struct sum_state sum;
     } of;
 };
 

@@ -201,6 +201,9 @@ view_run(const struct engine *engine, const struct batch_state *batch,
     case LIMIT_LETHALITY:
         ret->credited_ms = lethality_earned_ms(run);
         break;
+    case LIMIT_SUM:
+        ret->credited_ms = sum_earned_ms(limit, run);
+        break;
     case LIMIT_ZONE:
     case LIMIT_RISE:
         view_zone(run, now_ms, ret);

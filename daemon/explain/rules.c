@@ -3,7 +3,8 @@
 #include "trivet/explain.h"
 
 #define HEAT                                                                                   \
-    (1u << LIMIT_COOK | 1u << LIMIT_REHEAT | 1u << LIMIT_COOK_TABLE | 1u << LIMIT_LETHALITY)
+    (1u << LIMIT_COOK | 1u << LIMIT_REHEAT | 1u << LIMIT_COOK_TABLE | 1u << LIMIT_LETHALITY |  \
+     1u << LIMIT_SUM)
 #define HOLD  (1u << LIMIT_HOLD_HOT | 1u << LIMIT_HOLD_COLD)
 #define COOL  (1u << LIMIT_COOL)
 #define TIMED (1u << LIMIT_TIME)
@@ -62,6 +63,12 @@ static const struct row {
      {"E17",
       "Any one row of the table is enough: at least its temperature, unbroken, for its own "
       "time. Nothing is interpolated or added up."}},
+    {DECISION_LIMIT_MET,
+     ANY_REASON,
+     1u << LIMIT_SUM,
+     {"E167",
+      "Time at each row of the table, divided by the row's own time, is added up, and is "
+      "1 or more."}},
     {DECISION_LIMIT_MET,
      ANY_REASON,
      1u << LIMIT_LETHALITY,

@@ -305,6 +305,8 @@ measure(const struct decision *decision)
         return "time on the clock ";
     case LIMIT_LETHALITY:
         return "earned at the reference temperature ";
+    case LIMIT_SUM:
+        return "earned, as time at the coldest row, ";
     case LIMIT_ZONE:
     case LIMIT_RISE:
         return "time in between ";

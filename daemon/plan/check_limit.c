@@ -178,6 +178,18 @@ check_come_up(struct walk *walk, struct plan_limit *limit, const yaml_node_t *ma
     limit->rise = rise;
 }
 
+/* Warmer than the limit for a while, warmer than this never. */
+static void
+check_ceiling(struct walk *walk, struct plan_limit *limit, const yaml_node_t *mapping)
+{
+    const yaml_node_t *ceiling = plan_walk_good(walk, mapping, "never_above");
+    limit->has_ceiling = ceiling != NULL;
+    if (ceiling && plan_walk_good(walk, mapping, "at_most") &&
+        compare_limits(limit->ceiling, limit->temp) <= 0)
+        plan_walk_fault(walk, ceiling,
+                        "never_above is not warmer than at_most; correct one of them");
+}
+
 static void
 check_time(struct walk *walk, struct plan_limit *limit, const yaml_node_t *mapping)
 {
@@ -223,7 +235,7 @@ plan_check_limit(struct walk *walk, struct plan_limit *limit, const yaml_node_t 
     check_period(walk, limit, mapping);
     if (limit->kind == LIMIT_COOL)
         check_stages(walk, limit, mapping);
-    if (limit->kind == LIMIT_COOK_TABLE)
+    if (limit->kind == LIMIT_COOK_TABLE || limit->kind == LIMIT_SUM)
         check_rows(walk, limit, mapping);
     if (limit->kind == LIMIT_LETHALITY)
         check_lethality(walk, limit, mapping);
@@ -231,6 +243,8 @@ plan_check_limit(struct walk *walk, struct plan_limit *limit, const yaml_node_t 
         check_rise(walk, limit, mapping);
     if (limit->kind == LIMIT_TIME)
         check_time(walk, limit, mapping);
+    if (limit->kind == LIMIT_HOLD_COLD)
+        check_ceiling(walk, limit, mapping);
     if (limit->kind == LIMIT_ZONE)
         check_zone(walk, limit, mapping);
     check_come_up(walk, limit, mapping);

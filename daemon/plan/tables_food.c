@@ -5,17 +5,12 @@
 /* ---- limits ---- */
 
 const struct choice plan_limit_kinds[] = {
-    {"cook", LIMIT_COOK},
-    {"hold_hot", LIMIT_HOLD_HOT},
-    {"hold_cold", LIMIT_HOLD_COLD},
-    {"cool", LIMIT_COOL},
-    {"reheat", LIMIT_REHEAT},
-    {"cook_table", LIMIT_COOK_TABLE},
-    {"lethality", LIMIT_LETHALITY},
-    {"time_control", LIMIT_TIME},
-    {"danger_zone", LIMIT_ZONE},
-    {"none", LIMIT_NONE},
-    {NULL, 0},
+    {"cook", LIMIT_COOK},           {"hold_hot", LIMIT_HOLD_HOT},
+    {"hold_cold", LIMIT_HOLD_COLD}, {"cool", LIMIT_COOL},
+    {"reheat", LIMIT_REHEAT},       {"cook_table", LIMIT_COOK_TABLE},
+    {"lethality", LIMIT_LETHALITY}, {"time_control", LIMIT_TIME},
+    {"danger_zone", LIMIT_ZONE},    {"none", LIMIT_NONE},
+    {"added_table", LIMIT_SUM},     {NULL, 0},
 };
 
 static const struct choice subjects[] = {
@@ -23,7 +18,7 @@ static const struct choice subjects[] = {
 
 #define HOLDS  (IN(LIMIT_HOLD_HOT) | IN(LIMIT_HOLD_COLD))
 #define HEATS  (IN(LIMIT_COOK) | IN(LIMIT_REHEAT))
-#define TABLED (IN(LIMIT_COOK_TABLE))
+#define TABLED (IN(LIMIT_COOK_TABLE) | IN(LIMIT_SUM))
 #define EARNED (IN(LIMIT_LETHALITY))
 #define TIMED  (IN(LIMIT_TIME))
 #define ZONED  (IN(LIMIT_ZONE))
@@ -210,7 +205,8 @@ static const struct field limit_fields[] = {
      .table = &row_table,
      .max_count = PLAN_ROWS_MAX,
      .write = "[{at_least: 60 °C, for: 12 min}, {at_least: 70 °C, for: 0 s}]",
-     .help = "times and temperatures, any one of which is enough; never added up"},
+     .help =
+         "times and temperatures, any one of which is enough; added up by added_table only"},
     {.key = "reference",
      .type = FIELD_TEMP,
      AT(plan_limit, temp),
@@ -234,7 +230,7 @@ static const struct field limit_fields[] = {
      .type = FIELD_TEXT,
      AT(plan_limit, validated_by),
      .required = true,
-     .allowed_in = EARNED,
+     .allowed_in = EARNED | IN(LIMIT_SUM),
      .max = PLAN_NAME_MAX,
      .write = "Ruth Sandoval, study 2026-03",
      .help = "who validated this for these foods, and in which document"},
@@ -288,7 +284,7 @@ static const struct field limit_fields[] = {
     {.key = "never_above",
      .type = FIELD_TEMP,
      AT(plan_limit, ceiling),
-     .allowed_in = TIMED,
+     .allowed_in = TIMED | IN(LIMIT_HOLD_COLD),
      .min = -40 * DEGREE,
      .max = 60 * DEGREE,
      .write = "21 °C",

@@ -180,6 +180,7 @@ inward(const struct plan_limit *limit)
     case LIMIT_HOLD_HOT:
     case LIMIT_COOK_TABLE:
     case LIMIT_LETHALITY:
+    case LIMIT_SUM:
         return 1;
     case LIMIT_HOLD_COLD:
     case LIMIT_COOL:
@@ -209,7 +210,7 @@ guard(struct walk *walk, struct plan_limit *limit)
         shift(&limit->ceiling, limit->guard_mK, -1);
     if (limit->kind == LIMIT_ZONE || limit->kind == LIMIT_RISE)
         shift(&limit->hot, limit->guard_mK, 1);
-    if (limit->kind == LIMIT_COOK_TABLE)
+    if (limit->kind == LIMIT_COOK_TABLE || limit->kind == LIMIT_SUM)
         shift_rows(walk, limit);
     if (limit->kind == LIMIT_LETHALITY)
         shift_rates(walk, limit);
@@ -223,7 +224,7 @@ finish_one(struct walk *walk, const struct plan *plan, struct plan_limit *limit,
         return;
     if (limit->kind == LIMIT_COOL && limit->stage_count > 0)
         hottest = limit->stages[0].to;
-    if (limit->kind == LIMIT_COOK_TABLE && limit->row_count > 0)
+    if ((limit->kind == LIMIT_COOK_TABLE || limit->kind == LIMIT_SUM) && limit->row_count > 0)
         hottest = limit->rows[limit->row_count - 1].temp;
     if (limit->has_ceiling)
         hottest = limit->ceiling;

@@ -231,6 +231,8 @@ add_hold(struct line *line, const struct plan_limit *limit)
     if (limit->tolerance_ms > 0)
         add_time(line, is_hot ? ", colder for at most " : ", warmer for at most ",
                  limit->tolerance_ms);
+    if (limit->has_ceiling)
+        add_temp(line, limit->strict ? ", always below " : ", never above ", limit->ceiling);
     if (limit->period_ms > 0) {
         add(line, is_hot ? ", colder once for " : ", warmer once for ",
             limit->time_strict ? "less than " : "at most ");
@@ -266,6 +268,10 @@ plan_limit_text(char *buf, size_t size, const struct plan_limit *limit)
         break;
     case LIMIT_LETHALITY:
         add_lethality(&line, limit);
+        break;
+    case LIMIT_SUM:
+        add(&line, "", "added up: ");
+        add_table(&line, limit);
         break;
     case LIMIT_TIME:
         add_time_control(&line, limit);

@@ -222,6 +222,7 @@ limit_kind_phrase(enum limit_kind kind)
     case LIMIT_COOK:
     case LIMIT_COOK_TABLE:
     case LIMIT_LETHALITY:
+    case LIMIT_SUM:
         return "cooking";
     case LIMIT_HOLD_HOT:
         return "hot holding";
@@ -324,7 +325,7 @@ static bool
 is_excursion(enum decision_reason reason)
 {
     return reason == REASON_OUT_TOO_LONG || reason == REASON_PERIOD_LONG ||
-           reason == REASON_OUT_AGAIN;
+           reason == REASON_OUT_AGAIN || reason == REASON_ABOVE_CEILING;
 }
 
 static void
@@ -344,7 +345,8 @@ add_what_happened(struct text *text, const struct snapshot *snapshot,
         text_add(text, "%s between cold and hot, in all longer than %s",
                  opened->limit == LIMIT_RISE ? "too long on its way up" : "too long",
                  duration_text(lasted, sizeof lasted, opened->required_ms));
-    } else if (is_excursion(opened->reason) && opened->reason != REASON_OUT_AGAIN && limited) {
+    } else if (is_excursion(opened->reason) && opened->reason != REASON_OUT_AGAIN &&
+               opened->reason != REASON_ABOVE_CEILING && limited) {
         text_add(text, "%s, ",
                  is_upper_bound(opened->limit) ? "too warm for too long"
                                                : "too cold for too long");

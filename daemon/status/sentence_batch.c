@@ -304,6 +304,7 @@ tell_by_kind(struct telling *t)
         tell_heating(t);
         break;
     case LIMIT_LETHALITY:
+    case LIMIT_SUM: /* as time at its coldest row */
         tell_lethality(t);
         break;
     case LIMIT_HOLD_HOT:

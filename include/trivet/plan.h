@@ -219,6 +219,7 @@ enum limit_kind {
     LIMIT_ZONE, /* warmer than temp and colder than hot for at most within_ms, added up */
     LIMIT_RISE, /* the same while food heats: never written by itself, but as a heating limit's
                    come_up */
+    LIMIT_SUM,  /* rows of a table added up: time at each by its own time, 1 in all */
 };
 
 /* Food gets hotter under it. */
@@ -226,7 +227,7 @@ static inline bool
 limit_kind_heats(enum limit_kind kind)
 {
     return kind == LIMIT_COOK || kind == LIMIT_REHEAT || kind == LIMIT_COOK_TABLE ||
-           kind == LIMIT_LETHALITY;
+           kind == LIMIT_LETHALITY || kind == LIMIT_SUM;
 }
 
 enum limit_subject { SUBJECT_FOOD, SUBJECT_AIR };
@@ -289,8 +290,8 @@ struct plan_limit {
     bool has_rise;          /* reheat: within_ms counts from when it rises above rise_from */
     struct limit_temp rise_from;
     int64_t stand_ms; /* cook, reheat: it stands this long after reaching it; 0 = need not */
-    struct limit_temp hot;         /* zone, rise */
-    int64_t use_at_once_ms;        /* zone: after this it is to be used at once; 0 = not said */
+    struct limit_temp hot;   /* zone, rise */
+    int64_t use_at_once_ms;  /* zone: after this it is to be used at once; 0 = not said */
     struct plan_limit *rise; /* cook, cook_table, lethality: its come-up time, or NULL */
     struct limit_temp come_up_from, come_up_to; /* as written, for rise */
     int64_t come_up_ms;

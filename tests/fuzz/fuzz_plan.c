@@ -38,9 +38,11 @@ check_limit(const struct plan_limit *limit)
     assert(limit->kind != LIMIT_TIME || limit->within_ms > 0);
     assert(limit->kind != LIMIT_RISE);
     assert(!limit->rise || (limit->rise->kind == LIMIT_RISE && limit->rise->within_ms > 0));
-    assert(!limit->has_ceiling || limit->kind == LIMIT_TIME);
+    assert(!limit->has_ceiling || limit->kind == LIMIT_TIME || limit->kind == LIMIT_HOLD_COLD);
     assert(limit->period_ms == 0 || limit->tolerance_ms == 0);
-    assert((limit->kind == LIMIT_COOK_TABLE) == (limit->row_count > 0));
+    assert((limit->kind == LIMIT_COOK_TABLE || limit->kind == LIMIT_SUM) ==
+           (limit->row_count > 0));
+    assert(limit->kind != LIMIT_SUM || limit->validated_by);
     for (size_t i = 1; i < limit->row_count; i++)
         assert(limit->rows[i].hold_ms <= limit->rows[i - 1].hold_ms);
     assert((limit->kind == LIMIT_LETHALITY) == (limit->rates != NULL));

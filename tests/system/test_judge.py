@@ -590,6 +590,22 @@ class Properties(unittest.TestCase):
                 self.assertGreaterEqual(self.added_up(rows), 1 - 1e-9, f"seed {self.seed}, round {round_}")
         self.assertGreater(met, 5)
 
+    def test_a_table_added_up(self):
+        """Of 12 min at 60.0 °C 6, of 28 min at 57.8 °C 70 s, of 8 min at 61.1 °C 220 s: 1/2 + 1/24 + 11/24 = 1 (3-401.11(B)(1)).
+        Strictly it is none of them."""
+        def trace(end_s):
+            return ([(t, 60.0) for t in range(0, 361, 10)] + [(t, 58.5) for t in range(370, 420, 10)] +
+                    [(t, 61.1) for t in range(420, 641, 10)] + [(end_s, 58.5), (end_s + 10, 54.3)])
+        self.assertEqual(by("food-code-2022/roast", trace(650)), "not met")
+        verdict = judge(trace(650), "--limit", "food-code-2022/roast", "--added-up")
+        self.assertEqual((verdict["verdict"], verdict["time_s"]), ("met", 650))
+        self.assertEqual(judge(trace(649.999), "--limit", "food-code-2022/roast", "--added-up")["verdict"], "not met")
+        rows = trace(650)
+        write(rows)
+        done = run("judge", "--limit", "food-code-2022/poultry", "--added-up", TRACE)
+        self.assertEqual(done.returncode, 2)
+        self.assertIn("--added-up", done.stderr)
+
     def test_a_missing_reading_never_turns_a_miss_into_a_pass(self):
         rules = ("food-code-2022/roast", "food-code-2022/intact-meat")
         for round_ in range(30):

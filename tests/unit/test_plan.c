@@ -428,6 +428,19 @@ test_contradiction_is_told(void **state)
          "        limit: {kind: time_control, applies_to: food, within: 4 h, left_at_most: 21 "
          "°C, never_above: 20 °C}",
          43, 102, "never_above is colder than left_at_most"},
+        {43,
+         "        limit: {kind: cook, applies_to: food, at_least: 63 °C, come_up_from: 50 °F}",
+         43, 78, "write all three"},
+        {43,
+         "        limit: {kind: hold_cold, applies_to: food, at_most: 5 °C, never_above: 5 °C}",
+         43, 80, "never_above is not warmer than at_most"},
+        {43,
+         "        limit: {kind: danger_zone, applies_to: food, cold_at_most: 5 °C, "
+         "hot_at_least: "
+         "60 °C, within: 2 h, use_at_once_after: 2 h}",
+         43, 127, "use_at_once_after is not shorter than within"},
+        {39, "    name: Roast\n    limit: {kind: cook, applies_to: food, at_least: 63 °C}", 40,
+         19, "a product's own limit, over all its steps, is a danger_zone"},
         {35, "      one_period: 4 h", 35, 19, "one_period is a time of the food"},
     };
     for (size_t i = 0; i < COUNT(cases); i++)
@@ -1081,6 +1094,20 @@ test_limit_text_says_everything(void **state)
         {"{kind: cool, applies_to: food, from: 57 °C, stages: [{to: 21 °C, within: 2 h}, {to: "
          "5 °C, within: 6 h}]}",
          "from 57.0 °C to 21.0 °C within 2 h, to 5.0 °C within 6 h (food)"},
+        {"{kind: hold_cold, applies_to: food, at_most: -18 °C, tolerance: 20 min, never_above: "
+         "-15 "
+         "°C}",
+         "at most -18.0 °C, warmer for at most 20 min, never above -15.0 °C (food)"},
+        {"{kind: danger_zone, applies_to: food, cold_at_most: 5 °C, hot_at_least: 60 °C, "
+         "within: "
+         "4 h, use_at_once_after: 2 h}",
+         "for at most 4 h in all warmer than 5.0 °C and colder than 60.0 °C, used at once "
+         "after 2 "
+         "h (food)"},
+        {"{kind: added_table, applies_to: food, validated_by: Study 7, rows: [{at_least: 60 "
+         "°C, "
+         "for: 12 min}], come_up_from: 50 °F, come_up_to: 130 °F, come_up_within: 6 h}",
+         "added up: at least 60.0 °C for 12 min; from 50.0 °F to 130.0 °F within 6 h (food)"},
         {"{kind: reheat, applies_to: food, at_least: 74 °C, within: 2 h}",
          "at least 74.0 °C within 2 h (food)"},
         {"{kind: reheat, applies_to: food, at_least: 74 °C, within: 2 h, rise_from: 5 °C, "

@@ -1,0 +1,169 @@
+/* A table added up: docs/engine.md E167, E168. Rows of FDA Food Code 2022, 3-401.11(B)(1): 60.0
+ * °C for 12 min, 62.2 °C for 5 min, 65.0 °C for 85 s, 70.0 °C for 0 s. Cold food never above a
+ * temperature: E166, figures of Directive 89/108/EEC, Article 5: -18 °C, briefly -15 °C. */
+#include "tests/support/check.h"
+
+#include <stdio.h>
+
+#include "tests/support/engine_rig.h"
+
+#define ROWS                                                                                   \
+    "rows: [{at_least: 60 °C, for: 12 min}, {at_least: 62.2 °C, for: 5 min}, {at_least: 65 " \
+    "°C, for: 85 s}, {at_least: 70 °C, for: 0 s}]"
+#define ADDED  "{kind: added_table, applies_to: food, validated_by: Study 7, " ROWS "}"
+#define STRICT "{kind: cook_table, applies_to: food, " ROWS "}"
+#define FROZEN                                                                                 \
+    "{kind: hold_cold, applies_to: food, at_most: -18 °C, tolerance: 20 min, never_above: "   \
+    "-15 °C, back_for: 1 min}"
+
+/* Half of 12 min and half of 5 min, with a cold minute between: 1 in all. */
+static void
+test_sum_of_two_halves_is_met(void **state)
+{
+    (void)state;
+    rig_story(ADDED,
+              "0:00:00 begin dish p1\n0:00:10-0:06:10 p1 60.0\n0:06:20-0:07:10 p1 59.0\n"
+              "0:07:20-0:09:40 p1 62.2\n0:09:50 p1 62.2\n0:10:00 p1 62.2\n",
+              "0:09:50 limit-met held p1 62.2 since 0:00:00 found 0:12:00\n");
+}
+
+/* A thousandth of a second less is not. */
+static void
+test_sum_just_short_is_not(void **state)
+{
+    (void)state;
+    rig_story(
+        ADDED,
+        "0:00:00 begin dish p1\n0:00:10-0:06:10 p1 60.0\n0:06:20-0:07:10 p1 59.0\n"
+        "0:07:20-0:09:40 p1 62.2\n0:09:49.999 p1 62.2\n0:09:59.999 p1 59.0\n0:10:10 move\n",
+        "0:10:10 deviation-opened left-early #1 p1 59.0 since 0:00:00 found 0:11:59.997\n"
+        "0:10:10 deviation-ended batch-ended #1\n");
+}
+
+/* Between two readings it is as warm as the colder of them; between two rows the colder row. */
+static void
+test_sum_takes_the_colder_end_and_row(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(ADDED, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10 p1 60.0\n0:00:20 p1 62.5\n0:00:30 p1 62.1\n"
+                  "0:00:40 p1 62.1\n");
+    assert_int_equal(rig_batch(rig).credited_ms, 30000); /* all of it in the first row */
+    rig_play(rig, "0:00:50 p1 59.9\n0:01:00 p1 60.0\n");
+    assert_int_equal(rig_batch(rig).credited_ms, 30000);
+    rig_reload(rig);
+    assert_int_equal(rig_batch(rig).credited_ms, 30000);
+    rig_free(rig);
+}
+
+static void
+test_sum_zero_seconds_are_met_when_reached(void **state)
+{
+    (void)state;
+    rig_story(ADDED, "0:00:00 begin dish p1\n0:00:10 p1 69.999\n0:00:20 p1 70.0\n",
+              "0:00:20 limit-met held p1 70.0 since 0:00:00 found 0:12:00\n");
+}
+
+static void
+test_sum_each_probe_has_to_earn_it(void **state)
+{
+    (void)state;
+    rig_story(ADDED,
+              "0:00:00 begin dish p1 p2\n0:00:10 p1 70.0\n0:00:10 p2 65.0\n0:00:40 p1 70.0\n"
+              "0:00:40 p2 65.0\n0:01:10 p1 69.0\n0:01:10 p2 65.0\n0:01:34.999 p1 69.0\n"
+              "0:01:34.999 p2 65.0\n0:01:35 p1 69.0\n0:01:35 p2 65.0\n",
+              "0:01:35 limit-met held p2 65.0 since 0:00:00 found 0:12:00\n");
+}
+
+static void
+test_sum_gap_and_hand_earn_nothing(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(ADDED, NULL);
+    rig_play(rig,
+             "0:00:00 begin dish p1\n0:00:10 p1 60.0\n0:00:40 p1 60.0\n0:01:10.001 p1 60.0\n"
+             "0:01:15 hand 70.0\n");
+    assert_int_equal(rig_batch(rig).credited_ms, 30000);
+    rig_expect(rig, "");
+    rig_free(rig);
+}
+
+/* A deterministic series of its own (xorshift, G. Marsaglia 2003). */
+static unsigned
+next_number(unsigned *seed)
+{
+    *seed ^= *seed << 13;
+    *seed ^= *seed >> 17;
+    *seed ^= *seed << 5;
+    return *seed;
+}
+
+/* What passes strictly passes added up. */
+static void
+test_sum_never_fails_what_passes_strictly(void **state)
+{
+    (void)state;
+    unsigned seed = 20260301, passed = 0;
+    for (int round = 0; round < 60; round++) {
+        struct rig *strict = rig_new(STRICT, NULL), *added = rig_new(ADDED, NULL);
+        rig_play(strict, "0:00:00 begin dish p1\n");
+        rig_play(added, "0:00:00 begin dish p1\n");
+        int temp = 62000, at_s = 0;
+        for (int i = 0; i < 100; i++) {
+            char line[80];
+            at_s += 1 + (int)(next_number(&seed) % 29);
+            temp += (int)(next_number(&seed) % 1600) - 790;
+            temp = temp > 66000 ? 66000 : temp < 59500 ? 59500 : temp;
+            (void)snprintf(line, sizeof line, "0:%02d:%02d p1 %d.%03d\n", at_s / 60, at_s % 60,
+                           temp / 1000, temp % 1000);
+            rig_play(strict, line);
+            rig_play(added, line);
+        }
+        enum engine_verdict strictly = rig_batch(strict).verdict,
+                            sum = rig_batch(added).verdict;
+        if (strictly == VERDICT_MET)
+            assert_int_equal(sum, VERDICT_MET);
+        passed += strictly == VERDICT_MET;
+        rig_free(strict);
+        rig_free(added);
+    }
+    assert_in_range(passed, 1, 59);
+}
+
+/* ---- never above ---- */
+
+static void
+test_ceiling_of_frozen_food(void **state)
+{
+    (void)state;
+    rig_story(FROZEN,
+              "0:00:00 begin dish p1\n0:00:10-0:05:00 p1 -18.0\n0:05:10-0:20:00 p1 -15.0\n"
+              "0:20:10-0:25:00 p1 -18.0\n",
+              "");
+    rig_story(
+        FROZEN,
+        "0:00:00 begin dish p1\n0:00:10-0:05:00 p1 -18.0\n0:05:10 p1 -15.0\n0:05:20 p1 "
+        "-14.999\n0:05:30-0:06:40 p1 -18.0\n",
+        "0:05:20 deviation-opened above-ceiling #1 p1 -14.999 since 0:05:10\n"
+        "0:06:30 deviation-ended back-inside #1 p1 -18.0 worst -14.999 since 0:05:10 found "
+        "0:00:20\n");
+    rig_story(
+        FROZEN, "0:00:00 begin dish p1\n0:00:10-0:05:00 p1 -18.0\n0:05:10-0:25:20 p1 -17.0\n",
+        "0:25:10 deviation-opened out-too-long #1 p1 -17.0 since 0:05:10 found 0:20:00\n");
+}
+
+int
+main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_sum_of_two_halves_is_met),
+        cmocka_unit_test(test_sum_just_short_is_not),
+        cmocka_unit_test(test_sum_takes_the_colder_end_and_row),
+        cmocka_unit_test(test_sum_zero_seconds_are_met_when_reached),
+        cmocka_unit_test(test_sum_each_probe_has_to_earn_it),
+        cmocka_unit_test(test_sum_gap_and_hand_earn_nothing),
+        cmocka_unit_test(test_sum_never_fails_what_passes_strictly),
+        cmocka_unit_test(test_ceiling_of_frozen_food),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
