@@ -209,15 +209,61 @@ test_refusals_say_what_to_do(void **state)
         {"1:10:05 correct 3 withdraw refused\n", "record 3 is no step that began by itself"},
         {"1:10:05 correct 4 at 1:12:00 refused\n", "still to come"},
         {"1:10:05 confirm yes VK refused\n", "no correction of batch 1 waits"},
+        {"1:10:05 end served\n1:10:06 confirm yes VK refused\n",
+         "no correction of batch 1 waits"},
     };
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
         struct rig *rig = cooling();
         rig_play(rig, cases[i].line);
         if (!strstr(rig->refusal, cases[i].told))
             fail_msg("'%s': %s", cases[i].line, rig->refusal);
-        rig_expect(rig, "");
         rig_free(rig);
     }
+}
+
+/* What the socket can say and the command cannot. */
+static void
+test_time_and_withdrawal_are_bounded(void **state)
+{
+    (void)state;
+    struct rig *rig = cooling();
+    struct entry entry;
+    char told[300];
+    entry_clear(&entry, ENTRY_CORRECT);
+    snprintf(entry.who, sizeof entry.who, "AB");
+    snprintf(entry.reason, sizeof entry.reason, "why");
+    entry.refers = 4;
+    entry.given_ms = RIG_BASE_MS; /* the first record */
+    assert_true(engine_check(rig->engine, &entry, told, sizeof told));
+    entry.given_ms = RIG_BASE_MS - 1;
+    assert_false(engine_check(rig->engine, &entry, told, sizeof told));
+    assert_non_null(strstr(told, "no records of that time"));
+    entry.given_ms = rig_time("1:11:00"); /* the last input is a minute older */
+    assert_true(engine_check(rig->engine, &entry, told, sizeof told));
+    entry.given_ms++;
+    assert_false(engine_check(rig->engine, &entry, told, sizeof told));
+    assert_non_null(strstr(told, "still to come"));
+    entry.given_ms = RIG_BASE_MS;
+    entry.withdraw = true;
+    assert_false(engine_check(rig->engine, &entry, told, sizeof told));
+    assert_non_null(strstr(told, "not both"));
+    entry.withdraw = false;
+    entry.has_temp = true;
+    assert_false(engine_check(rig->engine, &entry, told, sizeof told));
+    assert_non_null(strstr(told, "no temperature"));
+    rig_free(rig);
+}
+
+/* The new deadline is told at its own instant, without a reading. */
+static void
+test_corrected_clock_has_its_own_deadline(void **state)
+{
+    (void)state;
+    struct rig *rig = cooling();
+    rig_play(rig, "1:10:05 correct 4 at 0:50:00\n2:50:00 wait\n");
+    rig->log[rig->log_len] = '\0';
+    assert_non_null(strstr(rig->log, "2:50:00 deviation-opened too-late"));
+    rig_free(rig);
 }
 
 static void
@@ -278,6 +324,8 @@ main(void)
         cmocka_unit_test(test_withdrawn_step_takes_its_question_with_it),
         cmocka_unit_test(test_withdrawn_batch_was_none),
         cmocka_unit_test(test_refusals_say_what_to_do),
+        cmocka_unit_test(test_time_and_withdrawal_are_bounded),
+        cmocka_unit_test(test_corrected_clock_has_its_own_deadline),
         cmocka_unit_test(test_step_that_is_over_cannot_be_corrected),
         cmocka_unit_test(test_sole_operator_confirms_alone),
         cmocka_unit_test(test_state_saved_while_it_waits_changes_nothing),

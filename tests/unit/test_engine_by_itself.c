@@ -180,6 +180,8 @@ test_unmet_step_is_a_question_and_the_clock_does_not_wait(void **state)
     struct rig *rig = rig_new(COOK_THEN_COOL, NULL);
     rig_play(rig, "0:00:00 begin dish p1\n0:00:10-0:10:00 p1 50.0 65.0\n"
                   "0:10:10-0:20:00 p1 65.0 57.5\n0:20:10-0:21:10 p1 56.9 56.5\n");
+    assert_int_equal(rig->out.decisions[0].batch, 1);
+    assert_string_equal(rig->out.decisions[0].step, "first");
     rig_expect(rig, "0:21:10 asked ambiguous p1 56.5 since 0:20:00\n");
     assert_int_equal(engine_view_undecided(rig->engine, waiting, 4), 1);
     assert_int_equal(waiting[0].said.kind, DECISION_ASKED);
@@ -272,6 +274,7 @@ test_two_steps_that_could_begin_are_a_question(void **state)
     rig_expect(rig, "0:06:10 asked ambiguous p1 78.922 since 0:06:10\n");
     assert_int_equal(engine_view_undecided(rig->engine, waiting, 4), 1);
     assert_int_equal(waiting[0].said.probe, 1);
+    assert_true(waiting[0].said.since_ms == rig_time("0:20:00"));
     /* The higher start counts: the clock is never later than the law's. */
     rig_play(rig,
              "0:40:05 begin dish step=chill p1\n0:40:10-1:50:00 p1 49.9 11.0\n1:50:00 wait\n");
