@@ -256,6 +256,28 @@ test_oven_air_and_a_passing_warmth_begin_nothing(void **state)
               "");
 }
 
+/* E174: clearly hot without a break for settle_for, from the start. */
+static void
+test_hot_food_has_to_stay_clearly_hot(void **state)
+{
+    (void)state;
+    rig_story(COOK_THEN_COOL,
+              "0:00:00-0:05:00 p1 20.0\n0:05:10-0:05:50 p1 58.5\n0:06:00 p1 58.0\n"
+              "0:06:10-0:07:00 p1 58.5\n",
+              "");
+    rig_story(COOK_THEN_COOL,
+              "0:00:00-0:05:00 p1 20.0\n0:05:10-0:05:50 p1 58.5\n0:06:00 p1 58.0\n"
+              "0:06:10-0:07:10 p1 58.5\n",
+              "0:07:10.001 step-begun by-itself p1 58.5\n");
+    /* A step of food_jump is unsteady, up or down; a little less is not. */
+    rig_story(COOK_THEN_COOL,
+              "0:00:00-0:05:00 p1 20.0\n0:05:10-0:05:50 p1 66.0\n0:06:00-0:06:50 p1 62.0\n",
+              "");
+    rig_story(COOK_THEN_COOL,
+              "0:00:00-0:05:00 p1 20.0\n0:05:10-0:05:50 p1 66.0\n0:06:00-0:06:10 p1 62.001\n",
+              "0:06:10.001 step-begun by-itself p1 62.001\n");
+}
+
 static void
 test_idle_probe_without_a_step_begins_nothing(void **state)
 {
@@ -376,6 +398,7 @@ main(void)
         cmocka_unit_test(test_hot_food_on_an_idle_probe_begins_its_batch),
         cmocka_unit_test(test_probe_that_stays_hot_after_its_batch_begins_nothing),
         cmocka_unit_test(test_oven_air_and_a_passing_warmth_begin_nothing),
+        cmocka_unit_test(test_hot_food_has_to_stay_clearly_hot),
         cmocka_unit_test(test_idle_probe_without_a_step_begins_nothing),
         cmocka_unit_test(test_two_steps_that_could_begin_are_a_question),
         cmocka_unit_test(test_person_can_say_that_hot_food_is_none),

@@ -359,6 +359,39 @@ test_missing_readings_never_let_air_meet_a_stage(void **state)
     assert_true(seen > 200); /* the stories are about something */
 }
 
+/* Without a fresh reading of the air nobody can tell what the probe is in: it stays as it was.
+ */
+static void
+test_without_fresh_air_nothing_changes(void **state)
+{
+    (void)state;
+    struct rig *rig = cooled_to_25();
+    rig_play(rig, "1:25:31 p1 20.1\n"); /* the air was last read at 1:25:00, 30 s are fresh */
+    assert_int_equal(rig->quality, READING_GOOD); /* food could have fallen by that in 31 s */
+    rig_free(rig);
+    rig = cooled_to_25();
+    rig_play(rig, "1:25:30 p1 20.1\n");
+    assert_int_equal(rig->quality, SUSPECT_PULLED_OUT);
+    rig_play(rig, "1:25:40-1:28:00 p1 24.6\n");
+    assert_int_equal(rig->quality, SUSPECT_PULLED_OUT);
+    rig_free(rig);
+}
+
+/* A person has handed the probe to other food: what it shows next is that food. */
+static void
+test_hand_over_forgets_the_food_before(void **state)
+{
+    (void)state;
+    struct rig *rig = cooled_to_25();
+    rig_play(rig, "1:25:05 end discarded\n1:25:06 begin dish p1\n");
+    rig->log_len = 0;
+    beside(rig, 5110, 5130, 20.5, 20.5, 20.0);
+    assert_int_equal(rig->out.quality, READING_GOOD);
+    rig->log[rig->log_len] = '\0';
+    assert_null(strstr(rig->log, "suspect-begun"));
+    rig_free(rig);
+}
+
 /* ---- the physics ---- */
 
 /* What is left of its distance at the centre: slab, cylinder, sphere with the surface held. The
@@ -502,6 +535,8 @@ main(void)
         cmocka_unit_test(test_back_on_both_sides_of_three_quarters),
         cmocka_unit_test(test_way_out_on_both_sides_of_the_bound),
         cmocka_unit_test(test_missing_readings_never_let_air_meet_a_stage),
+        cmocka_unit_test(test_without_fresh_air_nothing_changes),
+        cmocka_unit_test(test_hand_over_forgets_the_food_before),
         cmocka_unit_test(test_thin_food_at_its_fastest_is_never_taken_for_a_pulled_probe),
         cmocka_unit_test(test_recorded_runs_have_no_pulled_probe),
         cmocka_unit_test(test_recorded_run_with_a_pull_put_into_it_is_recognised),
