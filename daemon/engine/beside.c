@@ -11,13 +11,21 @@
 
 enum which { LIFE, RISE, WHICH_COUNT };
 
+/* NULL when there is none: mostly. */
+static const struct plan_limit *
+limit_of(const struct judging *j, enum which which)
+{
+    const struct plan_limit *limit = which == LIFE ? &batch_product(j->engine, j->food)->life
+                                                   : batch_step(j->engine, j->food)->limit.rise;
+    return limit && limit->kind != LIMIT_NONE ? limit : NULL;
+}
+
 /* Turns j into one of this run; false when there is none. */
 static bool
 judging_of(struct judging *j, enum which which)
 {
-    const struct plan_limit *limit = which == LIFE ? &batch_product(j->engine, j->food)->life
-                                                   : batch_step(j->engine, j->food)->limit.rise;
-    if (!limit || limit->kind == LIMIT_NONE)
+    const struct plan_limit *limit = limit_of(j, which);
+    if (!limit)
         return false;
     j->limit = limit;
     j->run = which == LIFE ? &j->food->life : &j->food->rise;
@@ -46,6 +54,8 @@ beside_begin_step(const struct judging *j)
 {
     begin(j, RISE);
     for (enum which i = LIFE; i < WHICH_COUNT; i++) {
+        if (!limit_of(j, i))
+            continue;
         struct judging own = *j;
         if (judging_of(&own, i))
             zone_probes(&own, j->run);
@@ -94,6 +104,8 @@ void
 beside_reading(const struct judging *step, const struct reading *reading)
 {
     for (enum which i = LIFE; i < WHICH_COUNT; i++) {
+        if (!limit_of(step, i))
+            continue;
         struct judging j = *step;
         if (judging_of(&j, i))
             take(&j, reading);
@@ -104,6 +116,8 @@ void
 beside_hand(const struct judging *step, int32_t temp_mC)
 {
     for (enum which i = LIFE; i < WHICH_COUNT; i++) {
+        if (!limit_of(step, i))
+            continue;
         struct judging j = *step;
         if (judging_of(&j, i))
             judge_of(j.limit->kind)->hand(&j, temp_mC);
@@ -114,6 +128,8 @@ void
 beside_due(const struct judging *step)
 {
     for (enum which i = LIFE; i < WHICH_COUNT; i++) {
+        if (!limit_of(step, i))
+            continue;
         struct judging j = *step;
         if (judging_of(&j, i))
             judge_of(j.limit->kind)->due(&j);
@@ -125,6 +141,8 @@ beside_next_due(const struct judging *step)
 {
     int64_t first_ms = TIME_NEVER;
     for (enum which i = LIFE; i < WHICH_COUNT; i++) {
+        if (!limit_of(step, i))
+            continue;
         struct judging j = *step;
         int64_t due_ms = judging_of(&j, i) ? judge_of(j.limit->kind)->next_due(&j) : TIME_NEVER;
         first_ms = due_ms < first_ms ? due_ms : first_ms;

@@ -149,6 +149,16 @@ COOKS = [
     ("food-code-2022/intact-meat", 63, 15, "FDA Food Code 2022, 3-401.11(A)(1)(b)"),
     ("food-code-2022/plant-food", 57, 0, "FDA Food Code 2022, 3-401.13"),
     ("scotland-2006/reheating", 82, 0, "Food Hygiene (Scotland) Regulations 2006, Schedule 4 para 3"),
+    ("new-zealand-fcp/reheating", 75, 0, "NZ training text 2020"),
+    ("ireland-gn15-2018/cooking", 75, 0, "FSAI Guidance Note 15 (2018)"),
+    ("ireland-gn15-2018/reheating", 70, 0, "FSAI Guidance Note 15 (2018)"),
+    ("minnesota-2019/intact-meat", 63, 15, "Minnesota Rules 4626.0340 (2019), 3-401.11(A)(1)"),
+    ("minnesota-2019/poultry", 74, 15, "Minnesota Rules 4626.0340 (2019), 3-401.11(A)(3)"),
+    ("us-consumer-advice/poultry", 73.889, 0, "USDA FSIS safe minimum chart: 165 °F"),
+    ("us-consumer-advice/ground-meat", 71.111, 0, "USDA FSIS safe minimum chart: 160 °F"),
+    ("us-consumer-advice/leftovers", 73.889, 0, "USDA FSIS: 165 °F"),
+    ("fsis-appendix-a-2021/poultry-rolls", 71.111, 0, "USDA FSIS Revised Appendix A, December 2021, p. 39: 160 °F"),
+    ("fsis-appendix-a-2021/poultry-rolls-cured", 68.333, 0, "USDA FSIS Revised Appendix A, December 2021, p. 39: 155 °F"),
     ("hong-kong/cooking", 75, 0, "Centre for Food Safety, Five Keys: cook thoroughly"),
 ]
 
@@ -177,6 +187,13 @@ HOLDS = [
     ("hong-kong/cold-holding", 4, False, False, "FEHD Food Hygiene Code, section 4.3"),
     ("hong-kong/hot-holding", 60, True, False, "FEHD Food Hygiene Code, section 4.3"),
     ("hong-kong/frozen", -18, False, False, "FEHD Food Hygiene Code, section 4.3"),
+    ("new-zealand-fcp/cold-holding", 5, False, False, "NZ training text 2020"),
+    ("quebec-p29-r1/cold-holding", 4, False, False, "Regulation respecting food, P-29 r.1, s. 1.4.1"),
+    ("quebec-p29-r1/hot-holding", 60, True, False, "Regulation respecting food, P-29 r.1, s. 1.4.1"),
+    ("quebec-p29-r1/frozen", -18, False, False, "Regulation respecting food, P-29 r.1, s. 1.4.1"),
+    ("din-10506-2023/hot-holding", 60, True, False, "DIN 10506:2023-03 as described by the DIN consumer council"),
+    ("eu-852-2004/receiving-meat", 7, False, False, "Regulation (EC) 853/2004 Annex III Section I Chapter VII"),
+    ("england-wales-ni/receiving-cold", 8, False, False, "Food Safety and Hygiene (England) Regulations 2013, Sch. 4 para 2"),
     ("france-2009/cold-holding-very-perishable", 4, False, False, "Arrêté du 21 décembre 2009, Annex I"),
     ("france-2009/cold-holding-perishable", 8, False, False, "Arrêté du 21 décembre 2009, Annex I"),
     ("france-2009/cold-holding-prepared", 3, False, False, "Arrêté du 21 décembre 2009, Annex I and IV(1)"),
@@ -214,6 +231,7 @@ UNVERIFIED = [
     ("codex-39-1993/hot-holding", 60, None, True),
     ("codex-39-1993/cold-holding", 4, None, False),
     ("codex-39-1993/reheating", 75, 0, True),
+    ("australia-3.2.2/receiving-cold", 5, None, False),
     ("uk-cook-chill/storage", 3, None, False),
     ("uk-cook-chill/reheating", 70, 120, True),
 ]
@@ -223,10 +241,10 @@ class Single(unittest.TestCase):
     def test_cooking(self):
         for rule, temp, hold_s, source in COOKS:
             with self.subTest(rule=rule, source=source):
-                self.assertEqual(by(rule, steady(temp * 1000, hold_s)), "met")
-                self.assertEqual(by(rule, steady(temp * 1000 - 1, 10 * hold_s)), "not met")
+                self.assertEqual(by(rule, steady(round(temp * 1000), hold_s)), "met")
+                self.assertEqual(by(rule, steady(round(temp * 1000) - 1, 10 * hold_s)), "not met")
                 if hold_s > 0:
-                    self.assertEqual(by(rule, steady(temp * 1000, hold_s - 0.001)), "not met")
+                    self.assertEqual(by(rule, steady(round(temp * 1000), hold_s - 0.001)), "not met")
 
     def test_holding(self):
         for rule, temp, hot, strict, source in HOLDS:
@@ -342,6 +360,59 @@ class Single(unittest.TestCase):
                 self.assertEqual(verdict["verdict"], word)
                 if reason:
                     self.assertEqual((verdict["reason"], verdict["time_s"]), (reason, 22200))
+
+    def test_once_outside_at_most(self):
+        """Below 60 °C for more than 2 h: throw away; up to 2 h: reheat or cool (NZ MPI food control plan 2013)."""
+        rule = "new-zealand-fcp/hot-holding"
+        for back_s, word in ((7199, "met"), (7200, "met"), (7201, "not met")):
+            rows = [(t, 59.999 if 60 <= t < back_s else 60.0) for t in sorted({*range(0, 8401, 60), back_s})]
+            with self.subTest(back_s=back_s):
+                verdict = judge(rows, "--limit", rule)
+                self.assertEqual((verdict["verdict"], verdict["time_s"] if word == "not met" else None),
+                                 (word, 7200 if word == "not met" else None))
+
+    def test_more_time_in_between(self):
+        """40 to 140 °F for 2 h (USDA FSIS and foodsafety.gov); thawed parts above 5 °C for 4 h in all (FDA Food Code 2022,
+        3-501.13(B)(1))."""
+        for rule, inside, outside, most_s in (("us-consumer-advice/danger-zone", 4.445, 4.444, 7200),
+                                              ("us-consumer-advice/danger-zone", 59.999, 60.0, 7200),
+                                              ("food-code-2022/thawing-water", 5.001, 5.0, 14400)):
+            for back_s, word in ((most_s, "met"), (most_s + 1, "not met")):
+                rows = [(t, inside if 60 <= t < back_s else outside) for t in sorted({*range(0, most_s + 601, 60), back_s})]
+                with self.subTest(rule=rule, inside=inside, back_s=back_s):
+                    verdict = judge(rows, "--limit", rule)
+                    self.assertEqual(verdict["verdict"], word)
+                    if word == "not met":
+                        self.assertEqual(verdict["time_s"], most_s)
+
+    def test_rest_of_whole_cuts(self):
+        """145 °F, then 3 minutes of rest (USDA FSIS safe minimum internal temperature chart)."""
+        rows = [(t, 62.778 if t == 60 else 62.0) for t in range(0, 241, 10)]
+        verdict = judge(rows, "--limit", "us-consumer-advice/whole-cuts")
+        self.assertEqual((verdict["verdict"], verdict["time_s"]), ("met", 240))
+        self.assertEqual(by("us-consumer-advice/whole-cuts", rows[:-1]), "inconclusive")
+        self.assertEqual(by("us-consumer-advice/whole-cuts", [(t, 62.777) for t in range(0, 241, 10)]), "not met")
+
+    def test_rows_of_an_older_edition(self):
+        """Minnesota Rules 4626.0340 (2019), adopting FDA Food Code 2013 3-401.11(A)(2) and chart."""
+        table = ((63, 180), (66, 60), (68, 15), (70, 0))
+        for temp, hold_s in table:
+            with self.subTest(temp=temp):
+                self.assertEqual(by("minnesota-2019/non-intact-meat", steady(temp * 1000, hold_s)), "met")
+                if hold_s:
+                    self.assertEqual(by("minnesota-2019/non-intact-meat", steady(temp * 1000, hold_s - 0.001)), "not met")
+                colder = [h for t, h in table if t < temp]
+                if colder:
+                    self.assertEqual(by("minnesota-2019/non-intact-meat", steady(temp * 1000 - 1, colder[-1] - 0.001)), "not met")
+
+    def test_cooling_from_room_temperature(self):
+        """To 5 °C within 4 h of preparation (FDA Food Code 2022, 3-501.14(B))."""
+        rule = "food-code-2022/cooling-ambient"
+        for at_s, word in ((14399, "met"), (14400, "met"), (14401, "not met")):
+            rows = [(0, 20.0, "start")] + [(t, 20.0 - 14.9 * t / 14400) for t in range(60, 14400, 60) if t < at_s]
+            rows += [(at_s, 5.0), (at_s + 60, 4.9)]
+            with self.subTest(at_s=at_s):
+                self.assertEqual(by(rule, rows), word)
 
     def test_standing(self):
         """74 °C by microwave, then covered for 2 min (FDA Food Code 2022, 3-401.12)."""

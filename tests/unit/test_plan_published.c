@@ -256,16 +256,34 @@ test_directory_that_is_none(void **state)
     assert_int_equal(setenv("TRIVET_PROFILES", directory.path, 1), 0);
 }
 
+/* A product's own limit, over all its steps, can be a published one. */
+static void
+test_product_names_a_published_limit(void **state)
+{
+    (void)state;
+    char text[400];
+    assert_int_equal(setenv("TRIVET_PROFILES", "config/profiles", 1), 0);
+    struct plan *plan =
+        load(HEAD STEP("{kind: none}") "    limit: {profile: singapore-2011/catered}\n");
+    const struct plan_limit *life = &plan->products[0].life;
+    assert_string_equal(plan_limit_text(text, sizeof text, life),
+                        "for at most 4 h in all from 5.0 °C to 60.0 °C (food)");
+    assert_string_equal(life->published->rule, "singapore-2011/catered");
+    plan_free(plan);
+    assert_int_equal(setenv("TRIVET_PROFILES", directory.path, 1), 0);
+}
+
 /* Every rule that is shipped can be named, and then is what the profile says. */
 static void
 test_every_shipped_rule_can_be_named(void **state)
 {
     (void)state;
     static const char *const files[] = {
-        "australia-3.2.2", "canada-2016",         "codex-39-1993",        "england-wales-ni",
-        "eu-852-2004",     "food-code-2022",      "fsis-appendix-a-2021", "hong-kong",
-        "scotland-2006",   "uk-cook-chill",       "france-2009",          "food-code-2026",
-        "singapore-2011",  "fsis-appendix-b-2021"};
+        "australia-3.2.2", "canada-2016",          "codex-39-1993",        "england-wales-ni",
+        "eu-852-2004",     "food-code-2022",       "fsis-appendix-a-2021", "hong-kong",
+        "scotland-2006",   "uk-cook-chill",        "france-2009",          "food-code-2026",
+        "singapore-2011",  "fsis-appendix-b-2021", "new-zealand-fcp",      "quebec-p29-r1",
+        "din-10506-2023",  "ireland-gn15-2018",    "us-consumer-advice",   "minnesota-2019"};
     assert_int_equal(setenv("TRIVET_PROFILES", "config/profiles", 1), 0);
     for (size_t i = 0; i < sizeof files / sizeof *files; i++) {
         char path[100], text[2000], before[4000], after[4000];
@@ -295,6 +313,7 @@ main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_figures_and_source_are_those_of_the_profile),
+        cmocka_unit_test(test_product_names_a_published_limit),
         cmocka_unit_test(test_record_needs_no_profile),
         cmocka_unit_test(test_record_without_its_figures_is_refused),
         cmocka_unit_test(test_unverified_figures_need_the_plans_word),
