@@ -44,9 +44,9 @@ enum decision_kind {
     DECISION_SHELF_ENDED,         /* a deviation's alarm, or a place's, is told again: since_ms,
                                      found_ms */
     DECISION_ALARM_RAISED,        /* an alarm whose cause is still there sounds again */
-    DECISION_ESCALATED, /* nobody has acted on an alarm, or heard it, for required_ms since
-                           since_ms: level says who is told now */
-    DECISION_MET_WITHDRAWN,       /* a stage met by a probe on its way out of the food */
+    DECISION_ESCALATED,     /* nobody has acted on an alarm, or heard it, for required_ms since
+                               since_ms: level says who is told now */
+    DECISION_MET_WITHDRAWN, /* a stage met by a probe on its way out of the food */
 };
 
 /* The last kind and reason there are. */
