@@ -183,8 +183,11 @@ begin_run(struct engine *engine, struct engine_output *out, int64_t at_ms,
           const struct entry *entry, struct seen_hot seen)
 {
     run_begin(&batch->run, ++batch->serial, at_ms);
-    for (size_t i = 0; i < probe_count; i++)
+    for (size_t i = 0; i < probe_count; i++) {
         take_probe(engine, out, batch, at_ms, probes[i]);
+        if (entry->who[0] == '\0') /* E178: it is in the food already */
+            credible_in_food(probe_find(engine, probes[i]->number));
+    }
     struct judging j;
     judging_batch(&j, engine, out, at_ms, batch);
     batch->cooled_before = batch->cooled;

@@ -38,6 +38,12 @@ credible_hand_over(struct probe_state *probe, int64_t at_ms)
     probe->prev_mC = probe->credible_mC = probe->follow_mC = probe->extreme_mC = 0;
 }
 
+void
+credible_in_food(struct probe_state *probe)
+{
+    probe->handed_ms -= HANDOVER_MS + 1;
+}
+
 static void
 believe(struct probe_state *probe, int64_t at_ms, int32_t temp_mC)
 {
@@ -85,12 +91,18 @@ tell(struct judging *j, const struct probe_state *probe, enum decision_kind kind
     said->since_ms = probe->credible_ms;
 }
 
+/* It may still be put into the food. */
+static bool
+is_early(const struct judging *j, const struct probe_state *probe)
+{
+    return j->at_ms - probe->handed_ms <= HANDOVER_MS;
+}
+
 /* A jump of a probe that was believed. */
 static uint16_t
 judge_jump(struct judging *j, struct probe_state *probe, int32_t temp_mC, bool rising)
 {
-    bool early = j->at_ms - probe->handed_ms <= HANDOVER_MS;
-    enum jump what = judge_of(j->limit->kind)->jump(j, rising, early);
+    enum jump what = judge_of(j->limit->kind)->jump(j, rising, is_early(j, probe));
     if (what == JUMP_BELIEVED) {
         believe(probe, j->at_ms, temp_mC);
         return READING_GOOD;
@@ -197,7 +209,8 @@ static bool
 has_gone_out(struct judging *j, struct probe_state *probe, int32_t temp_mC)
 {
     struct beside was;
-    if (j->limit->kind == LIMIT_NONE || !pulled_out(j, probe, temp_mC, &was))
+    if (j->limit->kind == LIMIT_NONE || is_early(j, probe) ||
+        !pulled_out(j, probe, temp_mC, &was))
         return false;
     if (j->limit->kind == LIMIT_HOLD_HOT || j->limit->kind == LIMIT_HOLD_COLD)
         hold_take_back(j, probe->number, was.at_ms);
@@ -233,7 +246,8 @@ credible_judge(struct judging *j, struct probe_state *probe, int32_t temp_mC)
     if (jump)
         return judge_jump(j, probe, temp_mC, rising);
     believe(probe, j->at_ms, temp_mC);
-    pulled_note(j, probe, temp_mC);
+    if (!is_early(j, probe)) /* else it may still be on its way into the food (E182) */
+        pulled_note(j, probe, temp_mC);
     return READING_GOOD;
 }
 

@@ -15,6 +15,8 @@
 
 /* A person handed the probe to this step: whatever it shows next is taken as the food. */
 void credible_hand_over(struct probe_state *probe, int64_t at_ms);
+/* Nobody did: its step has begun by itself, and the probe is not being put in. */
+void credible_in_food(struct probe_state *probe);
 
 /* The quality of a reading with a temperature, as judged; tells the beginning and the end of
  * suspicion. */

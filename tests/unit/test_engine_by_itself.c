@@ -48,6 +48,19 @@ test_falling_core_begins_the_cooling_from_the_reading_that_fell_through(void **s
               "6:00:00 limit-met reached stage 2 p1 5.0 since 1:00:00 found 5:00:00\n");
 }
 
+/* E178: a person who moves the batch may put the probe in; nobody does here. */
+static void
+test_step_that_begins_by_itself_is_no_hand_over(void **state)
+{
+    (void)state;
+    rig_story(COOK_THEN_COOL,
+              COOKED_AND_FALLING "1:00:10-1:02:00 p1 56.9 56.0\n1:02:10 p1 66.0\n",
+              "0:05:10 limit-met reached p1 74.117 since 0:05:10\n"
+              "1:01:10.001 step-begun by-itself p1 56.41\n"
+              "1:01:10.001 clock-started fell-through-start since 1:00:00\n"
+              "1:02:10 suspect-begun left-food p1 66.0 since 1:02:00\n");
+}
+
 /* Nobody pressed a button, and the deadline passes all the same. */
 static void
 test_cooling_that_nobody_began_is_late_at_its_deadline(void **state)
@@ -383,6 +396,7 @@ main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(
             test_falling_core_begins_the_cooling_from_the_reading_that_fell_through),
+        cmocka_unit_test(test_step_that_begins_by_itself_is_no_hand_over),
         cmocka_unit_test(test_cooling_that_nobody_began_is_late_at_its_deadline),
         cmocka_unit_test(test_step_without_a_limit_between_is_passed_over),
         cmocka_unit_test(test_step_with_a_limit_between_is_not_passed_over),

@@ -207,7 +207,7 @@ second_reading(const char *tolerances, double food, double air, const char *afte
     struct rig *rig = rig_new(COOL, AIR);
     rig->next_plan = rig_plan(COOL, AIR, tolerances);
     snprintf(script, sizeof script,
-             "0:00:00 plan new\n0:00:01 begin dish p1\n0:00:09.900 a1 %.3f\n0:00:10 p1 "
+             "0:00:00 plan new\n0:00:01 begin dish p1\n0:05:09.900 a1 %.3f\n0:05:10 p1 "
              "%.3f\n%s.100 a1 %.3f\n",
              air, food, after, air_then);
     rig_play(rig, script);
@@ -224,35 +224,35 @@ static void
 test_pulled_on_both_sides_of_every_boundary(void **state)
 {
     (void)state;
-    /* The first reading is at 0:00:10, the second 101 ms after the time named. */
+    /* The first reading is at 0:05:10, the second 101 ms after the time named. */
     static const struct {
         double food, air;
         const char *after;
         double next, air_then;
         bool is_out;
     } cases[] = {
-        {24, 20, "0:00:20", 21, 20, true}, /* three quarters of 4, a quarter left */
-        {24, 20, "0:00:20", 21.001, 20, false},
-        {24, 20, "0:00:20", 21, 19.999, false}, /* not there */
-        {24, 20, "0:00:20", 21, 21, true},      /* the air has moved by a quarter */
-        {24, 20, "0:00:20", 21, 21.001, false},
-        {24, 20, "0:00:20", 20.5, 18.999, false},
-        {24, 20, "0:00:20", 21.001, 21, false}, /* it has itself not gone far enough */
-        {23, 20, "0:00:20", 20.75, 20, true},   /* three degrees apart */
-        {22.999, 20, "0:00:20", 20.5, 20, false},
-        {16, 20, "0:00:20", 19, 20, true}, /* colder food comes up to the air */
-        {16, 20, "0:00:20", 18.999, 20, false},
-        {16, 20, "0:00:20", 21, 20, true},
-        {24, 20, "0:02:09", 21, 20, true}, /* within 2 min */
-        {24, 20, "0:02:10", 21, 20, false},
-        {24, 20, "0:02:10", 20.3, 20, true}, /* in twice the time at the air itself */
-        {24, 20, "0:02:10", 20.301, 20, false},
-        {36, 20, "0:02:10", 21, 20, true}, /* or a sixteenth away */
-        {36, 20, "0:02:10", 21.001, 20, false},
-        {84, 20, "0:04:10", 21, 20, true}, /* or a sixty-fourth, in three times */
-        {84, 20, "0:04:10", 21.001, 20, false},
-        {24, 20, "0:10:09", 20.3, 20, true}, /* for five times */
-        {24, 20, "0:10:10", 20.3, 20, false},
+        {24, 20, "0:05:20", 21, 20, true}, /* three quarters of 4, a quarter left */
+        {24, 20, "0:05:20", 21.001, 20, false},
+        {24, 20, "0:05:20", 21, 19.999, false}, /* not there */
+        {24, 20, "0:05:20", 21, 21, true},      /* the air has moved by a quarter */
+        {24, 20, "0:05:20", 21, 21.001, false},
+        {24, 20, "0:05:20", 20.5, 18.999, false},
+        {24, 20, "0:05:20", 21.001, 21, false}, /* it has itself not gone far enough */
+        {23, 20, "0:05:20", 20.75, 20, true},   /* three degrees apart */
+        {22.999, 20, "0:05:20", 20.5, 20, false},
+        {16, 20, "0:05:20", 19, 20, true}, /* colder food comes up to the air */
+        {16, 20, "0:05:20", 18.999, 20, false},
+        {16, 20, "0:05:20", 21, 20, true},
+        {24, 20, "0:07:09", 21, 20, true}, /* within 2 min */
+        {24, 20, "0:07:10", 21, 20, false},
+        {24, 20, "0:07:10", 20.3, 20, true}, /* in twice the time at the air itself */
+        {24, 20, "0:07:10", 20.301, 20, false},
+        {36, 20, "0:07:10", 21, 20, true}, /* or a sixteenth away */
+        {36, 20, "0:07:10", 21.001, 20, false},
+        {84, 20, "0:09:10", 21, 20, true}, /* or a sixty-fourth, in three times */
+        {84, 20, "0:09:10", 21.001, 20, false},
+        {24, 20, "0:15:09", 20.3, 20, true}, /* for five times */
+        {24, 20, "0:15:10", 20.3, 20, false},
     };
     for (size_t i = 0; i < COUNT(cases); i++) {
         uint16_t quality = second_reading(NULL, cases[i].food, cases[i].air, cases[i].after,
@@ -260,9 +260,9 @@ test_pulled_on_both_sides_of_every_boundary(void **state)
         if ((quality == SUSPECT_PULLED_OUT) != cases[i].is_out)
             fail_msg("case %zu: quality %d", i, quality);
     }
-    assert_int_equal(second_reading("{pulled_within: 0 s}", 24, 20, "0:00:20", 20.1, 20),
+    assert_int_equal(second_reading("{pulled_within: 0 s}", 24, 20, "0:05:20", 20.1, 20),
                      READING_GOOD);
-    assert_int_equal(second_reading("{pulled_within: 1 ms}", 24, 20, "0:00:20", 20.1, 20),
+    assert_int_equal(second_reading("{pulled_within: 1 ms}", 24, 20, "0:05:20", 20.1, 20),
                      READING_GOOD);
 }
 
@@ -280,10 +280,10 @@ test_back_on_both_sides_of_three_quarters(void **state)
                  {40, SUSPECT_PULLED_OUT}}; /* this is other food */
     for (size_t i = 0; i < COUNT(cases); i++) {
         struct rig *rig = play(COOL, "0:00:00 begin dish p1\n");
-        beside(rig, 10, 10, 24, 24, 20);
-        beside(rig, 20, 20, 20.1, 20.1, 20);
+        beside(rig, 310, 310, 24, 24, 20);
+        beside(rig, 320, 320, 20.1, 20.1, 20);
         assert_int_equal(rig->quality, SUSPECT_PULLED_OUT);
-        beside(rig, 30, 30, cases[i].back, cases[i].back, 20);
+        beside(rig, 330, 330, cases[i].back, cases[i].back, 20);
         if (rig->quality != cases[i].quality)
             fail_msg("case %zu: quality %d", i, rig->quality);
         rig_free(rig);
@@ -297,8 +297,8 @@ test_way_out_on_both_sides_of_the_bound(void **state)
     (void)state;
     for (int k = 0; k < 2; k++) {
         struct rig *rig = play(COOL, "0:00:00 begin dish p1\n0:00:05 cooked 0:00:01\n");
-        beside(rig, 10, 10, 22.0, 22.0, 18.0);
-        beside(rig, 20, 20, k ? 21.037 : 21.038, 21.0, 18.0);
+        beside(rig, 310, 310, 22.0, 22.0, 18.0);
+        beside(rig, 320, 320, k ? 21.037 : 21.038, 21.0, 18.0);
         rig->log[rig->log_len] = '\0';
         assert_null(strstr(rig->log, "limit-met"));
         rig_free(rig);
@@ -306,9 +306,9 @@ test_way_out_on_both_sides_of_the_bound(void **state)
             "{kind: cool, applies_to: food, from: 57 °C, stages: [{to: 21.04 °C, within: 2 "
             "h}]}" IN_AIR,
             "0:00:00 begin dish p1\n0:00:05 cooked 0:00:01\n");
-        beside(rig, 10, 10, 22.0, 22.0, 18.0);
-        beside(rig, 20, 20, k ? 21.037 : 21.038, 21.0, 18.0);
-        beside(rig, 30, 30, 18.5, 18.5, 18.0);
+        beside(rig, 310, 310, 22.0, 22.0, 18.0);
+        beside(rig, 320, 320, k ? 21.037 : 21.038, 21.0, 18.0);
+        beside(rig, 330, 330, 18.5, 18.5, 18.0);
         rig->log[rig->log_len] = '\0';
         assert_non_null(strstr(rig->log, "limit-met reached stage 1"));
         assert_int_equal(strstr(rig->log, "met-withdrawn") != NULL, k);
@@ -373,6 +373,29 @@ test_without_fresh_air_nothing_changes(void **state)
     rig_play(rig, "1:25:30 p1 20.1\n");
     assert_int_equal(rig->quality, SUSPECT_PULLED_OUT);
     rig_play(rig, "1:25:40-1:28:00 p1 24.6\n");
+    assert_int_equal(rig->quality, SUSPECT_PULLED_OUT);
+    rig_free(rig);
+}
+
+/* From the drawer at 20 °C into food that is as cold as its place: that is no pull. Five
+ * minutes later it would be one. */
+static void
+test_probe_put_into_food_as_cold_as_its_place_is_believed(void **state)
+{
+    (void)state;
+    static const char hold[] =
+        "{kind: hold_cold, applies_to: food, at_most: 5 °C, tolerance: 2 h}" IN_AIR;
+    struct rig *rig = play(hold, "0:00:00 begin dish p1\n");
+    beside(rig, 10, 270, 20, 20, 3.0);
+    beside(rig, 280, 300, 10, 4, 3.0);
+    beside(rig, 310, 600, 4, 4, 3.0);
+    rig->log[rig->log_len] = '\0';
+    assert_null(strstr(rig->log, "pulled-out"));
+    assert_int_equal(rig->out.quality, READING_GOOD);
+    rig_free(rig);
+    rig = play(hold, "0:00:00 begin dish p1\n");
+    beside(rig, 10, 310, 20, 20, 3.0);
+    beside(rig, 320, 320, 4, 4, 3.0);
     assert_int_equal(rig->quality, SUSPECT_PULLED_OUT);
     rig_free(rig);
 }
@@ -535,6 +558,7 @@ main(void)
         cmocka_unit_test(test_back_on_both_sides_of_three_quarters),
         cmocka_unit_test(test_way_out_on_both_sides_of_the_bound),
         cmocka_unit_test(test_missing_readings_never_let_air_meet_a_stage),
+        cmocka_unit_test(test_probe_put_into_food_as_cold_as_its_place_is_believed),
         cmocka_unit_test(test_without_fresh_air_nothing_changes),
         cmocka_unit_test(test_hand_over_forgets_the_food_before),
         cmocka_unit_test(test_thin_food_at_its_fastest_is_never_taken_for_a_pulled_probe),
