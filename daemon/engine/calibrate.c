@@ -187,21 +187,10 @@ same_text(const char *a, const char *b)
     return strcmp(a ? a : "", b ? b : "") == 0;
 }
 
-/* A thermocouple's terminals, where another probe may be. */
-static bool
-same_cold_junction(const struct plan *was, const struct plan_probe *a, const struct plan *plan,
-                   const struct plan_probe *b)
-{
-    if (a->sensor == NULL || b->sensor == NULL || a->cold_probe < 0 || b->cold_probe < 0)
-        return a->sensor == NULL ||
-               (a->cold_probe == b->cold_probe && a->cold_mC == b->cold_mC);
-    return strcmp(was->probes[a->cold_probe].id, plan->probes[b->cold_probe].id) == 0;
-}
-
 /* Whether both plans take this probe's number from the same place and read it the same way: the
  * tolerances, the name and how often may differ. */
 static bool
-same_source(const struct plan *was, const struct plan_probe *a, const struct plan *plan,
+same_number(const struct plan *was, const struct plan_probe *a, const struct plan *plan,
             const struct plan_probe *b)
 {
     return strcmp(was->buses[a->bus].id, plan->buses[b->bus].id) == 0 &&
@@ -211,7 +200,23 @@ same_source(const struct plan *was, const struct plan_probe *a, const struct pla
            a->offset_micro == b->offset_micro && a->column == b->column &&
            same_text(a->channel, b->channel) && same_text(a->address, b->address) &&
            same_text(a->node, b->node) && same_text(a->sensor, b->sensor) &&
-           a->signal == b->signal && same_cold_junction(was, a, plan, b);
+           a->signal == b->signal;
+}
+
+/* And, of a thermocouple, with its terminals where they were; a probe there is none itself. */
+static bool
+same_source(const struct plan *was, const struct plan_probe *a, const struct plan *plan,
+            const struct plan_probe *b)
+{
+    if (!same_number(was, a, plan, b))
+        return false;
+    if (a->sensor == NULL)
+        return true;
+    if (a->cold_probe < 0 || b->cold_probe < 0)
+        return a->cold_probe == b->cold_probe && a->cold_mC == b->cold_mC;
+    const struct plan_probe *cold_a = &was->probes[a->cold_probe],
+                            *cold_b = &plan->probes[b->cold_probe];
+    return strcmp(cold_a->id, cold_b->id) == 0 && same_number(was, cold_a, plan, cold_b);
 }
 
 static bool

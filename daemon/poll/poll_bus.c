@@ -85,6 +85,7 @@ poll_bus_init(struct poll_bus *bus, const struct plan *plan, uint16_t index,
     bus->up = bus->told_up = true; /* a line is presumed well until it is not */
     /* Requests: each has a probe or switch of its own. */
     const size_t most = poll_bus_load(plan, index);
+    assert(most > 0); /* others are left alone */
     bus->requests = calloc(most, sizeof *bus->requests);
     bus->slots = calloc(most, sizeof *bus->slots);
     bus->switches = calloc(plan->switch_count + 1, sizeof *bus->switches);

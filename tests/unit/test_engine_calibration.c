@@ -531,6 +531,46 @@ test_correction_ends_when_a_plan_has_another_sensor_or_cold_junction(void **stat
     }
 }
 
+/* The plan with p1 a thermocouple whose terminals are p2, and p2 at a register. */
+static struct plan *
+plan_with_terminals_at(const char *reg)
+{
+    static const char p1[] = "register: 0, type: int16,\n     scale: 0.1 °C,";
+    struct plan *whole = plan_with(
+        p1, "register: 0, type: int16, sensor: tc-k, scale: 1 uV, cold_junction: p2,");
+    static char text[9000];
+    const char *at = strstr(whole->text, "register: 1,");
+    assert_non_null(at);
+    const int len = snprintf(text, sizeof text, "%.*s%s%s", (int)(at - whole->text),
+                             whole->text, reg, at + strlen("register: 1,"));
+    struct plan_faults faults;
+    struct plan *plan = plan_load_text("rig.yaml", text, (size_t)len, &faults);
+    assert_non_null(plan);
+    for (size_t i = 0; i < plan->probe_count; i++)
+        plan->probes[i].number = (uint16_t)(i + 1);
+    plan_free(whole);
+    return plan;
+}
+
+/* E127 of the thermocouple as well: its temperature is made with that of p2. */
+static void
+test_correction_ends_when_its_terminals_are_read_otherwise(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, FRIDGE);
+    struct entry adopt = ice_check("p1", 500, CORRECTION_ADOPT);
+    rig->next_plan = plan_with_terminals_at("register: 1,");
+    rig_play(rig, "0:00:05 plan\n");
+    enter_well(rig, "0:00:10", &adopt);
+    rig->next_plan = plan_with_terminals_at("register: 1,");
+    rig_play(rig, "0:00:20 plan\n");
+    rig_expect(rig, "");
+    rig->next_plan = plan_with_terminals_at("register: 9,");
+    rig_play(rig, "0:00:30 plan\n");
+    rig_expect(rig, "0:00:30 correction-ended entered p1\n");
+    rig_free(rig);
+}
+
 static void
 test_hand_held_ones_follow_the_plan(void **state)
 {
@@ -616,6 +656,7 @@ main(void)
         cmocka_unit_test(test_adjusted_probe_does_not_keep_its_correction),
         cmocka_unit_test(test_correction_ends_when_a_plan_reads_the_probe_otherwise),
         cmocka_unit_test(test_correction_ends_when_a_plan_has_another_sensor_or_cold_junction),
+        cmocka_unit_test(test_correction_ends_when_its_terminals_are_read_otherwise),
         cmocka_unit_test(test_hand_held_ones_follow_the_plan),
         cmocka_unit_test(test_reloaded_engine_goes_on),
     };

@@ -1,11 +1,11 @@
-/* Coefficients of the ITS-90 reference functions E(t) and of the approximate inverses t(E), types
- * K, T, J, E, N.
+/* Coefficients of the ITS-90 reference functions E(t) and of the approximate inverses t(E),
+ * types K, T, J, E, N.
  *
  * Source: NIST Monograph 175 (1993), as issued in NIST SRD 60, file allcoeff.tab; every figure
- * was read in a copy of the published text. E(t) = sum c_i t^i in mV with t in degC; type K from
- * 0 degC up adds a0 exp(a1 (t - a2)^2). t(E) = sum d_i E^i is only approximate; error_min_C to
- * error_max_C is the band that the source states for it, rounded to 0.01 degC. Copied once from
- * the source, as plain data; not generated at build time. */
+ * was read in a copy of the published text. E(t) = sum c_i t^i in mV with t in degC; type K
+ * from 0 degC up adds a0 exp(a1 (t - a2)^2). t(E) = sum d_i E^i is only approximate;
+ * error_min_C to error_max_C is the band that the source states for it, rounded to 0.01 degC.
+ * Copied once from the source, as plain data; not generated at build time. */
 #ifndef DATA_THERMOCOUPLE_COEFFICIENTS_H
 #define DATA_THERMOCOUPLE_COEFFICIENTS_H
 
