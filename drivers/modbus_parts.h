@@ -114,12 +114,13 @@ bool mbus_copies_keep(struct mbus_copies *copies, const struct driver_request *r
 struct mbus_line {
     const struct plan_bus *bus;
     const struct clock *clock;
-    modbus_t *context;    /* owns fd */
-    int fd;               /* -1: TCP, not connected at the moment */
-    int lock_fd;          /* RTU: holds the lock; -1 */
-    bool exclusive;       /* RTU: TIOCEXCL is set */
-    bool unsettled;       /* something went wrong: a late reply may still come */
-    int64_t unsettled_ms; /* since when nothing has been heard */
+    modbus_t *context;      /* owns fd */
+    int fd;                 /* -1: TCP, not connected at the moment */
+    int lock_fd;            /* RTU: holds the lock; -1 */
+    bool exclusive;         /* RTU: TIOCEXCL is set */
+    bool unsettled;         /* something went wrong: a late reply may still come */
+    int64_t unsettled_ms;   /* since when nothing has been heard; ahead while one may answer */
+    int64_t reply_until_ms; /* serial frames: end of the last request's time-out */
     int64_t quiet_ms;     /* serial frames: the line was empty until then, before the request */
     uint16_t transaction; /* TCP: of the last request */
     int owed;             /* TCP: requests in a row that got no reply on this connection */

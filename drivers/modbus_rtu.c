@@ -6,7 +6,8 @@
  * instead:
  *  - a frame ends with 3.5 characters of silence; more bytes within it spoil the exchange;
  *  - bytes nobody asked for, found before a request, and every failure but an exception, leave
- * the line unsettled: the next request waits until nothing was heard for max_late_ms;
+ * the line unsettled: the next request waits until nothing was heard for max_late_ms, counted
+ * from the end of the time-out where the reply itself has not come;
  *  - a reply that equals, byte for byte, one to another request of the last max_late_ms may be
  * a second copy of it, and so may any refusal that equals an earlier one: the question is put
  * again after the same quiet;
@@ -169,12 +170,25 @@ quiet_ms_of(const struct plan_bus *bus)
                                                       : ADAPTER_PAUSE_US / 1000;
 }
 
+/* An exchange has ended without its reply, which may still be under way: the device has its
+ * time-out, and may be late beyond that. */
+static void
+unsettle_until_due(struct mbus_line *line)
+{
+    mbus_unsettle(line);
+    if (line->unsettled_ms < line->reply_until_ms)
+        line->unsettled_ms = line->reply_until_ms;
+}
+
 /* Throws away what is there, and waits out the quiet that is owed. */
 static enum mbus_wait
 settle(struct mbus_line *line)
 {
     const int64_t began_ms = now_ms(line);
     const int64_t quiet_ms = quiet_ms_of(line->bus);
+    const int64_t due_ms = line->unsettled && line->unsettled_ms > began_ms
+                               ? line->unsettled_ms - began_ms
+                               : 0; /* of a reply that is still in time */
     for (;;) {
         const int64_t at_ms = now_ms(line);
         const int64_t left_ms = line->unsettled ? line->unsettled_ms + quiet_ms - at_ms : 0;
@@ -188,7 +202,7 @@ settle(struct mbus_line *line)
             mbus_unsettle(line);
         else if (left_ms <= 0 || now_ms(line) - line->unsettled_ms >= quiet_ms)
             break;
-        if (now_ms(line) - began_ms > quiet_ms + DRAIN_MAX_MS)
+        if (now_ms(line) - began_ms > due_ms + quiet_ms + DRAIN_MAX_MS)
             return MBUS_LATE;
     }
     line->unsettled = false;
@@ -250,6 +264,7 @@ ask(struct mbus_line *line, const struct driver_request *request, struct mbus_re
     const int64_t deadline_ms =
         now_ms(line) + line->bus->timeout_ms +
         wire_ms(line->bus, sent_len + 5U + mbus_reply_data_bytes(request));
+    line->reply_until_ms = deadline_ms;
     const enum mbus_wait sending = mbus_send(line, sent, sent_len, deadline_ms);
     if (sending == MBUS_GONE)
         return gone(line, ret, reterr);
@@ -259,7 +274,7 @@ ask(struct mbus_line *line, const struct driver_request *request, struct mbus_re
         return gone(line, ret, reterr);
     mbus_rtu_judge(request, line->frame, line->frame_len, ret);
     if (ret->quality != READING_GOOD && ret->quality != BAD_EXCEPTION)
-        mbus_unsettle(line);
+        unsettle_until_due(line);
     return true;
 }
 
@@ -287,12 +302,12 @@ mbus_rtu_exchange(struct mbus_line *line, const struct driver_request *request,
     if (!ask(line, request, ret, reterr))
         return false;
     if (may_be_copy(line, request, ret)) {
-        mbus_unsettle(line); /* after the quiet no copy is under way any more */
+        unsettle_until_due(line); /* after that no copy is under way any more, nor a reply */
         if (!ask(line, request, ret, reterr))
             return false;
         if (may_be_copy(line, request, ret)) { /* the clock stood */
             ret->quality = BAD_FRAME;
-            mbus_unsettle(line);
+            unsettle_until_due(line);
         }
     }
     if (is_answer(ret) &&
