@@ -100,7 +100,7 @@ static const struct row {
              "probe at or below its temperature."}},
     {DECISION_DEVIATION_OPENED,
      REASON_OUT_TOO_LONG,
-     ANY,
+     HOLD,
      {"E22",
       "The time outside the limit has used up the tolerance and the food is still outside; "
       "without a tolerance the first reading outside is enough."}},
@@ -125,6 +125,12 @@ static const struct row {
      TIMED,
      {"E146", "Food has to be cold or hot enough as it leaves temperature control, and its "
               "probe has not shown it so."}},
+    {DECISION_DEVIATION_OPENED,
+     REASON_ABOVE_CEILING,
+     HOLD,
+     {"E166",
+      "Above this temperature cold food may not be for any time, whatever is left of the "
+      "tolerance; one good, or suspect, reading is enough."}},
     {DECISION_DEVIATION_OPENED,
      REASON_ABOVE_CEILING,
      ANY,

@@ -164,6 +164,12 @@ write_batch(struct json_out *out, const struct snapshot *snapshot,
     write_at(out, snapshot, "deadline", view->deadline_ms);
     out_int(out, "held_s", view->credited_ms / 1000);
     out_int(out, "outside_s", view->outside_ms / 1000);
+    if (view->product->life.kind != LIMIT_NONE) {
+        out_text(out, "life_limit", plan_limit_text(limit, sizeof limit, &view->product->life));
+        out_int(out, "between_s", view->zone_ms / 1000);
+        out_int(out, "between_unseen_s", view->zone_unknown_ms / 1000);
+        out_int(out, "life_deviation", view->life_deviation);
+    }
     out_int(out, "stage", view->stage);
     out_int(out, "mass_g", view->mass_g);
     out_int(out, "thickness_mm", view->thickness_mm);

@@ -1,0 +1,95 @@
+/* Which limit a decision is explained by where a batch has more than that of its step, and
+ * which rule of docs/engine.md each kind of limit rests on. */
+#include "tests/support/check.h"
+
+#include <string.h>
+
+#include "tests/support/engine_rig.h"
+#include "trivet/explain.h"
+
+#define ZONE                                                                                    \
+    "{kind: danger_zone, applies_to: food, cold_at_most: 5 °C, hot_at_least: 60 °C, within: " \
+    "4 h}"
+#define COOK                                                                                   \
+    "{kind: cook, applies_to: food, at_least: 158 °F, come_up_from: 50 °F, come_up_to: 130 " \
+    "°F, come_up_within: 6 h}"
+
+static struct decision
+of(enum decision_kind kind, enum decision_reason reason, enum limit_kind limit)
+{
+    return (struct decision){.kind = kind,
+                             .reason = reason,
+                             .limit = limit,
+                             .batch = 1,
+                             .deviation = 1,
+                             .step = "first",
+                             .temp_mC = 20000,
+                             .worst_mC = TEMP_NONE,
+                             .since_ms = TIME_NONE,
+                             .required = {5000, TEMP_C},
+                             .required_ms = 14400000,
+                             .found_ms = 14400000,
+                             .probe = 1};
+}
+
+static void
+test_explain_limit_over_all_steps_and_beside_the_step(void **state)
+{
+    (void)state;
+    rig_life = ZONE;
+    struct plan *plan = rig_plan(COOK, NULL, NULL);
+    rig_life = NULL;
+    struct decision zone = of(DECISION_DEVIATION_OPENED, REASON_OUT_TOO_LONG, LIMIT_ZONE);
+    struct decision rise = of(DECISION_DEVIATION_OPENED, REASON_SLOW_RISE, LIMIT_RISE);
+    struct decision cook = of(DECISION_LIMIT_MET, REASON_REACHED, LIMIT_COOK);
+    assert_ptr_equal(explain_limit(&zone, plan, "dish"), &plan->products[0].life);
+    assert_ptr_equal(explain_limit(&rise, plan, "dish"), plan->products[0].steps[0].limit.rise);
+    assert_ptr_equal(explain_limit(&cook, plan, "dish"), &plan->products[0].steps[0].limit);
+    struct explain_words words;
+    explain_words(&zone, plan, explain_limit(&zone, plan, "dish"), &words);
+    assert_string_equal(words.required, "for at most 4 h in all warmer than 5.0 °C and colder "
+                                        "than 60.0 °C (food)");
+    assert_non_null(strstr(words.found, "time in between 4 h"));
+    explain_words(&rise, plan, explain_limit(&rise, plan, "dish"), &words);
+    assert_non_null(strstr(words.required, "for at most 6 h in all warmer than 50.0 °F"));
+    plan_free(plan);
+}
+
+static void
+test_explain_rules_of_the_kinds(void **state)
+{
+    (void)state;
+    static const struct {
+        enum decision_kind kind;
+        enum decision_reason reason;
+        enum limit_kind limit;
+        const char *rule;
+    } cases[] = {
+        {DECISION_DEVIATION_OPENED, REASON_PERIOD_LONG, LIMIT_HOLD_COLD, "E144"},
+        {DECISION_DEVIATION_OPENED, REASON_OUT_AGAIN, LIMIT_HOLD_HOT, "E143"},
+        {DECISION_DEVIATION_OPENED, REASON_BAD_START, LIMIT_TIME, "E146"},
+        {DECISION_DEVIATION_OPENED, REASON_TIME_UP, LIMIT_TIME, "E147"},
+        {DECISION_DEVIATION_OPENED, REASON_ABOVE_CEILING, LIMIT_TIME, "E148"},
+        {DECISION_INCONCLUSIVE, REASON_PROBE_LATE, LIMIT_TIME, "E149"},
+        {DECISION_LIMIT_MET, REASON_STOOD, LIMIT_REHEAT, "E152"},
+        {DECISION_INCONCLUSIVE, REASON_NO_GOOD_READING, LIMIT_ZONE, "E159"},
+        {DECISION_DEVIATION_OPENED, REASON_OUT_TOO_LONG, LIMIT_ZONE, "E162"},
+        {DECISION_DEVIATION_OPENED, REASON_SLOW_RISE, LIMIT_RISE, "E165"},
+        {DECISION_DEVIATION_OPENED, REASON_ABOVE_CEILING, LIMIT_HOLD_COLD, "E166"},
+        {DECISION_LIMIT_MET, REASON_HELD, LIMIT_SUM, "E167"},
+    };
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        struct decision said = of(cases[i].kind, cases[i].reason, cases[i].limit);
+        assert_string_equal(explain_rule(&said).number, cases[i].rule);
+    }
+}
+
+int
+main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_explain_limit_over_all_steps_and_beside_the_step),
+        cmocka_unit_test(test_explain_rules_of_the_kinds),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
