@@ -217,7 +217,7 @@ has_gone_out(struct judging *j, struct probe_state *probe, int32_t temp_mC)
     if (probe->trust == TRUST_GOOD)
         tell(j, probe, DECISION_SUSPECT_BEGUN, REASON_PULLED_OUT, temp_mC);
     if (j->limit->kind == LIMIT_COOL)
-        cool_take_back(j, probe->number, &was);
+        cool_take_back(j, probe);
     probe->trust = TRUST_OUT;
     probe->settle_ms = TIME_NONE;
     return true;

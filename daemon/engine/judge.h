@@ -77,7 +77,7 @@ bool cool_favours(const struct judging *j, int64_t clock_ms);
 /* A stage met since then, by a reading that no food could show so soon, is met no longer
  * (E183).
  */
-void cool_take_back(struct judging *j, uint16_t probe, const struct beside *was);
+void cool_take_back(struct judging *j, const struct probe_state *probe);
 
 /* Cooking and reheating alone: by when it has to be met, TIME_NONE. */
 int64_t cook_deadline_ms(const struct plan_limit *limit, const struct run *run);

@@ -314,15 +314,15 @@ take_back_dark_clock(struct judging *j)
 }
 
 void
-cool_take_back(struct judging *j, uint16_t probe, const struct beside *was)
+cool_take_back(struct judging *j, const struct probe_state *probe)
 {
     struct cool_state *cool = cool_of(j);
     for (size_t i = 0; i < j->limit->stage_count; i++) {
-        if (cool->stage[i] != STAGE_MET || cool->shown_ms[i] <= was->at_ms ||
-            !pulled_too_fast(j->tolerances, was, cool->shown_ms[i], cool->shown_mC[i]))
+        if (cool->stage[i] != STAGE_MET ||
+            !pulled_too_fast(j->tolerances, probe, cool->shown_ms[i], cool->shown_mC[i]))
             continue;
         struct decision *said = say_stage(j, DECISION_MET_WITHDRAWN, REASON_PULLED_OUT, i);
-        said->probe = probe;
+        said->probe = probe->number;
         said->temp_mC = cool->shown_mC[i];
         cool->stage[i] = STAGE_OPEN;
         cool->shown_ms[i] = cool->passed_ms[i] = TIME_NONE;

@@ -113,15 +113,28 @@ pulled_out(struct judging *j, struct probe_state *probe, int32_t temp_mC,
     return true;
 }
 
-bool
-pulled_too_fast(const struct plan_tolerances *tolerances, const struct beside *was,
-                int64_t at_ms, int32_t temp_mC)
+static bool
+is_too_fast(const struct plan_tolerances *tolerances, const struct beside *was, int64_t at_ms,
+            int32_t temp_mC)
 {
     int64_t apart = size_of((int64_t)was->temp_mC - was->air_mC);
     int64_t gone = size_of((int64_t)was->temp_mC - temp_mC);
     /* ln 4 of the distance in pulled_within, at the rate at which it begins: an upper bound. */
     int64_t most = apart * (at_ms - was->at_ms) * 1387 / 1000 / tolerances->pulled_ms;
     return gone > most + WAVER_mK;
+}
+
+bool
+pulled_too_fast(const struct plan_tolerances *tolerances, const struct probe_state *probe,
+                int64_t at_ms, int32_t temp_mC)
+{
+    for (size_t i = 0; i < BESIDE_MAX; i++) {
+        const struct beside *was = &probe->beside[i];
+        if (was->at_ms != TIME_NONE && was->air_mC != TEMP_NONE && was->at_ms < at_ms &&
+            is_too_fast(tolerances, was, at_ms, temp_mC))
+            return true;
+    }
+    return false;
 }
 
 bool

@@ -15,9 +15,9 @@ void pulled_note(struct judging *j, struct probe_state *probe, int32_t temp_mC);
 /* ret_was: how it was last seen in the food. */
 bool pulled_out(struct judging *j, struct probe_state *probe, int32_t temp_mC,
                 struct beside *ret_was);
-/* Whether a reading since then has gone further towards the air than food can, and half a
- * degree that a reading may waver by. */
-bool pulled_too_fast(const struct plan_tolerances *tolerances, const struct beside *was,
+/* Whether a reading had gone further towards the air than food can since any that was seen of
+ * the food shortly before, and half a degree that a reading may waver by. */
+bool pulled_too_fast(const struct plan_tolerances *tolerances, const struct probe_state *probe,
                      int64_t at_ms, int32_t temp_mC);
 /* Of one that is out: true when it is away from the air again, on the side of the food. */
 bool pulled_is_back(const struct judging *j, const struct probe_state *probe, int32_t temp_mC);
