@@ -22,6 +22,18 @@ static const char *const limits[] = {
     "{kind: hold_hot, applies_to: food, at_least: 57 °C, tolerance: 5 min, back_for: 2 min}",
     "{kind: hold_cold, applies_to: food, at_most: 41 °F}",
     COOL,
+    "{kind: hold_hot, applies_to: food, at_least: 57 °C, one_period: 15 min, time_strict: yes, "
+    "back_for: 2 min}",
+    "{kind: reheat, applies_to: food, at_least: 74 °C, within: 30 min, rise_from: 30 °C, "
+    "stand: "
+    "2 min}",
+    "{kind: time_control, applies_to: food, left_at_least: 57 °C, within: 40 min}",
+    "{kind: danger_zone, applies_to: food, cold_at_most: 5 °C, hot_at_least: 57 °C, within: 20 "
+    "min}",
+    "{kind: added_table, applies_to: food, validated_by: Study 7, rows: [{at_least: 57 °C, "
+    "for: "
+    "9 min}, {at_least: 63 °C, for: 3 min}, {at_least: 74 °C, for: 0 s}], come_up_from: 10 °C, "
+    "come_up_to: 57 °C, come_up_within: 15 min}",
 };
 
 /* SplitMix64 (Steele, Lea, Flood 2014, public domain algorithm): small, and the same
@@ -357,6 +369,56 @@ test_missing_reading_never_takes_back_a_holding_deviation(void **state)
     assert_true(open > 3);
 }
 
+/* What a limit of time says of food, as far as it is no gap of a probe: a deviation, or a
+ * question for a person. */
+static size_t
+held_against(const struct rig *rig)
+{
+    return times(rig, "period-too-long #") + times(rig, "out-again #") +
+           times(rig, "time-up #") + times(rig, "bad-start #") + times(rig, "out-too-long #") +
+           times(rig, "slow-rise #") + times(rig, "inconclusive");
+}
+
+/* Of limits on time: where the readings open a deviation, fewer of them open one too, or ask a
+ * person. */
+static void
+test_missing_reading_never_makes_a_deviation_of_time_pass(void **state)
+{
+    (void)state;
+    static const char *const kinds[] = {"one_period", "time_control", "danger_zone"};
+    uint64_t seed = start_seed();
+    size_t against[3] = {0};
+    for (int round = 0; round < rounds(300); round++) {
+        uint64_t mine = next_random(&seed), pick = mine;
+        make_quiet_story(&story, mine);
+        size_t kind = 0;
+        while (kind < 3 && !strstr(story.limit, kinds[kind]))
+            kind++;
+        if (kind == 3)
+            continue;
+        other = story;
+        for (size_t i = 0; i < other.count; i++) {
+            struct reading *r = &other.inputs[i].is.reading;
+            if (other.inputs[i].kind != ENGINE_READING || r->probe != 1 ||
+                between(&pick, 0, 3) != 0)
+                continue;
+            r->quality = BAD_TIMEOUT;
+            r->temp_mC = TEMP_NONE;
+        }
+        struct rig *whole = tell(&story, mine, false, false),
+                   *holes = tell(&other, mine, false, false);
+        bool jumped = says(whole, "suspect-begun") || says(holes, "suspect-begun");
+        if (!jumped && held_against(whole) > 0 && held_against(holes) == 0)
+            fail_msg("story %llu: whole\n%swith holes\n%s", (unsigned long long)mine,
+                     whole->log, holes->log);
+        against[kind] += held_against(whole) > 0;
+        rig_free(whole);
+        rig_free(holes);
+    }
+    for (size_t kind = 0; kind < 3; kind++)
+        assert_true(against[kind] > 3);
+}
+
 /* No limit is ever met by an input whose reading was judged suspect. */
 static void
 test_suspect_reading_never_satisfies(void **state)
@@ -529,6 +591,7 @@ main(void)
         cmocka_unit_test(test_save_and_load_change_nothing),
         cmocka_unit_test(test_missing_reading_never_meets_a_cook_or_a_cooling_sooner),
         cmocka_unit_test(test_missing_reading_never_takes_back_a_holding_deviation),
+        cmocka_unit_test(test_missing_reading_never_makes_a_deviation_of_time_pass),
         cmocka_unit_test(test_suspect_reading_never_satisfies),
         cmocka_unit_test(test_strict_table_never_passes_what_its_equivalent_fails),
         cmocka_unit_test(test_colder_core_never_earns_more),
