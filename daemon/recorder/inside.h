@@ -41,7 +41,7 @@ struct recorder {
     struct notices notices;
     struct snapshot_bus *buses;
     struct snapshot_signal signals[PLAN_SIGNALS_MAX]; /* as in polled->signals */
-    struct advice_list *advice; /* the newest; NULL = none yet */
+    struct advice_list *advice;                       /* the newest; NULL = none yet */
     uint64_t version;
     bool publish; /* something that people see has changed */
     void *saved;  /* engine state before an entry */

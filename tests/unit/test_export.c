@@ -1030,12 +1030,12 @@ test_export_failed_check_lists_what_is_in_doubt(void **state)
     put_reading(2, minute(21), 60000, READING_GOOD); /* after the check */
     commit();
     text = export(EXPORT_DEVIATIONS, TIME_NONE, TIME_NEVER);
-    assert_non_null(
-        strstr(text.chars, ",2,2,2026-03-03T10:11:00.000Z,2026-03-03T10:13:00.000Z,1,,,\n2,open,"));
-    assert_non_null(
-        strstr(text.chars, ",3,1,2026-03-03T10:17:00.000Z,2026-03-03T10:17:00.000Z,2,,,\n3,open,"));
-    assert_non_null(
-        strstr(text.chars, ",3,1,2026-03-03T10:16:00.000Z,2026-03-03T10:16:00.000Z,3,,,\n4,open,"));
+    assert_non_null(strstr(
+        text.chars, ",2,2,2026-03-03T10:11:00.000Z,2026-03-03T10:13:00.000Z,1,,,\n2,open,"));
+    assert_non_null(strstr(
+        text.chars, ",3,1,2026-03-03T10:17:00.000Z,2026-03-03T10:17:00.000Z,2,,,\n3,open,"));
+    assert_non_null(strstr(
+        text.chars, ",3,1,2026-03-03T10:16:00.000Z,2026-03-03T10:16:00.000Z,3,,,\n4,open,"));
     assert_non_null(strstr(text.chars, ",,,,,4,,,\n"));
     free(text.chars);
 }

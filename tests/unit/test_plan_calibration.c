@@ -14,7 +14,7 @@ static const char frame[] =
             /* 4 */ "buses: [{id: line, driver: modbus-tcp, host: 127.0.0.1}]\n"
             /* 5 */ "probes:\n"
             /* 6 */ "  - {id: core, name: Core, kind: food, bus: line, unit: 1, function: 4, "
-                    "register: 0, "
+            "register: 0, "
             "type: int16, plausible: [-40 °C, 160 °C]%s}\n"
             /* 7 */ "thermometers: [{id: pen, name: Pen%s}]\n"
             /* 8 */ "%s";
