@@ -11,7 +11,7 @@
 struct adviser {
     struct store_reader *reader;
     struct watched watched[ENGINE_BATCHES_MAX];
-    struct planner_work planner_work;
+    struct taught_store taught;
 };
 
 struct adviser *
@@ -30,6 +30,7 @@ adviser_new(const char *directory, char *reterr, size_t err_size)
         free(adviser);
         return NULL;
     }
+    adviser->taught.reader = adviser->reader;
     return adviser;
 }
 
@@ -61,7 +62,7 @@ leave(struct adviser *adviser, struct watched *watched, struct advice_list *list
     char product[PLAN_ID_MAX + 1];
     memcpy(product, watched->product, sizeof product);
     watched_end(watched);
-    return taught_settle(adviser->reader, product, list, reterr) == STORE_OK;
+    return taught_settle(&adviser->taught, product, list, reterr) == STORE_OK;
 }
 
 /* The batch's place among those watched, as the snapshot shows it; NULL when nothing can be
@@ -84,8 +85,7 @@ watch(struct adviser *adviser, const struct snapshot *snapshot,
     watched = find(adviser, 0);
     if (watched == NULL || !watched_can_begin(view))
         return true;
-    if (taught_find(adviser->reader, &adviser->planner_work, view, kind, list, &taught,
-                    reterr) != STORE_OK)
+    if (taught_find(&adviser->taught, view, kind, list, &taught, reterr) != STORE_OK)
         return false;
     if (!watched_begin(watched, snapshot, view, &taught))
         return true;
@@ -120,6 +120,7 @@ static bool
 look_at_all(struct adviser *adviser, const struct snapshot *snapshot, struct advice_list *list,
             struct store_error *reterr)
 {
+    taught_forget(&adviser->taught);
     for (size_t i = 0; i < ENGINE_BATCHES_MAX; i++)
         adviser->watched[i].seen = false;
     for (size_t i = 0; i < snapshot->batch_count && list->count < ENGINE_BATCHES_MAX; i++)

@@ -3,21 +3,17 @@
 #include "daemon/advice/watched.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-/* So many records are looked through, newest first: a year or more of a busy kitchen, some
- * seconds of work. What is older teaches little. */
-#define NEWEST_RECORDS 1000000
+/* So many records are looked through, newest first: half a year of a busy kitchen with a seal a
+ * minute, about a second's work. What is older teaches little. */
+#define NEWEST_RECORDS 300000
 
 /* Where no oven was ever measured all batches are taken to have stood in one: which does not
  * matter, for only their differences do. */
 static const double SOME_OVEN_C = 160;
-
-struct lessons {
-    struct earlier_lesson list[LESSONS_MAX]; /* newest first */
-    int count;
-};
 
 static void
 add_for_record(struct advice_list *list, const struct earlier_lesson *lesson)
@@ -30,17 +26,21 @@ add_for_record(struct advice_list *list, const struct earlier_lesson *lesson)
 /* The newest lessons. Making one takes a good part of a second, so those that are missing come
  * a few at a time. */
 static enum store_status
-gather(struct store_reader *reader, const struct earlier *of, uint32_t but,
-       struct advice_list *list, struct lessons *ret, struct store_error *reterr)
+gather(struct store_reader *reader, const struct earlier *of, struct advice_list *list,
+       struct lessons *ret, bool *ret_whole, struct store_error *reterr)
 {
     ret->count = 0;
+    *ret_whole = true;
     for (size_t i = of->count; i > 0 && ret->count < LESSONS_MAX; i--) {
         const struct earlier_batch *batch = &of->batch[i - 1];
         struct earlier_lesson *lesson = &ret->list[ret->count];
         bool recorded, room = list->lesson_count < ADVICE_LESSONS_MAX;
-        if (batch->number == but || !earlier_teaches(batch) ||
-            (batch->lesson_seq == 0 && !room))
+        if (!earlier_teaches(batch))
             continue;
+        if (batch->lesson_seq == 0 && !room) {
+            *ret_whole = false;
+            continue;
+        }
         enum store_status status =
             earlier_lesson_of(reader, of, batch, true, lesson, &recorded, reterr);
         if (status != STORE_OK)
@@ -52,6 +52,54 @@ gather(struct store_reader *reader, const struct earlier *of, uint32_t but,
     return STORE_OK;
 }
 
+void
+taught_forget(struct taught_store *store)
+{
+    for (size_t i = 0; i < TAUGHT_KEPT; i++)
+        store->kept[i].product[0] = '\0';
+}
+
+static struct lessons *
+kept(struct taught_store *store, const char *product, enum forecast_kind kind)
+{
+    for (size_t i = 0; i < TAUGHT_KEPT; i++)
+        if (store->kept[i].kind == kind && strcmp(store->kept[i].product, product) == 0)
+            return &store->kept[i];
+    return NULL;
+}
+
+/* Reads them anew into a place of their own; forgotten again when some are still missing. */
+static enum store_status
+read_lessons(struct taught_store *store, const char *product, enum forecast_kind kind,
+             struct advice_list *list, struct lessons **ret, struct store_error *reterr)
+{
+    struct earlier earlier;
+    struct lessons *into = kept(store, product, kind);
+    bool whole = false;
+    if (into == NULL) {
+        into = &store->kept[store->next];
+        store->next = (store->next + 1) % TAUGHT_KEPT;
+    }
+    into->product[0] = '\0';
+    into->kind = kind;
+    enum store_status status =
+        earlier_open(store->reader, product, kind, NEWEST_RECORDS, &earlier, reterr);
+    if (status == STORE_OK)
+        status = gather(store->reader, &earlier, list, into, &whole, reterr);
+    earlier_close(&earlier);
+    if (status == STORE_OK && whole)
+        (void)snprintf(into->product, sizeof into->product, "%s", product);
+    *ret = into;
+    return status;
+}
+
+/* A batch does not learn from its own earlier steps. */
+static bool
+others(const struct earlier_lesson *lesson, const struct engine_batch_view *view)
+{
+    return lesson->batch != view->number;
+}
+
 static void
 find_prior(const struct lessons *from, const struct engine_batch_view *view,
            enum forecast_kind kind, struct taught *ret)
@@ -59,7 +107,7 @@ find_prior(const struct lessons *from, const struct engine_batch_view *view,
     struct lesson_fit fits[LESSONS_MAX];
     int count = 0;
     for (int i = 0; i < from->count; i++)
-        if (from->list[i].has_fit)
+        if (from->list[i].has_fit && others(&from->list[i], view))
             fits[count++] = (struct lesson_fit){
                 from->list[i].fit,
                 earlier_size_ratio(&from->list[i], view->mass_g, view->thickness_mm)};
@@ -69,11 +117,13 @@ find_prior(const struct lessons *from, const struct engine_batch_view *view,
 
 /* The lessons that tell in the dish's own measure of size, oldest first. */
 static int
-like_dish(const struct lessons *from, const struct dish *dish, struct lesson ret[LESSONS_MAX])
+like_dish(const struct lessons *from, const struct engine_batch_view *view,
+          const struct dish *dish, struct lesson ret[LESSONS_MAX])
 {
     int count = 0;
     for (int i = from->count; i > 0; i--)
-        count += earlier_lesson_like(&from->list[i - 1], dish, &ret[count]);
+        count += others(&from->list[i - 1], view) &&
+                 earlier_lesson_like(&from->list[i - 1], dish, &ret[count]);
     return count;
 }
 
@@ -98,11 +148,11 @@ find_plan(const struct lessons *from, struct planner_work *work,
         .oven_C = usual_oven_C(from),
         .target_C = watched_target_C(&view->product->steps[view->step]),
     };
-    int count = view->mass_g > 0 ? like_dish(from, &ret->dish, like) : 0;
+    int count = view->mass_g > 0 ? like_dish(from, view, &ret->dish, like) : 0;
     if (count == 0 && view->thickness_mm > 0) {
         ret->dish.mass_g = NAN;
         ret->dish.thickness_mm = view->thickness_mm;
-        count = like_dish(from, &ret->dish, like);
+        count = like_dish(from, view, &ret->dish, like);
     }
     if (count == 0)
         return;
@@ -113,39 +163,33 @@ find_plan(const struct lessons *from, struct planner_work *work,
 }
 
 enum store_status
-taught_find(struct store_reader *reader, struct planner_work *work,
-            const struct engine_batch_view *view, enum forecast_kind kind,
-            struct advice_list *list, struct taught *ret, struct store_error *reterr)
+taught_find(struct taught_store *store, const struct engine_batch_view *view,
+            enum forecast_kind kind, struct advice_list *list, struct taught *ret,
+            struct store_error *reterr)
 {
-    struct earlier earlier;
-    struct lessons lessons;
+    struct lessons *lessons = kept(store, view->product->id, kind);
     *ret = (struct taught){.lessons = 0};
-    enum store_status status =
-        earlier_open(reader, view->product->id, kind, NEWEST_RECORDS, &earlier, reterr);
-    if (status == STORE_OK)
-        status = gather(reader, &earlier, view->number, list, &lessons, reterr);
-    earlier_close(&earlier);
-    if (status != STORE_OK)
-        return status;
-    find_prior(&lessons, view, kind, ret);
+    if (lessons == NULL) {
+        enum store_status status =
+            read_lessons(store, view->product->id, kind, list, &lessons, reterr);
+        if (status != STORE_OK)
+            return status;
+    }
+    find_prior(lessons, view, kind, ret);
     if (kind == FORECAST_COOK && limit_kind_heats(view->product->steps[view->step].limit.kind))
-        find_plan(&lessons, work, view, ret);
+        find_plan(lessons, &store->planner_work, view, ret);
     return STORE_OK;
 }
 
 enum store_status
-taught_settle(struct store_reader *reader, const char *product, struct advice_list *list,
+taught_settle(struct taught_store *store, const char *product, struct advice_list *list,
               struct store_error *reterr)
 {
     static const enum forecast_kind KINDS[] = {FORECAST_COOK, FORECAST_COOLING};
     enum store_status status = STORE_OK;
     for (size_t i = 0; i < sizeof KINDS / sizeof *KINDS && status == STORE_OK; i++) {
-        struct earlier earlier;
-        struct lessons lessons;
-        status = earlier_open(reader, product, KINDS[i], NEWEST_RECORDS, &earlier, reterr);
-        if (status == STORE_OK)
-            status = gather(reader, &earlier, 0, list, &lessons, reterr);
-        earlier_close(&earlier);
+        struct lessons *lessons;
+        status = read_lessons(store, product, KINDS[i], list, &lessons, reterr);
     }
     return status;
 }

@@ -6,6 +6,26 @@
 #include "trivet/earlier.h"
 #include "trivet/snapshot.h"
 
+/* The newest lessons of one product, newest first. */
+struct lessons {
+    char product[PLAN_ID_MAX + 1]; /* "" = none kept */
+    enum forecast_kind kind;
+    int count;
+    struct earlier_lesson list[LESSONS_MAX];
+};
+
+/* What was read in the look that is under way, so that many batches of few products cost few
+ * walks; the next look may find it corrected. */
+#define TAUGHT_KEPT 8
+struct taught_store {
+    struct store_reader *reader; /* borrowed */
+    struct planner_work planner_work;
+    struct lessons kept[TAUGHT_KEPT];
+    size_t next; /* to be given up */
+};
+
+void taught_forget(struct taught_store *store);
+
 struct taught {
     int lessons; /* that were heeded */
     struct forecast_prior prior;
@@ -16,13 +36,12 @@ struct taught {
 /* Reads the lessons of a product's newest batches, other than the one that is asked about. What
  * is not on record in today's way is made, a few at a time, and added to the list for the
  * recorder. */
-enum store_status taught_find(struct store_reader *reader, struct planner_work *work,
-                              const struct engine_batch_view *view, enum forecast_kind kind,
-                              struct advice_list *list, struct taught *ret,
-                              struct store_error *reterr);
+enum store_status taught_find(struct taught_store *store, const struct engine_batch_view *view,
+                              enum forecast_kind kind, struct advice_list *list,
+                              struct taught *ret, struct store_error *reterr);
 
 /* A batch of the product is over, or one of its steps: makes the lessons that are missing. */
-enum store_status taught_settle(struct store_reader *reader, const char *product,
+enum store_status taught_settle(struct taught_store *store, const char *product,
                                 struct advice_list *list, struct store_error *reterr);
 
 #endif
