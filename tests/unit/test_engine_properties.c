@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "tests/support/chance.h"
 #include "tests/support/engine_rig.h"
 
 #define INPUTS_MAX 4000
@@ -35,23 +36,6 @@ static const char *const limits[] = {
     "9 min}, {at_least: 63 °C, for: 3 min}, {at_least: 74 °C, for: 0 s}], come_up_from: 10 °C, "
     "come_up_to: 57 °C, come_up_within: 15 min}",
 };
-
-/* SplitMix64 (Steele, Lea, Flood 2014, public domain algorithm): small, and the same
- * everywhere. */
-static uint64_t
-next_random(uint64_t *seed)
-{
-    uint64_t z = (*seed += UINT64_C(0x9E3779B97F4A7C15));
-    z = (z ^ (z >> 30)) * UINT64_C(0xBF58476D1CE4E5B9);
-    z = (z ^ (z >> 27)) * UINT64_C(0x94D049BB133111EB);
-    return z ^ (z >> 31);
-}
-
-static int64_t
-between(uint64_t *seed, int64_t low, int64_t high)
-{
-    return low + (int64_t)(next_random(seed) % (uint64_t)(high - low + 1));
-}
 
 /* One story: inputs in order; entries are kept beside them. */
 struct story {

@@ -8,6 +8,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "tests/support/chance.h"
 #include "trivet/engine.h"
 
 #define BASE_MS   INT64_C(1772524800000) /* a midnight */
@@ -91,24 +92,6 @@ load_plan(int hold_s, int within_s)
     for (size_t i = 0; i < plan->probe_count; i++)
         plan->probes[i].number = (uint16_t)(i + 1);
     return plan;
-}
-
-/* ---- chance ---- */
-
-/* SplitMix64 (Steele, Lea, Flood 2014). */
-static uint64_t
-next_random(uint64_t *seed)
-{
-    uint64_t z = (*seed += UINT64_C(0x9E3779B97F4A7C15));
-    z = (z ^ (z >> 30)) * UINT64_C(0xBF58476D1CE4E5B9);
-    z = (z ^ (z >> 27)) * UINT64_C(0x94D049BB133111EB);
-    return z ^ (z >> 31);
-}
-
-static int64_t
-between(uint64_t *seed, int64_t low, int64_t high)
-{
-    return low + (int64_t)(next_random(seed) % (uint64_t)(high - low + 1));
 }
 
 /* ---- the kitchen ---- */
