@@ -322,7 +322,11 @@ tell_entry(struct html *html, const struct view *view, const struct entry *entry
         html_raw(html, entry->accept ? " decided: accepted" : " decided: not accepted");
         break;
     case ENTRY_HEARD:
-        html_format(html, " has heard the alarm of deviation %u", (unsigned)entry->deviation);
+        if (entry->batch != 0)
+            html_raw(html, " has heard the warning");
+        else
+            html_format(html, " has heard the alarm of deviation %u",
+                        (unsigned)entry->deviation);
         break;
     case ENTRY_SHELVE:
         html_raw(html, entry->end ? ": told again, the alarm of " : " shelved the alarm of ");

@@ -188,13 +188,15 @@ static const struct enter_verb verbs[] = {
          }},
     {.name = "heard",
      .kind = ENTRY_HEARD,
-     .does = "say that you have heard the alarm of a deviation",
+     .does = "say that you have heard an alarm, or a warning",
      .example = "trivet heard 2 --who AB",
      .positional = 1,
      .fields =
          {
-             {"deviation", 'd', ENTER_DEVIATION, ENTER_NEEDED, "Which deviation?", "its number",
-              NULL, NULL},
+             {"deviation", 'd', ENTER_DEVIATION, ENTER_NEEDED, "Which deviation?",
+              "its number, unless --batch", "batch", ""},
+             {"batch", 'b', ENTER_BATCH, ENTER_SILENT, "Which batch?",
+              "number of the batch whose forecast warns", NULL, NULL},
              WHO,
              {"text", 'n', ENTER_TEXT, ENTER_SILENT, "Anything to add?", "a remark", NULL,
               NULL},

@@ -9,6 +9,7 @@
 #include <string.h>
 
 #include "daemon/engine/alarm_cause.h"
+#include "daemon/engine/batches.h"
 #include "daemon/engine/due.h"
 #include "daemon/engine/judge.h"
 #include "trivet/engine_alarm.h"
@@ -460,8 +461,13 @@ void
 alarm_heard(struct engine *engine, int64_t at_ms, const struct entry *entry)
 {
     struct alarm_state *alarm = alarm_of(engine, entry->deviation);
+    struct batch_state *batch = batch_find(engine, entry->batch);
     if (alarm)
         hear(alarm, at_ms, entry->who);
+    if (!batch)
+        return;
+    batch->heard_ms = at_ms; /* E205 */
+    keep_word(batch->heard_by, sizeof batch->heard_by, entry->who);
 }
 
 void

@@ -73,7 +73,7 @@ looked_at(const struct check *c)
     return (struct engine *)(uintptr_t)c->engine; /* the finders do not change it */
 }
 
-static const struct batch_state *
+const struct batch_state *
 check_batch(const struct check *c)
 {
     const struct batch_state *batch = batch_find(looked_at(c), c->entry->batch);

@@ -36,6 +36,8 @@ bool check_heard(const struct check *c);
 bool check_shelve(const struct check *c);
 /* The deviation that the entry names; NULL, and said, when it is not one that is open. */
 const struct deviation_state *check_deviation(const struct check *c);
+/* Likewise its batch, which has to be running. */
+const struct batch_state *check_batch(const struct check *c);
 /* Whether the place it names, if any, is in the plan. */
 bool check_place(const struct check *c, const struct plan *plan);
 

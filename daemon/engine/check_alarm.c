@@ -7,6 +7,10 @@
 bool
 check_heard(const struct check *c)
 {
+    if (c->entry->batch != 0 && c->entry->deviation != 0)
+        return wrong(c, "both a deviation and a batch are named; say one thing at a time");
+    if (c->entry->batch != 0)
+        return check_batch(c) != NULL;
     const struct deviation_state *deviation = check_deviation(c);
     if (!deviation)
         return false;

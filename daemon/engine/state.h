@@ -305,6 +305,8 @@ struct batch_state {
     uint64_t auto_seq; /* record with which the running step began by itself, 0 = by a person */
     struct amend_state amend;
     int64_t begun_ms;
+    int64_t heard_ms; /* a person has heard the warning about it (E205); 0 = nobody */
+    char heard_by[PLAN_INITIALS_MAX + 1];
     char who[PLAN_INITIALS_MAX + 1];
     char place[PLAN_ID_MAX + 1];
     struct period_state colder, warmer; /* outside hot and cold holding */

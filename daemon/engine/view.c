@@ -228,6 +228,7 @@ view_batch(const struct engine *engine, const struct batch_state *batch,
         .step = batch->step,
         .auto_seq = batch->auto_seq,
         .begun_ms = batch->begun_ms,
+        .heard_ms = batch->heard_ms >= batch->run.begun_ms ? batch->heard_ms : TIME_NONE,
         .step_begun_ms = batch->run.begun_ms,
         .mass_g = batch->mass_g,
         .thickness_mm = batch->thickness_mm,
@@ -238,6 +239,7 @@ view_batch(const struct engine *engine, const struct batch_state *batch,
         .stands_until_ms = TIME_NONE,
     };
     memcpy(ret->who, batch->who, sizeof ret->who);
+    memcpy(ret->heard_by, batch->heard_by, sizeof ret->heard_by);
     memcpy(ret->place, batch->place, sizeof ret->place);
     for (size_t i = 0; i < batch->run.watch_count; i++)
         ret->probes[i] = batch->run.watch[i].probe;

@@ -83,6 +83,10 @@ recorder_advise(struct recorder *recorder, struct advice_list *list)
     for (size_t i = 0; i < list->count; i++) {
         const struct advice *before = find(recorder->advice, &list->list[i]);
         bool was_warned = before != NULL && before->warned;
+        list->list[i].warned_ms =
+            !list->list[i].warned ? TIME_NONE
+            : was_warned          ? before->warned_ms
+                                  : timeline_at(&recorder->line, recorder_mono_ms(recorder));
         if (list->list[i].warned != was_warned)
             put_on_record(recorder, &list->list[i]);
     }

@@ -98,6 +98,11 @@ entry_say(const struct plan *plan, const struct entry *entry, bool in_store,
         (void)snprintf(say, size, "The records of %s reviewed by %s.", entry->day, who);
         break;
     case ENTRY_HEARD:
+        if (entry->batch != 0) {
+            (void)snprintf(say, size, "%s has heard the warning about batch %u.", who,
+                           entry->batch);
+            break;
+        }
         (void)snprintf(
             say, size,
             "%s has heard the alarm of deviation %u. It stays open: act, then record "

@@ -237,6 +237,11 @@ tell_ahead(const struct snapshot *snapshot, struct snapshot_batch *batch)
         tell_cooling(&text, snapshot, advice);
     else
         tell_heating(&text, snapshot, advice);
+    char clock[CLOCK_MAX];
+    if (advice->warned && batch->view.heard_by[0] != '\0' &&
+        batch->view.heard_ms != TIME_NONE && batch->view.heard_ms >= advice->warned_ms)
+        text_add(&text, " Heard by %s at %s.", batch->view.heard_by,
+                 clock_of(snapshot, batch->view.heard_ms, clock));
     if (advice->warned && batch->concern < CONCERN_WATCH)
         batch->concern = CONCERN_WATCH;
 }

@@ -78,7 +78,8 @@ struct advice {
     /* The step's next deadline will probably be missed. Steady: it begins at more than an even
      * chance and ends at less than one in four. */
     bool warned;
-    uint8_t at_stake; /* index into reach: what the options and the warning speak of */
+    int64_t warned_ms; /* since when, as the recorder has put it on record; TIME_NONE */
+    uint8_t at_stake;  /* index into reach: what the options and the warning speak of */
     uint8_t option_count;
     struct advice_option options[ADVICE_OPTIONS_MAX]; /* best first */
 };

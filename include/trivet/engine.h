@@ -153,6 +153,8 @@ struct engine_batch_view {
     uint8_t step;      /* index */
     uint64_t auto_seq; /* record with which it began by itself, 0 = by a person */
     int64_t begun_ms, step_begun_ms;
+    int64_t heard_ms; /* a person has heard the warning about its running step; TIME_NONE */
+    char heard_by[PLAN_INITIALS_MAX + 1];
     char who[PLAN_INITIALS_MAX + 1];
     char place[PLAN_ID_MAX + 1]; /* where it is now, "" = not said */
     int32_t mass_g, thickness_mm;

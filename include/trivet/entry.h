@@ -49,7 +49,8 @@ enum entry_kind {
     ENTRY_REVIEW,    /* a business day's records were reviewed: who, day, [text] */
     ENTRY_CONFIRM,   /* a second person about a correction that waits: who, batch, accept,
                         [text] */
-    ENTRY_HEARD,     /* a person has heard the alarm of a deviation: who, deviation, [text] */
+    ENTRY_HEARD,  /* a person has heard the alarm of a deviation, or the warning about a batch:
+                     who, deviation or batch, [text] */
     ENTRY_SHELVE, /* an alarm is not told for a while: who, deviation or place, for_ms, reason;
                      or told again from now on: who, deviation or place, end */
 };

@@ -147,6 +147,15 @@ class Heard(unittest.TestCase):
         self.assertEqual(self.say("now")["alarms"][0]["heard_by"], "AB")
         self.check_replay()
 
+    def test_warning_about_a_batch_is_heard_by_its_number(self):
+        self.begin()
+        batch = self.say("begin", "soup", "--probes", "pot-core", "--who", "AB")["batch"]
+        self.say("heard", "--batch", batch, "--who", "LM")
+        data = self.kitchen.records("heard")[-1]["data"]
+        self.assertEqual((data["batch"], data["who"], "deviation" in data), (batch, "LM", False))
+        self.assertIn("has heard the warning", self.page(f"/batch/{batch}"))
+        self.check_replay()
+
     def test_dead_device_is_one_alarm(self):
         self.begin(silent_for="2 s")
         self.say("begin", "soup", "--probes", "pot-core", "--who", "AB")

@@ -103,6 +103,35 @@ test_heard_is_said_once_of_a_deviation_that_there_is(void **state)
 }
 
 static void
+test_warning_about_a_batch_is_heard_for_its_running_step(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COLD_FOOD, NULL);
+    struct entry entry;
+    entry_clear(&entry, ENTRY_HEARD);
+    (void)strcpy(entry.who, "SB");
+    entry.batch = 1;
+    assert_false(engine_check(rig->engine, &entry, rig->refusal, sizeof rig->refusal));
+    assert_non_null(strstr(rig->refusal, "batch 1 is not open"));
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10 p1 4.0\n");
+    assert_int_equal(rig_batch(rig).heard_ms, TIME_NONE);
+    assert_true(engine_check(rig->engine, &entry, rig->refusal, sizeof rig->refusal));
+    struct engine_input input = {.kind = ENGINE_ENTRY,
+                                 .at_ms = rig_time("0:00:15"),
+                                 .seq = ++rig->seq,
+                                 .is.entry = &entry};
+    rig_feed(rig, &input);
+    assert_int_equal(rig_batch(rig).heard_ms, rig_time("0:00:15"));
+    assert_string_equal(rig_batch(rig).heard_by, "SB");
+    rig_play(rig, "0:00:20 p1 4.0\n0:00:25 move after\n");
+    assert_int_equal(rig_batch(rig).heard_ms, TIME_NONE);
+    entry.deviation = 1;
+    assert_false(engine_check(rig->engine, &entry, rig->refusal, sizeof rig->refusal));
+    assert_non_null(strstr(rig->refusal, "one thing at a time"));
+    rig_free(rig);
+}
+
+static void
 test_who_acts_has_heard_it(void **state)
 {
     (void)state;
@@ -594,6 +623,7 @@ main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_heard_alarm_is_quiet_and_its_deviation_stays_open),
         cmocka_unit_test(test_heard_is_said_once_of_a_deviation_that_there_is),
+        cmocka_unit_test(test_warning_about_a_batch_is_heard_for_its_running_step),
         cmocka_unit_test(test_who_acts_has_heard_it),
         cmocka_unit_test(test_alarm_leaves_with_the_last_of_its_deviations),
         cmocka_unit_test(test_warm_place_and_the_batches_in_it_are_one_alarm),

@@ -256,6 +256,15 @@ test_forecast_of_a_late_cooling_names_what_helps(void **state)
     snapshot_tell(f->snapshot);
     assert_non_null(strstr(f->filling->ahead, "21.0 °C not as things stand. Chance"));
     assert_non_null(strstr(f->filling->ahead, ": more than 19 in 20."));
+    /* Who has heard this warning; not an earlier one (E205). */
+    advice->warned_ms = SAMPLE_NOW_MS - 5 * MINUTES;
+    (void)strcpy(f->filling->view.heard_by, "AB");
+    f->filling->view.heard_ms = SAMPLE_NOW_MS - 6 * MINUTES;
+    snapshot_tell(f->snapshot);
+    assert_null(strstr(f->filling->ahead, "Heard by"));
+    f->filling->view.heard_ms = SAMPLE_NOW_MS - 2 * MINUTES;
+    snapshot_tell(f->snapshot);
+    assert_non_null(strstr(f->filling->ahead, " Heard by AB at 13:42."));
 }
 
 static void
