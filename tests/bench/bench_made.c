@@ -245,12 +245,17 @@ batch_row(struct batch *b, double time_s, const char *event)
         return;
     if (!must && chance(0.0004))
         b->gap_until_s = time_s + between(60, 900);
-    b->row[b->rows++] = (struct row){
+    const struct row row = {
         .time_s = time_s,
         .core_C = chance(0.004) ? NAN : b->sensor_C + b->noise_K * normal(),
         .air_C = b->has_air ? b->air_sensor_C + b->air_offset_K + 0.3 * normal() : NAN,
         .event = event == NULL ? "" : event,
     };
+    struct row *last = b->rows > 0 ? &b->row[b->rows - 1] : NULL;
+    if (last == NULL || last->time_s < time_s)
+        b->row[b->rows++] = row;
+    else if (must) /* a trace has one row for a moment */
+        last->event = row.event;
 }
 
 /* ---- cooks ---------------------------------------------------------------------------------
