@@ -186,9 +186,9 @@ settle(struct mbus_line *line)
 {
     const int64_t began_ms = now_ms(line);
     const int64_t quiet_ms = quiet_ms_of(line->bus);
-    const int64_t due_ms = line->unsettled && line->unsettled_ms > began_ms
-                               ? line->unsettled_ms - began_ms
-                               : 0; /* of a reply that is still in time */
+    /* Of a reply that is still in time. */
+    const int64_t due_ms =
+        line->reply_until_ms > began_ms ? line->reply_until_ms - began_ms : 0;
     for (;;) {
         const int64_t at_ms = now_ms(line);
         const int64_t left_ms = line->unsettled ? line->unsettled_ms + quiet_ms - at_ms : 0;
@@ -199,7 +199,7 @@ settle(struct mbus_line *line)
         if (got == MBUS_GONE)
             return MBUS_GONE;
         if (got == MBUS_READY)
-            mbus_unsettle(line);
+            unsettle_until_due(line);
         else if (left_ms <= 0 || now_ms(line) - line->unsettled_ms >= quiet_ms)
             break;
         if (now_ms(line) - began_ms > due_ms + quiet_ms + DRAIN_MAX_MS)
