@@ -402,9 +402,10 @@ judge(struct line *line, size_t request, uint32_t faults, const struct driver_sa
     if (clock_mono_ms(&line->machine) < line->drop_until_ms)
         allowed |= IN(BAD_LINK);
     const bool is_allowed = (allowed & IN(quality)) != 0;
-    /* A refusal later than the longest ended it: its own reply is still to come. */
-    if (quality == BAD_EXCEPTION && (faults & PEER_EXCEPTION) == 0 && line->is_stale &&
-        (line->stale_faults & PEER_TOO_LATE) != 0)
+    /* Something later than the longest ended it: its own reply is still to come. */
+    if (((quality == BAD_EXCEPTION && (faults & PEER_EXCEPTION) == 0) ||
+         (quality == BAD_IMPLAUSIBLE && (faults & PEER_ABSURD) == 0)) &&
+        line->is_stale && (line->stale_faults & PEER_TOO_LATE) != 0)
         line->displaced[line->displaced_count++ % 8] = peer_heard(line->peer);
     if (quality == READING_GOOD) {
         judge_good(line, request, faults, is_allowed, samples);
