@@ -1,6 +1,6 @@
-/* A person's entry: checked, judged, committed, answered, in that order. An entry that cannot
- * be committed is taken back from the engine as if it had never come, and the person is told
- * so. The recorder's thread. */
+/* A person's entry: checked, judged, committed, shown, answered, in that order. An entry that
+ * cannot be committed is taken back from the engine as if it had never come, and the person is
+ * told so. The recorder's thread. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -195,6 +195,9 @@ recorder_enter(struct recorder *recorder, struct entry_request *request, int64_t
 {
     struct entry_answer answer = {.code = 500};
     enter(recorder, &request->entry, born_mono_ms, &answer);
+    /* Whoever has the answer and asks again sees what was entered. */
+    if (answer.code == 200)
+        recorder_publish(recorder);
     crash_point("before-acknowledge");
     if (request->answer != NULL)
         request->answer(request->arg, &answer);

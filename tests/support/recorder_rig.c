@@ -190,6 +190,8 @@ take_answer(void *arg, const struct entry_answer *answer)
     rig->answers++;
     struct snapshot *shown = board_take(rig->board);
     memcpy(rig->refused_when_told, shown->plan_refused, sizeof rig->refused_when_told);
+    rig->shown_seq = shown->seq;
+    rig->shown_batches = shown->batch_count;
     snapshot_release(shown);
     rig->was_on_record = answer->code == 200 && rr_records(rig, NULL, NULL, answer->seq) == 1;
 }

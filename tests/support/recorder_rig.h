@@ -26,7 +26,9 @@ struct recorder_rig {
     int answers;
     bool was_on_record;                       /* at the moment of the answer */
     char refused_when_told[PLAN_REFUSED_MAX]; /* what the board showed then */
-    const struct plan *decided;               /* what the last plan request was told */
+    uint64_t shown_seq;
+    size_t shown_batches;
+    const struct plan *decided; /* what the last plan request was told */
 };
 
 int rr_set_up(void **state); /* cmocka's; *state is the rig, started */

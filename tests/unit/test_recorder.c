@@ -117,6 +117,23 @@ test_an_entry_is_acknowledged_only_once_it_is_on_record(void **state)
     assert_int_equal(rr_records(rig, "decision", "\"step-begun\"", 0), 1);
 }
 
+/* `trivet end` and, at once, `trivet calibrate`: the second one must not see the batch open. */
+static void
+test_whoever_is_answered_is_shown_what_was_entered(void **state)
+{
+    struct recorder_rig *rig = *state;
+    struct entry entry = rr_begin_roast();
+    assert_int_equal(rr_enter(rig, &entry), 200);
+    assert_int_equal(rig->shown_batches, 1);
+    assert_true(rig->shown_seq >= rig->answer.seq);
+    entry_clear(&entry, ENTRY_END);
+    strcpy(entry.who, "AB");
+    entry.batch = 1;
+    entry.outcome = OUTCOME_SERVED;
+    assert_int_equal(rr_enter(rig, &entry), 200);
+    assert_int_equal(rig->shown_batches, 0);
+}
+
 /* A person who moves food on too early hears it at once, not only when somebody looks. */
 static void
 test_an_entry_that_opens_a_deviation_says_so(void **state)
@@ -468,6 +485,8 @@ main(void)
         cmocka_unit_test_setup_teardown(test_a_reading_is_shown_only_once_it_is_on_record,
                                         rr_set_up, rr_tear_down),
         cmocka_unit_test_setup_teardown(test_an_entry_is_acknowledged_only_once_it_is_on_record,
+                                        rr_set_up, rr_tear_down),
+        cmocka_unit_test_setup_teardown(test_whoever_is_answered_is_shown_what_was_entered,
                                         rr_set_up, rr_tear_down),
         cmocka_unit_test_setup_teardown(test_an_entry_that_opens_a_deviation_says_so, rr_set_up,
                                         rr_tear_down),
