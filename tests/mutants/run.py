@@ -3,7 +3,7 @@
 A mutant is one source file with one comparison, constant, sign, branch or statement changed. It is compiled, linked
 with each test program in place of the file it came from, and the programs run until one fails: killed. A mutant that
 the optimiser turns into the same code as the original is no mutant and is left out. Whoever survives every program is
-printed with the line it changed; docs/mutants.md says of each known one why.
+printed with the line it changed: a test is missing there, or the change is none that anybody could see.
 
 Usage: run.py BUILD [--of N] [--seed S] [--only PART]
   BUILD    build tree with the test programs' objects, such as build/debug
