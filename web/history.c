@@ -340,6 +340,10 @@ tell_entry(struct html *html, const struct view *view, const struct entry *entry
     case ENTRY_REVIEW:
         tell_more(html, " reviewed the records of ", entry->day);
         break;
+    case ENTRY_PIN:
+        html_raw(html, " set a PIN");
+        tell_more(html, " beside ", entry->by);
+        break;
     case ENTRY_CALIBRATE:
         tell_more(html, " checked ", entry->probe);
         tell_more(html, " checked ", entry->thermometer);

@@ -64,6 +64,7 @@ static const struct field fields[] = {
                 KIND(BEGIN) | KIND(MOVE) | KIND(END) | KIND(HAND) | KIND(COOKED) | KIND(NOTE) |
                     KIND(DECIDE) | KIND(CONFIRM) | KIND(HEARD),
                 KIND(MOVE) | KIND(END) | KIND(COOKED) | KIND(CONFIRM), "12"),
+    TEXT_FIELD(by, FIELD_TEXT, KIND(PIN), 0, "\"RS\""),
     TEXT_FIELD(control, FIELD_LINES, KIND(ACTION), 0, "\"two readings below 5 C since\""),
     PLAIN_FIELD(correction, FIELD_CORRECTION, KIND(CALIBRATE), KIND(CALIBRATE), "\"keep\""),
     TEXT_FIELD(day, FIELD_TEXT, KIND(REVIEW), KIND(REVIEW), "\"2026-03-01\""),
@@ -129,7 +130,7 @@ static const char *const kind_words[] = {
     [ENTRY_DECIDE] = "decide",       [ENTRY_QUIET] = "quiet",
     [ENTRY_CALIBRATE] = "calibrate", [ENTRY_REVIEW] = "review",
     [ENTRY_CONFIRM] = "confirm",     [ENTRY_HEARD] = "heard",
-    [ENTRY_SHELVE] = "shelve",
+    [ENTRY_SHELVE] = "shelve",       [ENTRY_PIN] = "pin",
 };
 
 static const char *const outcome_words[] = {

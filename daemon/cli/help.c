@@ -109,11 +109,17 @@ static const struct page keep[] = {
      "  --who, -w INITIALS  who signs it off\n"
      "  --text, -n TEXT     a remark\n" STORE_OPTION "\n  trivet review 2026-03-01 --who JO\n"},
     {"pin", "set the PIN with which a person signs",
-     "usage: trivet pin INITIALS [--pin-fd N]\n\n"
+     "usage: trivet pin INITIALS [--by INITIALS] [--pin-fd N]\n\n"
      "Asks for the PIN until now and for the new one, which is 4 to 12 digits, without\n"
-     "showing them. Whose entries need a PIN, the plan says (duties: pins). A PIN is\n"
-     "never an argument: arguments can be seen by others. A script gives it in lines\n"
-     "on a file descriptor: --pin-fd 3.\n\n  trivet pin JO\n"},
+     "showing them. Whose entries need a PIN, the plan says (duties: pins). The first\n"
+     "of all is set by root or as the user that trivetd runs as; once a supervisor has\n"
+     "one, every other person's first PIN is set beside a supervisor who gives theirs.\n"
+     "That a PIN was set is on record, never which. A PIN is never an argument:\n"
+     "arguments can be seen by others. A script gives them in lines on a file\n"
+     "descriptor, --pin-fd 3: the old one or nothing, then the new one; with --by the\n"
+     "new one, then that of who vouches.\n\n"
+     "  --by, -b INITIALS  the supervisor beside whom a first PIN is set\n\n"
+     "  trivet pin JO\n  trivet pin RS --by JO\n"},
     {"chain", "check that no record was altered",
      "usage: trivet chain [--store DIR] [--json]\n\n"
      "Checks every record and every sealed reading from the first on.\n"

@@ -75,6 +75,7 @@ recent_line(const json_t *lists, const struct store_record *record, const json_t
         add_text(line, size, "",
                  amount_temp_text(temp, (int32_t)lists_int(data, "temp_mC"),
                                   lists_both_units(lists)));
+    add_text(line, size, "beside ", lists_text(data, "by"));
     add_text(line, size, "", lists_text(data, "product"));
     add_text(line, size, "", lists_text(data, "outcome"));
     add_number(line, size, "batch ", lists_int(data, "batch"));
@@ -88,7 +89,7 @@ see_record(void *arg, const struct store_record *record)
 {
     struct recent *recent = arg;
     enum entry_kind kind = entry_kind_from_word(record->kind);
-    if (kind == ENTRY_NONE || kind == ENTRY_CORRECT)
+    if (kind == ENTRY_NONE || kind == ENTRY_CORRECT || kind == ENTRY_PIN)
         return true;
     json_t *data = json_loadb(record->data, record->data_len, 0, NULL);
     size_t at = recent->count++ % SHOWN_MAX;

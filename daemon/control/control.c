@@ -22,7 +22,7 @@
 #include "daemon/control/answer.h"
 #include "daemon/control/connection.h"
 #include "daemon/control/handback.h"
-#include "daemon/control/pins.h"
+#include "daemon/control/identity.h"
 #include "daemon/control/request.h"
 #include "daemon/control/serve.h"
 #include "daemon/control/socket.h"
@@ -60,7 +60,7 @@ struct control {
     uint64_t last_ticket;
     int64_t paused_until_ms;
     bool told_busy;
-    struct pins pins;
+    struct identity identity;
     char *text; /* ANSWER_MAX bytes; pages never written to cost nothing */
     struct connection connections[CONTROL_CONNECTIONS_MAX];
 };
@@ -136,32 +136,13 @@ answer_question(struct control *control, struct connection *to, enum request_kin
     return connection_say(to, control->text, len, now_ms);
 }
 
-/* Whether the person is who the entry says, where the plan asks for a PIN; or sets a new one.
- * 200, or the code and why not. */
 static int
-who_is_it(struct control *control, const struct request *request, int64_t now_ms, char *reterr,
-          size_t err_size)
+who_is_it(struct control *control, const struct connection *from, const struct request *request,
+          int64_t now_ms, char ret_hash[PIN_HASH_MAX], char *reterr, size_t err_size)
 {
     struct snapshot *snapshot = board_take(control->board);
-    const struct plan *plan = snapshot == NULL ? NULL : snapshot->plan;
-    const struct plan_person *person =
-        plan == NULL ? NULL : plan_person(plan, request->entry.who);
-    bool sets = request->kind == REQUEST_PIN;
-    int code = 200;
-    if (sets && person == NULL) {
-        snprintf(reterr, err_size, "nobody with these initials is in the plan in force");
-        code = 404;
-    } else if (sets) {
-        code = pins_set(&control->pins, person->initials, request->pin, request->new_pin,
-                        now_ms, reterr, err_size);
-        if (code == 200)
-            snprintf(reterr, err_size, "The PIN of %s is set.", person->name);
-    } else if (person != NULL && plan_needs_pin(plan, person)) {
-        code = pins_check(&control->pins, person->initials, request->pin, now_ms, reterr,
-                          err_size);
-    }
-    if (code == 403 || code == 429)
-        log_line(LOG_WARN, AREA, "a PIN of %s was refused", person->initials);
+    int code = identity_check(&control->identity, snapshot == NULL ? NULL : snapshot->plan,
+                              request, from->uid, now_ms, ret_hash, reterr, err_size);
     snapshot_release(snapshot);
     return code;
 }
@@ -176,17 +157,25 @@ answer_line(struct control *control, struct connection *from, const char *line, 
     sodium_memzero((char *)(uintptr_t)line, len); /* the line's own buffer: it may hold a PIN */
     if (!good)
         return say_words(control, from, 400, wrong, now_ms);
-    int code = request.kind == REQUEST_ENTRY || request.kind == REQUEST_PIN
-                   ? who_is_it(control, &request, now_ms, wrong, sizeof wrong)
-                   : 200;
+    char hash[PIN_HASH_MAX] = "";
+    bool entered = request.kind == REQUEST_ENTRY || request.kind == REQUEST_PIN;
+    int code =
+        entered ? who_is_it(control, from, &request, now_ms, hash, wrong, sizeof wrong) : 200;
     sodium_memzero(request.pin, sizeof request.pin);
     sodium_memzero(request.new_pin, sizeof request.new_pin);
-    if (code != 200 || request.kind == REQUEST_PIN)
+    sodium_memzero(request.by_pin, sizeof request.by_pin);
+    if (code != 200)
         return say_words(control, from, code, wrong, now_ms);
-    if (request.kind != REQUEST_ENTRY && request.kind != REQUEST_RELOAD)
+    if (!entered && request.kind != REQUEST_RELOAD)
         return answer_question(control, from, request.kind, now_ms);
-    if (hand_over(control, from, &request, now_ms))
+    uint64_t ticket = control->last_ticket + 1; /* that hand_over will give it */
+    bool handed = (request.kind != REQUEST_PIN ||
+                   identity_wait(&control->identity, ticket, request.entry.who, hash)) &&
+                  hand_over(control, from, &request, now_ms);
+    sodium_memzero(hash, sizeof hash);
+    if (handed)
         return true;
+    identity_answered(&control->identity, ticket, &(struct entry_answer){.code = 503});
     return say_words(control, from, 503,
                      "too much is waiting to be recorded just now: this was not recorded; try "
                      "again in a moment",
@@ -287,6 +276,7 @@ deliver_answers(struct control *control, int64_t now_ms)
     struct handback_slip *slip = handback_take(control->handback);
     while (slip != NULL) {
         struct handback_slip *next = slip->next;
+        identity_answered(&control->identity, slip->ticket, &slip->answer);
         for (size_t i = 0; i < control->bounds.connections; i++) {
             struct connection *to = &control->connections[i];
             if (to->state != CONNECTION_WAITING || to->ticket != slip->ticket)
@@ -497,7 +487,9 @@ control_start_bounded(const struct control_options *options,
     atomic_init(&control->stopping, false);
     control->text = malloc(ANSWER_MAX);
     control->handback = handback_new();
-    if (!pins_init(&control->pins, options->directory == NULL ? "." : options->directory)) {
+    if (!identity_init(&control->identity,
+                       options->directory == NULL ? "." : options->directory,
+                       (int64_t)geteuid())) {
         snprintf(reterr, err_size, "the path of the records' directory is too long");
         free_control(control);
         return NULL;

@@ -187,31 +187,46 @@ replace(const struct pins *pins, const char *text, const char *who, const char *
     return false;
 }
 
-int
-pins_set(struct pins *pins, const char *who, const char *old, const char *fresh, int64_t now_ms,
-         char *reterr, size_t err_size)
+bool
+pins_known(const struct pins *pins, const char *who, bool *ret, char *reterr, size_t err_size)
 {
     static char text[FILE_MAX_BYTES]; /* one thread */
     char hash[crypto_pwhash_STRBYTES];
+    if (!read_file(pins, text, sizeof text, reterr, err_size))
+        return false;
+    *ret = find_hash(text, who, hash);
+    return true;
+}
+
+int
+pins_hash(const char *fresh, char ret[PIN_HASH_MAX], char *reterr, size_t err_size)
+{
+    static_assert(PIN_HASH_MAX >= crypto_pwhash_STRBYTES, "a hash has room");
     if (!is_pin(fresh)) {
         (void)snprintf(reterr, err_size, "a PIN has %d to %d digits and nothing else",
                        PIN_LEAST, PIN_MOST);
         return 400;
     }
+    if (crypto_pwhash_str(ret, fresh, strlen(fresh), crypto_pwhash_OPSLIMIT_INTERACTIVE,
+                          crypto_pwhash_MEMLIMIT_INTERACTIVE) == 0)
+        return 200;
+    (void)snprintf(reterr, err_size,
+                   "no memory to hash the PIN: nothing was changed; try again in a moment");
+    return 503;
+}
+
+bool
+pins_keep(const struct pins *pins, const char *who, const char *hash, char *reterr,
+          size_t err_size)
+{
+    static char text[FILE_MAX_BYTES]; /* one thread */
     if (!read_file(pins, text, sizeof text, reterr, err_size))
-        return 503;
-    if (find_hash(text, who, hash)) {
-        int code = pins_check(pins, who, old, now_ms, reterr, err_size);
-        if (code != 200)
-            return code;
-    }
-    if (crypto_pwhash_str(hash, fresh, strlen(fresh), crypto_pwhash_OPSLIMIT_INTERACTIVE,
-                          crypto_pwhash_MEMLIMIT_INTERACTIVE) != 0 ||
-        !replace(pins, text, who, hash)) {
-        (void)snprintf(reterr, err_size,
-                       "the PIN could not be kept in %.300s (%s); the old one stays",
-                       pins->path, strerror(errno));
-        return 503;
-    }
-    return 200;
+        return false;
+    if (replace(pins, text, who, hash))
+        return true;
+    (void)snprintf(reterr, err_size,
+                   "the PIN of %s could not be kept in %.200s (%s): the old one stays; make "
+                   "room on the disk, then set it again",
+                   who, pins->path, strerror(errno));
+    return false;
 }

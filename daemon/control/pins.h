@@ -10,8 +10,9 @@
 
 #include "trivet/plan.h"
 
-#define PIN_LEAST 4 /* digits */
-#define PIN_MOST  12
+#define PIN_LEAST    4 /* digits */
+#define PIN_MOST     12
+#define PIN_HASH_MAX 128 /* bytes of a hash as text, with the NUL */
 
 /* Wrong tries until the first wait; the wait then doubles with each. */
 #define PIN_TRIES        5
@@ -38,9 +39,16 @@ bool pins_init(struct pins *pins, const char *directory);
 int pins_check(struct pins *pins, const char *who, const char *pin, int64_t now_ms,
                char *reterr, size_t err_size);
 
-/* Sets a PIN; who has one already gives it as well. Codes as above, 400 when the new one is not
- * a PIN. */
-int pins_set(struct pins *pins, const char *who, const char *old, const char *fresh,
-             int64_t now_ms, char *reterr, size_t err_size);
+/* Whether a person has a PIN. False when the file cannot be read, with why. */
+bool pins_known(const struct pins *pins, const char *who, bool *ret, char *reterr,
+                size_t err_size);
+
+/* Setting one is two steps, with its record between them (identity.h). 200; 400 when it is not
+ * a PIN, 503 when there is no memory to hash it. */
+int pins_hash(const char *fresh, char ret[PIN_HASH_MAX], char *reterr, size_t err_size);
+/* Puts the hash in the place of the one that the person may have. False with why: then the old
+ * one stays. */
+bool pins_keep(const struct pins *pins, const char *who, const char *hash, char *reterr,
+               size_t err_size);
 
 #endif

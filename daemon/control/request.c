@@ -56,20 +56,24 @@ take_pin(json_t *object, const char *key, char ret[REQUEST_PIN_MAX + 1], char *r
 static bool
 read_pin(json_t *object, struct request *ret, char *reterr, size_t err_size)
 {
-    const json_t *who = json_object_get(object, "who");
+    const json_t *who = json_object_get(object, "who"), *by = json_object_get(object, "by");
     ret->kind = REQUEST_PIN;
-    entry_clear(&ret->entry, ENTRY_NONE);
+    entry_clear(&ret->entry, ENTRY_PIN);
     if (!take_pin(object, "pin", ret->pin, reterr, err_size) ||
-        !take_pin(object, "new", ret->new_pin, reterr, err_size))
+        !take_pin(object, "new", ret->new_pin, reterr, err_size) ||
+        !take_pin(object, "by_pin", ret->by_pin, reterr, err_size))
         return false;
     if (!json_is_string(who) || json_string_length(who) > PLAN_INITIALS_MAX ||
-        json_object_size(object) != 2) {
+        (by != NULL && (!json_is_string(by) || json_string_length(by) > PLAN_INITIALS_MAX)) ||
+        json_object_size(object) != (by == NULL ? 2 : 3)) {
         snprintf(reterr, err_size,
                  "write {\"do\":\"pin\",\"who\":\"JO\",\"new\":...} and, when there is one "
-                 "already, \"pin\"");
+                 "already, \"pin\"; for the first one \"by\", a supervisor, and \"by_pin\"");
         return false;
     }
     snprintf(ret->entry.who, sizeof ret->entry.who, "%s", json_string_value(who));
+    if (by != NULL)
+        snprintf(ret->entry.by, sizeof ret->entry.by, "%s", json_string_value(by));
     return true;
 }
 
@@ -113,7 +117,7 @@ read_object(json_t *object, struct request *ret, char *reterr, size_t err_size)
         if (strcmp(word, questions[i].word) == 0)
             return read_question(object, questions[i].kind, ret, reterr, err_size);
     }
-    ret->pin[0] = ret->new_pin[0] = '\0';
+    ret->pin[0] = ret->new_pin[0] = ret->by_pin[0] = '\0';
     if (strcmp(word, "pin") == 0)
         return read_pin(object, ret, reterr, err_size);
     enum entry_kind kind = entry_kind_from_word(word);
@@ -122,8 +126,8 @@ read_object(json_t *object, struct request *ret, char *reterr, size_t err_size)
         snprintf(
             reterr, err_size,
             "\"do\" is none of the words known here: write now, lists, where, reload, begin, "
-            "move, end, hand, cooked, note, correct, confirm, action, verify, decide, quiet or "
-            "calibrate");
+            "move, end, hand, cooked, note, correct, confirm, action, verify, decide, quiet, "
+            "calibrate, review, heard, shelve or pin");
         return false;
     }
     return read_entry(object, kind, ret, reterr, err_size);

@@ -392,6 +392,18 @@ check_note(const struct check *c)
     return check_place(c, c->plan); /* a note may be about a batch that has ended */
 }
 
+/* E240: whether they have PINs of their own, those at the door know. */
+static bool
+check_pin(const struct check *c)
+{
+    const struct plan_person *by = plan_person(c->plan, c->entry->by);
+    if (c->entry->by[0] == '\0')
+        return true;
+    if (by == NULL || by->role != ROLE_SUPERVISOR || strcmp(c->entry->by, c->entry->who) == 0)
+        return wrong(c, "only another person, a supervisor, vouches for a first PIN");
+    return true;
+}
+
 /* Quiet hours are bounded, and said for one limit that there is (E110). */
 static bool
 check_quiet(const struct check *c)
@@ -465,6 +477,8 @@ engine_check(const struct engine *engine, const struct entry *entry, char *reter
         return check_heard(&c);
     case ENTRY_SHELVE:
         return check_shelve(&c);
+    case ENTRY_PIN:
+        return check_pin(&c);
     case ENTRY_CALIBRATE:
         return calibration_check(engine, entry, reterr, err_size);
     case ENTRY_NONE:

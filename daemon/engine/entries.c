@@ -329,6 +329,7 @@ entry_take(struct engine *engine, struct engine_output *out, const struct engine
     case ENTRY_CALIBRATE:
         calibration_take(engine, out, input);
         break;
+    case ENTRY_PIN:
     case ENTRY_NOTE:
     case ENTRY_NONE:
         break;

@@ -97,6 +97,9 @@ entry_say(const struct plan *plan, const struct entry *entry, bool in_store,
     case ENTRY_REVIEW:
         (void)snprintf(say, size, "The records of %s reviewed by %s.", entry->day, who);
         break;
+    case ENTRY_PIN:
+        (void)snprintf(say, size, "The PIN of %s is set.", who);
+        break;
     case ENTRY_HEARD:
         if (entry->batch != 0) {
             (void)snprintf(say, size, "%s has heard the warning about batch %u.", who,

@@ -91,12 +91,14 @@ is_action(enum entry_kind kind)
 }
 
 /* Why a limit was suspended, or that it is over, is a reason like any other; a review tells its
- * day there. */
+ * day there, a first PIN who vouched for it. */
 static const char *
 reason_of(const struct entry *entry)
 {
     if (entry->kind == ENTRY_REVIEW)
         return entry->day;
+    if (entry->kind == ENTRY_PIN)
+        return entry->by;
     if ((entry->kind == ENTRY_QUIET || entry->kind == ENTRY_SHELVE) && entry->end)
         return "over";
     return entry->kind == ENTRY_QUIET && entry->why != QUIET_NONE ? quiet_why_word(entry->why)

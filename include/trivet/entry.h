@@ -53,6 +53,8 @@ enum entry_kind {
                      who, deviation or batch, [text] */
     ENTRY_SHELVE, /* an alarm is not told for a while: who, deviation or place, for_ms, reason;
                      or told again from now on: who, deviation or place, end */
+    ENTRY_PIN,    /* a PIN was set (not which): who, [by: the supervisor beside them, of a
+                     first one] */
 };
 
 enum batch_outcome { OUTCOME_NONE, OUTCOME_SERVED, OUTCOME_STORED, OUTCOME_DISCARDED };
@@ -67,10 +69,11 @@ struct entry_food {
 struct entry {
     enum entry_kind kind;
     char who[PLAN_INITIALS_MAX + 1];
-    uint32_t batch;              /* number, 0 = none; for ENTRY_BEGIN set by the recorder */
-    uint32_t deviation;          /* number, 0 = none */
-    uint64_t refers;             /* sequence number of the record corrected, 0 = none */
-    char day[ENTRY_DAY_MAX + 1]; /* ENTRY_REVIEW, "2026-03-01" */
+    char by[PLAN_INITIALS_MAX + 1]; /* ENTRY_PIN */
+    uint32_t batch;                 /* number, 0 = none; for ENTRY_BEGIN set by the recorder */
+    uint32_t deviation;             /* number, 0 = none */
+    uint64_t refers;                /* sequence number of the record corrected, 0 = none */
+    char day[ENTRY_DAY_MAX + 1];    /* ENTRY_REVIEW, "2026-03-01" */
     char product[PLAN_ID_MAX + 1];
     char step[PLAN_ID_MAX + 1];
     char place[PLAN_ID_MAX + 1];

@@ -360,6 +360,7 @@ play_entry(struct rig *rig, int64_t at_ms, char *words[], size_t count)
             snprintf(entry.reason, sizeof entry.reason, "engineer is here");
         break;
     case ENTRY_REVIEW:    /* likewise */
+    case ENTRY_PIN:
     case ENTRY_CALIBRATE: /* has too many fields for a line: test_engine_calibration.c */
     case ENTRY_NOTE:
     case ENTRY_NONE:

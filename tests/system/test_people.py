@@ -152,6 +152,17 @@ class People(unittest.TestCase):
         self.assertEqual(len(self.kitchen.records("note")), before)
         self.assertEqual(self.with_pin(*note, lines=("24681357",)).code, rig.DONE)
         self.assertNotIn("pin", self.kitchen.records("note")[-1]["data"])
+        # Later people's first PIN: beside a supervisor who has one.
+        self.assertIn("set beside a supervisor", self.with_pin("pin", "RS", lines=("", "11335577")).err)
+        self.assertIn("not the PIN of JO", self.with_pin("pin", "RS", "--by", "JO", lines=("11335577", "11112222")).err)
+        self.assertEqual(len(self.kitchen.records("pin")), 1)
+        self.assertEqual(self.with_pin("pin", "RS", "--by", "JO", lines=("11335577", "24681357")).code, rig.DONE)
+        self.assertEqual(self.with_pin("note", "seen", "--who", "RS", lines=("11335577",)).code, rig.DONE)
+        self.assertEqual([(one["data"]["who"], one["data"].get("by")) for one in self.kitchen.records("pin")],
+                         [("JO", None), ("RS", "JO")])
+        rows = [row for row in self.kitchen.trivet("export", "entries").rows if row["kind"] == "pin"]
+        self.assertEqual([(row["by"], row["reason"]) for row in rows], [("JO", ""), ("RS", "JO")])
+        self.assertRegex(self.kitchen.trivet("review", today).out, r"RS pin, beside JO")
         self.assertIn("not the PIN", self.with_pin("pin", "JO", lines=("11112222", "33334444")).err)
         self.assertIn("nobody with these initials", self.with_pin("pin", "ZZ", lines=("", "33334444")).err)
         # Hashed, for the daemon alone, and nowhere else.
@@ -162,7 +173,7 @@ class People(unittest.TestCase):
         self.kitchen.stop()
         for held in (self.kitchen.log_text(), exported, *(file.read_bytes().decode("latin-1")
                                                           for file in self.kitchen.store.iterdir() if file.is_file())):
-            for secret in ("24681357", "11112222"):
+            for secret in ("24681357", "11112222", "11335577"):
                 self.assertNotIn(secret, held)
         self.assertNotIn("argon2", exported)
         self.assertEqual(self.kitchen.trivet("replay").code, rig.DONE)
