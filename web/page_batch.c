@@ -10,6 +10,7 @@
 
 #include "history.h"
 #include "page_curve.h"
+#include "past_plan.h"
 #include "ticket.h"
 
 #define STEPS_MAX 32
@@ -28,6 +29,9 @@ struct batch_past {
     uint32_t number;
     bool begun, ended;
     uint64_t begin_seq;
+    struct plan
+        *plan; /* that it began under and was judged by, of an ended one; owned; or NULL */
+    uint64_t plan_seq;
     int64_t begun_ms, ended_ms;
     char product[PLAN_ID_MAX + 1];
     char who[PLAN_INITIALS_MAX + 1];
@@ -41,7 +45,7 @@ struct batch_past {
     struct html rows;
 };
 
-/* ---- reading the records ---- */
+/* ---- what judged it ---- */
 
 static const struct snapshot_batch *
 open_batch(const struct view *view, uint32_t number)
@@ -52,13 +56,31 @@ open_batch(const struct view *view, uint32_t number)
     return NULL;
 }
 
+/* As the plan says that it began under (E80), be another one in force by now. A recorded plan
+ * that this version cannot read leaves its limits unsaid. */
 static const struct plan_product *
 product_of(const struct batch_past *past)
 {
     const struct snapshot_batch *open = open_batch(past->view, past->number);
-    return open != NULL ? open->view.product
-                        : plan_product(past->view->snapshot->plan, past->product);
+    if (open != NULL)
+        return open->view.product;
+    return past->plan == NULL ? NULL : plan_product(past->plan, past->product);
 }
+
+/* Its own plan names its probes; what it got after a change of plan, the one in force. */
+static const struct plan_probe *
+probe_of(const struct batch_past *past, const char *id)
+{
+    const struct plan *plans[] = {past->plan, past->view->snapshot->plan};
+    for (size_t i = 0; i < 2; i++) {
+        int index = plans[i] == NULL ? -1 : plan_probe_index(plans[i], id);
+        if (index >= 0)
+            return &plans[i]->probes[index];
+    }
+    return NULL;
+}
+
+/* ---- reading the records ---- */
 
 static bool
 find_begin(void *arg, const struct store_record *record)
@@ -176,6 +198,9 @@ read_past(struct batch_past *past, struct store_reader *reader, struct store_err
     } else {
         status = store_each_record(reader, 0, head_seq, "begin", find_begin, past, reterr);
         from = past->begin_seq == 0 ? head_seq : past->begin_seq - 1;
+        if (status == STORE_OK && past->begin_seq != 0)
+            status =
+                past_plan_load(reader, past->begin_seq, &past->plan, &past->plan_seq, reterr);
     }
     if (status != STORE_OK)
         return status;
@@ -272,10 +297,9 @@ build(const struct batch_past *past, struct store_reader *reader, enum curve_for
     add_steps(curve, past);
     add_guess(curve, past);
     for (size_t i = 0; i < past->probe_count && *ret == STORE_OK; i++) {
-        int index = plan_probe_index(view->snapshot->plan, past->probes[i]);
-        if (index >= 0)
-            *ret = curve_fill(curve, view, reader, view->snapshot->plan->probes[index].number,
-                              view->snapshot->plan->probes[index].name, reterr);
+        const struct plan_probe *probe = probe_of(past, past->probes[i]);
+        if (probe != NULL)
+            *ret = curve_fill(curve, view, reader, probe->number, probe->name, reterr);
     }
     return curve;
 }
@@ -328,6 +352,12 @@ steps(struct html *html, const struct batch_past *past)
         html_raw(html, any ? "</td></tr>\n" : "not yet</td></tr>\n");
     }
     html_raw(html, "</tbody>\n</table></div>\n");
+    if (past->plan != NULL &&
+        strcmp(past->plan->digest, past->view->snapshot->plan->digest) != 0)
+        html_format(html,
+                    "<p class=\"quiet\">Judged by the plan of record %" PRIu64
+                    ", under which it began; another one is in force now.</p>\n",
+                    past->plan_seq);
 }
 
 static struct answer
@@ -411,6 +441,7 @@ page_batch(struct request *request, struct store_reader *reader)
         html_init(&past->rows);
         answer = answer_from_past(request, reader, past, form);
         html_done(&past->rows);
+        plan_free(past->plan);
     }
     free(past);
     view_drop(&view);

@@ -136,6 +136,34 @@ class Reload(unittest.TestCase):
         self.assertEqual(self.kitchen.await_decision(decision="limit-met")["required_milli"], 70000)
         self.replays_alike()
 
+    def test_ended_batch_is_shown_by_the_plan_that_judged_it(self):
+        begun = self.kitchen.trivet("begin", "soup", "--probes", "pot-core", "--who", "AB")
+        self.assertEqual(begun.code, rig.DONE, begun)
+        self.peer.set(1, 1, 750)
+        met = self.kitchen.await_decision(decision="limit-met")
+        self.assertEqual(self.kitchen.trivet("end", "1", "served", "--who", "AB").code, rig.DONE)
+        page = self.kitchen.trivet("where", "--json").json["page"] + "batch/1"
+        before = self.fetch(page)
+        self.assertIn("at least 70.0 °C", before)
+        self.assertNotIn("another one is in force now", before)
+        # Another limit, and its probe has left the kitchen.
+        changed = re.sub(r"  - \{id: pot-core.*?\}\n", "", self.text, flags=re.S).replace("at_least: 70 °C", "at_least: 90 °C")
+        self.kitchen.write_plan(approved() + changed)
+        answer = self.kitchen.trivet("plan", "--reload")
+        self.assertEqual(answer.code, rig.DONE, answer)
+        after = self.fetch(page)
+        self.assertIn("at least 70.0 °C", after)
+        self.assertNotIn("90.0 °C", after)
+        self.assertIn("Judged by the plan of record", after)
+        self.assertIn('class="line line0"', after)  # the readings of a probe that is gone
+        why = self.kitchen.trivet("why", met["seq"]).out
+        self.assertIn("70.0 °C", why)
+        self.assertNotIn("90.0 °C", why)
+        rows = [row for row in self.kitchen.trivet("export", "decisions").rows if row["decision"] == "limit-met"]
+        self.assertEqual(met["required_milli"], 70000)
+        self.assertIn("70.0 °C", rows[0]["explained"])
+        self.replays_alike()
+
     def test_start_with_an_unapproved_plan_watches_by_the_one_on_record(self):
         self.kitchen.stop()
         self.kitchen.write_plan(self.text.replace(COLD, WARM))
