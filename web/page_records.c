@@ -40,7 +40,8 @@ write_form(struct html *html, const struct view *view)
     zone_split(view->zone, zone_day_start(view->zone, now_ms, -6), &before);
     html_raw(html, "<h2>Export</h2>\n<p>Tables as CSV files, for any range of days of the "
                    "site's calendar (both days "
-                   "included). Times inside are UTC.</p>\n<form class=\"export\" "
+                   "included). Times inside are UTC; at the end of each row they stand in "
+                   "local time as well.</p>\n<form class=\"export\" "
                    "method=\"get\" action=\"/export\">\n"
                    "<p><label for=\"kind\">What</label> <select id=\"kind\" name=\"kind\">");
     for (int kind = EXPORT_READINGS; kind <= EXPORT_RECORDS; kind++)

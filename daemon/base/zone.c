@@ -430,3 +430,17 @@ zone_stamp_text(const struct zone *zone, int64_t utc_ms, char *buf, size_t size)
                    at.hour, at.minute, at.second);
     return buf;
 }
+
+char *
+zone_iso_text(const struct zone *zone, int64_t utc_ms, char *buf, size_t size)
+{
+    struct zone_time at;
+    zone_split(zone, utc_ms, &at);
+    const int ahead_s = at.offset_s < 0 ? -at.offset_s : at.offset_s;
+    int len = snprintf(buf, size, "%04d-%02d-%02dT%02d:%02d:%02d.%03d%c%02d:%02d", (int)at.year,
+                       at.month, at.day, at.hour, at.minute, at.second, at.milli,
+                       at.offset_s < 0 ? '-' : '+', ahead_s / 3600, ahead_s / 60 % 60);
+    if (ahead_s % 60 != 0 && len > 0 && (size_t)len < size)
+        (void)snprintf(buf + len, size - (size_t)len, ":%02d", ahead_s % 60);
+    return buf;
+}

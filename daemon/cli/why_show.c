@@ -195,6 +195,10 @@ put_instant(json_t *to, const struct explanation *of, int64_t at_ms)
     char utc[40];
     (void)json_object_set_new(to, "at_ms", json_integer(at_ms));
     put_text(to, "time_utc", utc_text(utc, sizeof utc, at_ms + of->offset_ms));
+    if (of->plan != NULL)
+        put_text(to, "time_local",
+                 zone_iso_text(zone_shared(of->plan->time_zone), at_ms + of->offset_ms, utc,
+                               sizeof utc));
 }
 
 static json_t *

@@ -8,6 +8,7 @@
 #include <jansson.h>
 
 #include "trivet/json_out.h"
+#include "trivet/zone.h"
 
 #define CACHE_KEY "notices"
 
@@ -99,6 +100,8 @@ finish(struct json_out *out, const struct plan *plan, uint64_t seq, int64_t at_m
     out_text(out, "site", plan->site_name);
     if (tell != NULL)
         out_text(out, "tell", tell);
+    out_text(out, "time_local",
+             zone_iso_text(zone_shared(plan->time_zone), at_ms, when, sizeof when));
     out_text(out, "time_utc", utc_text(when, sizeof when, at_ms));
     if (tell != NULL)
         list_people(plan, tell, out);

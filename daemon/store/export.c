@@ -83,13 +83,7 @@ job_shown_ms(const struct export_job *job, int64_t at_ms)
     return low == 0 ? at_ms : at_ms + job->changes[low - 1].offset_ms;
 }
 
-void
-job_time(struct export_job *job, int64_t at_ms)
-{
-    cell_time(&job->cells, at_ms == TIME_NONE ? TIME_NONE : job_shown_ms(job, at_ms));
-}
-
-/* ---- the probes' ids ---- */
+/* ---- the probes' ids, and the site's zone ---- */
 
 static bool
 name_probe(struct export_job *job, size_t number, const char *id)
@@ -122,6 +116,8 @@ see_plan(void *arg, const struct store_record *record)
         if (value >= 1 && value <= UINT16_MAX && !name_probe(job, (size_t)value, id))
             job->no_memory = true;
     }
+    if (!job_zone_see(job, record->at_ms, json_string_value(json_object_get(data, "text"))))
+        job->no_memory = true;
     json_decref(data);
     return !job->no_memory;
 }
@@ -225,6 +221,7 @@ export_csv(struct store_reader *reader, enum export_kind kind, int64_t from_ms, 
     if (status == STORE_OK)
         cells_end(&job->cells);
     free(job->changes);
+    free(job->local.changes);
     free(job->probe_ids);
     free(job);
     return status;

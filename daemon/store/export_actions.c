@@ -145,7 +145,7 @@ write_action(void *arg, const struct store_record *record)
     cell_text(cells, food_text(food, entry));
     cell_text(cells, entry->place);
     cell_seconds(cells, entry->for_ms);
-    cells_row_end(cells);
+    job_row_end(job);
     return !cells->stopped;
 }
 
@@ -207,7 +207,7 @@ write_entry(void *arg, const struct store_record *record)
     cell_int_or_empty(cells, (int64_t)entry->refers);
     cell_int_or_empty(cells, (int64_t)corrected_by(actions, record->seq));
     cell_seconds(cells, entry->for_ms);
-    cells_row_end(cells);
+    job_row_end(job);
     return !cells->stopped;
 }
 
@@ -221,7 +221,7 @@ export_of(struct export_job *job, const char *header, store_record_visitor *writ
     if (!actions)
         return db_error(reterr, STORE_IO, "exporting: out of memory");
     actions->job = job;
-    cells_header(&job->cells, header);
+    job_header(job, header);
     status = store_each_record(job->reader, job->from_seq, job->head.seq, "correct",
                                see_correction, actions, reterr);
     if (status == STORE_OK && actions->unreadable == 0 && !job->no_memory)

@@ -283,7 +283,7 @@ write_batch(struct export_job *job, const struct batch *batch)
     cell_text(cells, batch->outcome == OUTCOME_NONE ? NULL : outcome_word(batch->outcome));
     cell_text(cells, batch->note.chars);
     cell_text(cells, batch->end_note.chars);
-    cells_row_end(cells);
+    job_row_end(job);
 }
 
 enum store_status
@@ -301,9 +301,8 @@ export_batches(struct export_job *job, struct store_error *reterr)
         status = job_unreadable(job, batches->unreadable, reterr);
     status = job_result(job, status, reterr);
     if (status == STORE_OK)
-        cells_header(&job->cells,
-                     "batch,product,begun_utc,begun_by,mass_g,thickness_mm,probes,"
-                     "place,steps,deviations,ended_utc,ended_by,outcome,note,end_note");
+        job_header(job, "batch,product,begun_utc,begun_by,mass_g,thickness_mm,probes,"
+                        "place,steps,deviations,ended_utc,ended_by,outcome,note,end_note");
     while (batches->rows.count > 0) {
         struct batch *batch = batches->rows.items[0];
         if (status == STORE_OK && !job->cells.stopped)

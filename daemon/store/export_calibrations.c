@@ -30,7 +30,7 @@ write_point(struct export_job *job, const struct check_look *look,
     cell_int_or_empty(cells, point->method == CALIBRATION_BOILING ? entry->pressure_Pa : 0);
     cell_text(cells, entry->basis);
     cell_text(cells, entry->text);
-    cells_row_end(cells);
+    job_row_end(job);
 }
 
 static bool
@@ -46,10 +46,9 @@ write_look(void *arg, const struct check_look *look)
 enum store_status
 export_calibrations(struct export_job *job, struct store_error *reterr)
 {
-    cells_header(&job->cells,
-                 "seq,time_utc,thermometer,kind,by,look,method,reference_degC,uncertainty_K,"
-                 "raw_degC,corrected_degC,error_K,tolerance_K,result,correction,reference,"
-                 "pressure_Pa,basis,text");
+    job_header(job, "seq,time_utc,thermometer,kind,by,look,method,reference_degC,uncertainty_K,"
+                    "raw_degC,corrected_degC,error_K,tolerance_K,result,correction,reference,"
+                    "pressure_Pa,basis,text");
     return check_history_each(job->reader, "", job->from_ms, job->to_ms, write_look, job,
                               reterr);
 }

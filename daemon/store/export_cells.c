@@ -17,7 +17,7 @@ cells_start(struct cells *cells, export_sink *sink, void *arg)
     cells->arg = arg;
     cells->used = 0;
     cells->stopped = cells->in_row = false;
-    cells->day = TIME_NONE;
+    cells->utc.day = cells->local.day = TIME_NONE;
 }
 
 static void
@@ -164,41 +164,71 @@ digits(char *at, int64_t value, int count)
 /* The date is written once a day, by the function that everybody uses. False for a year that
  * has not four digits. */
 static bool
-set_date(struct cells *cells, int64_t day)
+set_date(struct cells_date *date, int64_t day)
 {
     char text[40];
 
-    if (day == cells->day)
+    if (day == date->day)
         return true;
     if (day < -719528 || day > 2932896) /* 0000-01-01 to 9999-12-31 */
         return false;
     (void)utc_text(text, sizeof(text), day * MS_PER_DAY);
-    memcpy(cells->date, text, 11); /* with the T */
-    cells->day = day;
+    memcpy(date->text, text, 11); /* with the T */
+    date->day = day;
     return true;
 }
 
-void
-cell_time(struct cells *cells, int64_t utc_ms)
+/* Date and time of day; NULL when it cannot be written. */
+static char *
+date_time(char *at, struct cells_date *date, int64_t clock_ms)
 {
-    char *at = begin(cells);
-    int64_t day = utc_ms / MS_PER_DAY, ms = utc_ms % MS_PER_DAY;
+    int64_t day = clock_ms / MS_PER_DAY, ms = clock_ms % MS_PER_DAY;
 
     if (ms < 0) {
         ms += MS_PER_DAY;
         day--;
     }
-    if (utc_ms == TIME_NONE || !set_date(cells, day))
-        return;
-    memcpy(at, cells->date, 11);
+    if (!set_date(date, day))
+        return NULL;
+    memcpy(at, date->text, 11);
     at = digits(at + 11, ms / 3600000, 2);
     *at++ = ':';
     at = digits(at, ms / 60000 % 60, 2);
     *at++ = ':';
     at = digits(at, ms / 1000 % 60, 2);
     *at++ = '.';
-    at = digits(at, ms % 1000, 3);
+    return digits(at, ms % 1000, 3);
+}
+
+void
+cell_time(struct cells *cells, int64_t utc_ms)
+{
+    char *at = begin(cells);
+
+    if (utc_ms == TIME_NONE || !(at = date_time(at, &cells->utc, utc_ms)))
+        return;
     *at++ = 'Z';
+    end(cells, at);
+}
+
+/* ISO 8601 has no seconds there; old local mean times had, and are given with them (as Python's
+ * isoformat does) rather than wrongly. */
+void
+cell_time_local(struct cells *cells, int64_t utc_ms, int32_t offset_s)
+{
+    char *at = begin(cells);
+    int32_t ahead_s = offset_s < 0 ? -offset_s : offset_s;
+
+    if (!(at = date_time(at, &cells->local, utc_ms + (int64_t)offset_s * 1000)))
+        return;
+    *at++ = offset_s < 0 ? '-' : '+';
+    at = digits(at, ahead_s / 3600, 2);
+    *at++ = ':';
+    at = digits(at, ahead_s / 60 % 60, 2);
+    if (ahead_s % 60 != 0) {
+        *at++ = ':';
+        at = digits(at, ahead_s % 60, 2);
+    }
     end(cells, at);
 }
 
@@ -221,9 +251,8 @@ cells_row_end(struct cells *cells)
 }
 
 void
-cells_header(struct cells *cells, const char *names)
+cells_names(struct cells *cells, const char *names, size_t len)
 {
-    for (; *names != '\0'; names++)
-        put(cells, *names);
-    cells_row_end(cells);
+    for (size_t i = 0; i < len; i++)
+        put(cells, names[i]);
 }

@@ -19,8 +19,10 @@ struct cells {
     size_t used;
     bool stopped; /* the sink wants no more; everything after is dropped */
     bool in_row;
-    int64_t day; /* whose date is in `date` */
-    char date[12];
+    struct cells_date {
+        int64_t day; /* whose date is in `text` */
+        char text[12];
+    } utc, local;
     char buf[CELLS_BYTES];
 };
 
@@ -40,10 +42,12 @@ void cell_temp(struct cells *cells, int32_t temp_mC);
 void cell_seconds(struct cells *cells, int64_t duration_ms);
 /* RFC 3339 in UTC with milliseconds; empty for TIME_NONE. */
 void cell_time(struct cells *cells, int64_t utc_ms);
+/* The same instant on a clock that is offset_s ahead of UTC: 2026-03-29T02:30:00.000+01:00. */
+void cell_time_local(struct cells *cells, int64_t utc_ms, int32_t offset_s);
 void cell_hash(struct cells *cells, const uint8_t hash[static 32]);
 void cells_row_end(struct cells *cells);
 
-/* A header row from names separated by commas. */
-void cells_header(struct cells *cells, const char *names);
+/* Names of columns as they stand, commas and all. */
+void cells_names(struct cells *cells, const char *names, size_t len);
 
 #endif

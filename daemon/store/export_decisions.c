@@ -58,7 +58,7 @@ write_decision(struct decisions *decisions, uint64_t seq, const struct decision 
     cell_text(cells, limit ? limit->source : NULL);
     cell_text(cells, explain_rule(decision).number);
     cell_explained(cells, decision, plan, limit);
-    cells_row_end(cells);
+    job_row_end(job);
 }
 
 static void
@@ -112,10 +112,10 @@ export_decisions(struct export_job *job, struct store_error *reterr)
     if (!decisions)
         return db_error(reterr, STORE_IO, "exporting: out of memory");
     decisions->job = job;
-    cells_header(&job->cells,
-                 "seq,time_utc,decision,reason,deviation,batch,product,place,probe,step,stage,"
-                 "limit,applies_to,required,required_s,found_degC,found_s,since_utc,worst_degC,"
-                 "critical_control_point,limit_source,rule,explained");
+    job_header(job,
+               "seq,time_utc,decision,reason,deviation,batch,product,place,probe,step,stage,"
+               "limit,applies_to,required,required_s,found_degC,found_s,since_utc,worst_degC,"
+               "critical_control_point,limit_source,rule,explained");
     status =
         store_each_record(job->reader, 0, job->to_seq, NULL, see_record, decisions, reterr);
     if (status == STORE_OK && decisions->unreadable != 0)

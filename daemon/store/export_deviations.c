@@ -371,7 +371,7 @@ write_deviation(struct export_job *job, const struct deviation *row, const struc
     cell_text(cells, row->heard.chars);
     cell_text(cells, row->shelved.chars);
     cell_text(cells, row->escalated.chars);
-    cells_row_end(cells);
+    job_row_end(job);
 }
 
 /* E125: what a failed check puts in doubt stands beside it. */
@@ -404,8 +404,8 @@ export_deviations(struct export_job *job, struct store_error *reterr)
         status = job_unreadable(job, deviations->unreadable, reterr);
     status = job_result(job, status, reterr);
     if (status == STORE_OK)
-        cells_header(
-            &job->cells,
+        job_header(
+            job,
             "deviation,status,opened_utc,reason,batch,product,place,probe,step,stage,limit,"
             "applies_to,required,required_s,found_degC,found_s,since_utc,ended_utc,"
             "worst_degC,action_utc,action_by,disposition,verified_utc,verified_by,"

@@ -12,6 +12,27 @@ struct clock_change {
     int64_t at_ms, offset_ms;
 };
 
+struct zone;
+
+struct zone_change {
+    int64_t at_ms;
+    const struct zone *zone; /* shared */
+};
+
+#define LOCAL_TIMES_MAX 8 /* instants in one row */
+
+/* What the twins of a row's times need (export_local.c). */
+struct local_times {
+    struct zone_change *changes; /* owned */
+    size_t count;
+    int64_t row[LOCAL_TIMES_MAX]; /* as written so far; TIME_NONE = empty */
+    size_t row_count, twins;      /* times in a row; as the header says */
+    const struct zone *zone;      /* last looked up, for all instants of that hour if steady */
+    int64_t hour;
+    int32_t offset_s;
+    bool steady;
+};
+
 struct export_job {
     struct store_reader *reader;
     int64_t from_ms, to_ms;    /* from_ms <= at_ms < to_ms */
@@ -23,13 +44,19 @@ struct export_job {
     size_t probe_room;
     uint64_t unreadable; /* a record that could not be read, 0 = none; likewise */
     bool no_memory;      /* set by visitors, which can only stop */
+    struct local_times local;
     struct cells cells;
 };
 
 /* The instant people saw. */
 int64_t job_shown_ms(const struct export_job *job, int64_t at_ms);
-/* A cell with the shown time; empty for TIME_NONE. */
+/* A plan's zone is in force from at_ms on. False without memory. */
+bool job_zone_see(struct export_job *job, int64_t at_ms, const char *plan_text);
+/* A header row from names separated by commas, and the twins of those that end in _utc. */
+void job_header(struct export_job *job, const char *names);
+/* A cell with the shown time; empty for TIME_NONE. Its local twin comes at the row's end. */
 void job_time(struct export_job *job, int64_t at_ms);
+void job_row_end(struct export_job *job);
 /* The id of a probe by its stored number; "#12" in buf when no plan names it, "" for 0. */
 const char *job_probe(const struct export_job *job, uint16_t probe, char buf[static 8]);
 

@@ -46,7 +46,7 @@ write_people(void *arg, const struct store_record *record)
         cell_text(cells, person_role_word(plan->people[i].role));
         cell_int(cells, (int64_t)record->seq);
         job_time(last->job, record->at_ms);
-        cells_row_end(cells);
+        job_row_end(last->job);
     }
     if (!faults)
         last->job->no_memory = true;
@@ -63,7 +63,7 @@ export_people(struct export_job *job, struct store_error *reterr)
     enum store_status status =
         store_each_record(job->reader, 0, job->head.seq, "plan", see_before, &last, reterr);
 
-    cells_header(&job->cells, "initials,name,role,plan_record,since_utc");
+    job_header(job, "initials,name,role,plan_record,since_utc");
     if (status == STORE_OK)
         status = store_each_record(job->reader, 0, job->head.seq, "plan", write_people, &last,
                                    reterr);

@@ -16,7 +16,7 @@ write_reading(void *arg, const struct reading *reading)
     cell_text(cells, reading->at_ms <= job->head.sealed_to_ms ? "yes" : "no");
     cell_int(cells, reading->at_ms);
     cell_temp(cells, reading->temp_mC);
-    cells_row_end(cells);
+    job_row_end(job);
     return !cells->stopped;
 }
 
@@ -33,7 +33,7 @@ export_readings(struct export_job *job, struct store_error *reterr)
     enum store_status status = store_corrections_read(job->reader, reterr);
     if (status != STORE_OK)
         return status;
-    cells_header(&job->cells, "time_utc,probe,temp_degC,quality,sealed,at_ms,raw_degC");
+    job_header(job, "time_utc,probe,temp_degC,quality,sealed,at_ms,raw_degC");
     return store_each_reading(job->reader, 0, after_ms, to_ms, write_reading, job, reterr);
 }
 
@@ -48,14 +48,14 @@ write_record(void *arg, const struct store_record *record)
     cell_text(cells, record->kind);
     cell_text(cells, record->body);
     cell_hash(cells, record->hash);
-    cells_row_end(cells);
+    job_row_end(job);
     return !cells->stopped;
 }
 
 enum store_status
 export_records(struct export_job *job, struct store_error *reterr)
 {
-    cells_header(&job->cells, "seq,time_utc,kind,body,hash");
+    job_header(job, "seq,time_utc,kind,body,hash");
     return store_each_record(job->reader, job->from_seq, job->to_seq, NULL, write_record, job,
                              reterr);
 }

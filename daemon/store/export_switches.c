@@ -21,7 +21,7 @@ write_switch(void *arg, const struct store_record *record)
     cell_text(cells, event.place);
     cell_text(cells, switch_state_word(event.kind, event.state));
     cell_text(cells, event.state == SWITCH_UNKNOWN ? reading_quality_word(event.cause) : NULL);
-    cells_row_end(cells);
+    job_row_end(job);
     return !cells->stopped;
 }
 
@@ -30,7 +30,7 @@ export_switches(struct export_job *job, struct store_error *reterr)
 {
     enum store_status status;
 
-    cells_header(&job->cells, "seq,time_utc,switch,kind,place,state,cause");
+    job_header(job, "seq,time_utc,switch,kind,place,state,cause");
     status = store_each_record(job->reader, job->from_seq, job->to_seq, "switch", write_switch,
                                job, reterr);
     if (status == STORE_OK && job->unreadable != 0)

@@ -22,6 +22,7 @@
 
 static struct temp_dir dir;
 static struct store *store;
+static bool zone_known; /* a plan is on record that can be read */
 
 static void
 must(enum store_status status, const struct store_error *error)
@@ -37,6 +38,7 @@ set_up(void **state)
 
     (void)state;
     temp_dir_make(&dir);
+    zone_known = false;
     store = store_open(dir.path, NULL, &error);
     return store ? 0 : -1;
 }
@@ -175,12 +177,59 @@ static struct text export(enum export_kind kind, int64_t from_ms, int64_t to_ms)
     return text;
 }
 
+/* The twins of the times, at the end of the header and of each row. Where a store holds no plan
+ * that can be read, the site's zone is not known and they are empty; the plans here are in UTC.
+ * Zones and their changes are in test_export_local_... and tests/system/test_export_times.py.
+ */
+static bool
+is_utc(const char *head, size_t column)
+{
+    for (; column > 0; column--)
+        head += strcspn(head, ",\n") + 1;
+    size_t len = strcspn(head, ",\n");
+    return len > 4 && memcmp(head + len - 4, "_utc", 4) == 0;
+}
+
+static char *
+with_twins(const char *text)
+{
+    char *ret = malloc(3 * strlen(text) + 1000), *at = ret;
+    char twins[600] = "";
+    size_t column = 0, len = 0;
+    bool quoted = false;
+
+    assert_non_null(ret);
+    for (const char *from = text, *cell = text; *from != '\0'; from++) {
+        quoted = quoted != (*from == '"');
+        if ((*from == ',' || *from == '\n') && !quoted) {
+            int size = (int)(from - cell);
+            bool head = cell < text + strcspn(text, "\n");
+            if (is_utc(text, column))
+                len += head ? (size_t)sprintf(twins + len, ",%.*s_local", size - 4, cell)
+                       : zone_known && size > 0
+                           ? (size_t)sprintf(twins + len, ",%.*s+00:00", size - 1, cell)
+                           : (size_t)sprintf(twins + len, ",");
+            column++;
+            cell = from + 1;
+        }
+        if (*from == '\n' && !quoted) {
+            at += sprintf(at, "%s", twins);
+            twins[len = column = 0] = '\0';
+        }
+        *at++ = *from;
+    }
+    *at = '\0';
+    return ret;
+}
+
 static void
 expect(enum export_kind kind, int64_t from_ms, int64_t to_ms, const char *expected)
 {
     struct text text = export(kind, from_ms, to_ms);
+    char *whole = with_twins(expected);
 
-    assert_string_equal(text.chars, expected);
+    assert_string_equal(text.chars, whole);
+    free(whole);
     free(text.chars);
 }
 
@@ -440,6 +489,7 @@ put_plan(int64_t at_ms, const char *ccp, const char *source)
     out_object_end(&out);
     assert_true(out_done(&out));
     (void)put_record("plan", at_ms, data);
+    zone_known = true;
 }
 
 #define BATCH_HEADER                                                                           \
@@ -616,9 +666,11 @@ test_export_decisions_are_explained(void **state)
     open_deviation(3, minute(8));
     commit();
     text = export(EXPORT_DECISIONS, minute(2), minute(9));
-    assert_non_null(strstr(text.chars, ",critical_control_point,limit_source,rule,explained\n"
-                                       "5,2026-03-03T10:08:00.000Z,deviation-opened,too-late,"
-                                       "3,7,pork-loin,,#1,cool,2,cool,food,41.0 °F,21600,"));
+    assert_non_null(strstr(text.chars,
+                           ",critical_control_point,limit_source,rule,explained,time_local,"
+                           "since_local\n"
+                           "5,2026-03-03T10:08:00.000Z,deviation-opened,too-late,"
+                           "3,7,pork-loin,,#1,cool,2,cool,food,41.0 °F,21600,"));
     assert_non_null(strstr(text.chars, "CCP 2 Cooling,Code A,E38,"));
     assert_null(strstr(text.chars, "step-begun"));
     free(text.chars);
@@ -856,6 +908,63 @@ put_checked_plan(int64_t at_ms)
     out_object_end(&out);
     assert_true(out_done(&out));
     (void)put_record("plan", at_ms, data);
+    zone_known = true;
+}
+
+/* What the local times are was taken from Python's zoneinfo (tzdata 2025b): London begins and
+ * ends summer time, then the site moves to Kathmandu (+05:45) with another plan. */
+static void
+put_zone(int64_t at_ms, const char *zone)
+{
+    char data[2000];
+
+    (void)snprintf(
+        data, sizeof(data),
+        "{\"text\":\"site: {name: Test, time_zone: %s}\\n"
+        "people:\\n  - {initials: AB, name: Ana Brandt, role: supervisor}\\n"
+        "sole_operator: The adviser verifies.\\n"
+        "buses:\\n  - {id: line, driver: modbus-tcp, host: 127.0.0.1}\\n"
+        "probes:\\n  - {id: air, name: Air, kind: air, bus: line, unit: 1, function: 4, "
+        "register: 0, type: int16, plausible: [-40 °C, 60 °C]}\\n"
+        "places:\\n  - {id: walk-in, name: Walk-in, probe: air, limit: {kind: none}}\\n"
+        "products:\\n  - {id: soup, name: Soup, steps: [{id: cook, name: Cook, limit: "
+        "{kind: none}}]}\\n\"}",
+        zone);
+    (void)put_record("plan", at_ms, data);
+}
+
+static void
+test_export_local_times_follow_the_zone_of_the_plan_in_force(void **state)
+{
+    static const int64_t at[] = {1774745999999, 1774746000000, 1792889999999,
+                                 1792890000000, 1792893600000, 1792958400000};
+    struct text text;
+
+    (void)state;
+    for (size_t i = 0; i < sizeof(at) / sizeof(at[0]); i++) {
+        if (i == 1)
+            put_zone(at[i] + 5, "Europe/London"); /* holds for what came before it as well */
+        if (i == 5)
+            put_zone(at[4] + 1, "Asia/Kathmandu");
+        put_reading(1, at[i], 1000, READING_GOOD);
+    }
+    commit();
+    text = export(EXPORT_READINGS, TIME_NONE, TIME_NEVER);
+    assert_string_equal(text.chars,
+                        "time_utc,probe,temp_degC,quality,sealed,at_ms,raw_degC,time_local\n"
+                        "2026-03-29T00:59:59.999Z,#1,1.0,good,no,1774745999999,1.0,"
+                        "2026-03-29T00:59:59.999+00:00\n"
+                        "2026-03-29T01:00:00.000Z,#1,1.0,good,no,1774746000000,1.0,"
+                        "2026-03-29T02:00:00.000+01:00\n"
+                        "2026-10-25T00:59:59.999Z,#1,1.0,good,no,1792889999999,1.0,"
+                        "2026-10-25T01:59:59.999+01:00\n"
+                        "2026-10-25T01:00:00.000Z,#1,1.0,good,no,1792890000000,1.0,"
+                        "2026-10-25T01:00:00.000+00:00\n"
+                        "2026-10-25T02:00:00.000Z,#1,1.0,good,no,1792893600000,1.0,"
+                        "2026-10-25T02:00:00.000+00:00\n"
+                        "2026-10-25T20:00:00.000Z,#1,1.0,good,no,1792958400000,1.0,"
+                        "2026-10-26T01:45:00.000+05:45\n");
+    free(text.chars);
 }
 
 /* Corrected from the very instant of the record on, raw beside it; other probes are left alone;
@@ -1031,12 +1140,12 @@ test_export_failed_check_lists_what_is_in_doubt(void **state)
     commit();
     text = export(EXPORT_DEVIATIONS, TIME_NONE, TIME_NEVER);
     assert_non_null(strstr(
-        text.chars, ",2,2,2026-03-03T10:11:00.000Z,2026-03-03T10:13:00.000Z,1,,,\n2,open,"));
+        text.chars, ",2,2,2026-03-03T10:11:00.000Z,2026-03-03T10:13:00.000Z,1,,,,2026-03-03T"));
     assert_non_null(strstr(
-        text.chars, ",3,1,2026-03-03T10:17:00.000Z,2026-03-03T10:17:00.000Z,2,,,\n3,open,"));
+        text.chars, ",3,1,2026-03-03T10:17:00.000Z,2026-03-03T10:17:00.000Z,2,,,,2026-03-03T"));
     assert_non_null(strstr(
-        text.chars, ",3,1,2026-03-03T10:16:00.000Z,2026-03-03T10:16:00.000Z,3,,,\n4,open,"));
-    assert_non_null(strstr(text.chars, ",,,,,4,,,\n"));
+        text.chars, ",3,1,2026-03-03T10:16:00.000Z,2026-03-03T10:16:00.000Z,3,,,,2026-03-03T"));
+    assert_non_null(strstr(text.chars, ",,,,,4,,,,2026-03-03T"));
     free(text.chars);
 }
 
@@ -1061,6 +1170,7 @@ main(void)
         TEST(test_export_entries_show_hand_readings_and_their_corrections),
         TEST(test_export_text_that_looks_like_a_formula_is_guarded),
         TEST(test_export_unreadable_decision_is_named),
+        TEST(test_export_local_times_follow_the_zone_of_the_plan_in_force),
         TEST(test_export_readings_are_corrected_from_their_record_on),
         TEST(test_reader_learns_of_later_corrections),
         TEST(test_export_switches_is_a_row_for_each_change),
