@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "daemon/engine/batches.h"
+#include "daemon/engine/list.h"
 
 /* ---- the food of a deviation ---- */
 
@@ -83,7 +84,7 @@ food_leaves(struct engine *engine, int64_t at_ms, uint32_t batch, const char *pl
 struct stored_state *
 stored_find(struct engine *engine, uint32_t number)
 {
-    for (size_t i = 0; number != 0 && i < engine->state.counts.stored; i++)
+    for (size_t i = 0; i < engine->state.counts.stored; i++)
         if (engine->state.stored[i].number == number)
             return &engine->state.stored[i];
     return NULL;
@@ -93,9 +94,7 @@ static void
 stored_drop(struct engine *engine, struct stored_state *stored)
 {
     struct engine_state *state = &engine->state;
-    struct stored_state *last = &state->stored[--state->counts.stored];
-    memmove(stored, stored + 1, (size_t)((char *)(last + 1) - (char *)(stored + 1)));
-    memset(last, 0, sizeof *last);
+    list_take_out(state->stored, &state->counts.stored, stored, sizeof *stored);
 }
 
 void

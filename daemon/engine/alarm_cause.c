@@ -42,10 +42,7 @@ follows_air(const struct decision *d)
 static const struct plan_probe *
 probe_in_force(const struct engine *engine, uint16_t number)
 {
-    int32_t in_force = engine->state.in_force;
-    if (in_force < 0)
-        return NULL;
-    const struct plan *plan = engine->plans[in_force];
+    const struct plan *plan = engine_plan(engine);
     int index = plan_probe_by_number(plan, number);
     return index < 0 ? NULL : &plan->probes[index];
 }
@@ -53,8 +50,7 @@ probe_in_force(const struct engine *engine, uint16_t number)
 static int64_t
 spacing_ms(const struct engine *engine, const struct plan_probe *probe)
 {
-    return (int64_t)engine->plans[engine->state.in_force]->tolerances.spacing_polls *
-           probe->every_ms;
+    return (int64_t)engine_plan(engine)->tolerances.spacing_polls * probe->every_ms;
 }
 
 /* Two probes of one bus whose last good readings lie no further apart than readings may: the

@@ -12,6 +12,7 @@
 #include "daemon/engine/batches.h"
 #include "daemon/engine/due.h"
 #include "daemon/engine/judge.h"
+#include "daemon/engine/list.h"
 #include "trivet/engine_alarm.h"
 
 /* What joins an alarm that sounds is told with it; later than this after it was last told it is
@@ -25,7 +26,7 @@
 static struct alarm_state *
 alarm_find(struct engine *engine, uint32_t number)
 {
-    for (size_t i = 0; number != 0 && i < engine->state.counts.alarms; i++)
+    for (size_t i = 0; i < engine->state.counts.alarms; i++)
         if (engine->state.alarms[i].number == number)
             return &engine->state.alarms[i];
     return NULL;
@@ -113,14 +114,16 @@ shelf_fill(struct shelf *shelf, int64_t at_ms, const struct entry *entry)
 
 /* ---- sounding ---- */
 
-static void
-clear_levels(struct engine *engine, struct alarm_state *alarm,
-             enum plan_escalation_without without)
+/* Bits of the escalation's levels that wait for that. */
+static uint8_t
+levels_without(const struct engine *engine, enum plan_escalation_without without)
 {
-    const struct plan *plan = engine_plan(engine);
-    for (size_t i = 0; plan && i < plan->escalation_count; i++)
+    const struct plan *plan = engine_plan(engine); /* nothing opens before the first */
+    uint8_t levels = 0;
+    for (size_t i = 0; i < plan->escalation_count; i++)
         if (plan->escalation[i].without == without)
-            alarm->told_levels &= (uint8_t) ~(1u << i);
+            levels |= (uint8_t)(1u << i);
+    return levels;
 }
 
 /* From now on it waits to be heard. */
@@ -128,11 +131,10 @@ static void
 sound(struct engine *engine, struct alarm_state *alarm, int64_t at_ms)
 {
     alarm->sounds = true;
-    alarm->again = false;
     alarm->sounded_ms = alarm->told_ms = at_ms;
     alarm->heard_ms = TIME_NONE;
     memset(alarm->heard_by, 0, sizeof alarm->heard_by);
-    clear_levels(engine, alarm, WITHOUT_HEARING);
+    alarm->told_levels &= (uint8_t)~levels_without(engine, WITHOUT_HEARING);
 }
 
 /* From now on somebody has to act on it. */
@@ -141,7 +143,7 @@ wait_for_action(struct engine *engine, struct alarm_state *alarm, int64_t at_ms)
 {
     alarm->acted = false;
     alarm->open_ms = at_ms;
-    clear_levels(engine, alarm, WITHOUT_ACTION);
+    alarm->told_levels &= (uint8_t)~levels_without(engine, WITHOUT_ACTION);
 }
 
 /* A decision about an alarm speaks of its first deviation. */
@@ -151,9 +153,8 @@ say_alarm(struct engine *engine, struct engine_output *out, int64_t at_ms,
 {
     struct decision *said = say(engine, out, at_ms, kind, reason);
     const struct deviation_state *first = next_of(engine, alarm, NULL);
+    assert(first); /* an alarm leaves with the last of its deviations */
     said->deviation = alarm->number;
-    if (!first)
-        return said;
     said->batch = first->opened.batch;
     memcpy(said->place, first->opened.place, sizeof said->place);
     memcpy(said->step, first->opened.step, sizeof said->step);
@@ -190,9 +191,7 @@ static void
 alarm_drop(struct engine *engine, struct alarm_state *alarm)
 {
     struct engine_state *state = &engine->state;
-    struct alarm_state *last = &state->alarms[--state->counts.alarms];
-    memmove(alarm, alarm + 1, (size_t)((char *)(last + 1) - (char *)(alarm + 1)));
-    memset(last, 0, sizeof *last);
+    list_take_out(state->alarms, &state->counts.alarms, alarm, sizeof *alarm);
 }
 
 /* Two alarms turn out to have one cause: the older takes over the other's deviations, and
@@ -203,7 +202,7 @@ merge(struct engine *engine, struct engine_output *out, int64_t at_ms, uint32_t 
 {
     struct alarm_state *older = alarm_find(engine, older_number),
                        *other = alarm_find(engine, other_number);
-    if (!older || !other || older == other)
+    if (!other || older == other)
         return;
     if (other->shelf.until_ms != TIME_NONE)
         shelf_ends(engine, out, at_ms, other, REASON_JOINED);
@@ -213,6 +212,8 @@ merge(struct engine *engine, struct engine_output *out, int64_t at_ms, uint32_t 
     if (other->sounds && !older->sounds) {
         sound(engine, older, other->sounded_ms);
         older->told_ms = other->told_ms;
+        /* Who was told that nobody hears it is not told again. */
+        older->told_levels |= other->told_levels & levels_without(engine, WITHOUT_HEARING);
     }
     older->acted = older->acted && other->acted;
     alarm_drop(engine, other);
@@ -225,11 +226,10 @@ join(struct engine *engine, struct engine_output *out, int64_t at_ms,
     uint32_t found = 0;
     for (size_t i = 0; i < engine->state.counts.deviations; i++) {
         const struct deviation_state *d = &engine->state.deviations[i];
-        if (d == opened || d->alarm == 0 || d->ended_ms != TIME_NONE ||
-            !same_cause(engine, &d->opened, &opened->opened))
+        if (d->ended_ms != TIME_NONE || !same_cause(engine, &d->opened, &opened->opened))
             continue;
         if (found == 0)
-            found = d->alarm;
+            found = d->alarm; /* 0: it opened just now, as this one did, or is this one */
         else
             merge(engine, out, at_ms, found, d->alarm);
     }
@@ -321,7 +321,7 @@ alarm_due_ms(const struct engine *engine, const struct alarm_state *alarm)
     int64_t due_ms = alarm->again ? engine->state.now_ms : TIME_NEVER;
     if (alarm->shelf.until_ms != TIME_NONE && alarm->shelf.until_ms < due_ms)
         due_ms = alarm->shelf.until_ms;
-    for (size_t i = 0; plan && i < plan->escalation_count; i++) {
+    for (size_t i = 0; i < plan->escalation_count; i++) {
         int64_t level_ms = level_due_ms(plan, alarm, i);
         if (level_ms < due_ms)
             due_ms = level_ms;
@@ -377,9 +377,7 @@ place_shelf_ends(struct engine *engine, struct engine_output *out, int64_t at_ms
             strcmp(d->opened.place, shelf->place) == 0 && !alarm->sounds)
             alarm->again = true;
     }
-    struct place_shelf *last = &state->shelves[--state->counts.shelves];
-    memmove(shelf, shelf + 1, (size_t)((char *)(last + 1) - (char *)(shelf + 1)));
-    memset(last, 0, sizeof *last);
+    list_take_out(state->shelves, &state->counts.shelves, shelf, sizeof *shelf);
 }
 
 static void
@@ -424,7 +422,7 @@ alarm_is_due(struct engine *engine, struct engine_output *out, int64_t at_ms,
         raise(engine, out, at_ms, alarm);
         return true;
     }
-    for (size_t i = 0; plan && i < plan->escalation_count; i++)
+    for (size_t i = 0; i < plan->escalation_count; i++)
         if (level_due_ms(plan, alarm, i) <= at_ms) {
             escalate(engine, out, at_ms, alarm, i);
             return true;

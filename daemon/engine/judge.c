@@ -2,6 +2,7 @@
  * deviations. Pure. */
 #include "daemon/engine/judge.h"
 #include "daemon/engine/affected.h"
+#include "daemon/engine/list.h"
 
 #include <assert.h>
 #include <string.h>
@@ -233,9 +234,7 @@ static void
 deviation_drop(struct engine *engine, struct deviation_state *deviation)
 {
     struct engine_state *state = &engine->state;
-    struct deviation_state *last = &state->deviations[--state->counts.deviations];
-    memmove(deviation, deviation + 1, (size_t)((char *)(last + 1) - (char *)(deviation + 1)));
-    memset(last, 0, sizeof *last);
+    list_take_out(state->deviations, &state->counts.deviations, deviation, sizeof *deviation);
 }
 
 void
@@ -325,11 +324,8 @@ void
 undecided_drop(struct engine *engine, size_t index)
 {
     struct engine_state *state = &engine->state;
-    assert(index < state->counts.undecided);
-    struct undecided *u = &state->undecided[index];
-    struct undecided *last = &state->undecided[--state->counts.undecided];
-    memmove(u, u + 1, (size_t)((char *)(last + 1) - (char *)(u + 1)));
-    memset(last, 0, sizeof *last);
+    const struct undecided *u = &state->undecided[index];
+    list_take_out(state->undecided, &state->counts.undecided, u, sizeof *u);
 }
 
 static bool

@@ -20,7 +20,7 @@ struct saved_head {
 
 struct part {
     void *data;
-    size_t size;
+    size_t each, count, most;
 };
 
 /* The parts of the state in use, given its counts, in the order they are saved. The first holds
@@ -28,26 +28,29 @@ struct part {
 static void
 list_parts(struct engine_state *s, const struct engine_counts *counts, struct part ret[PARTS])
 {
-    size_t fixed = offsetof(struct engine_state, probes);
     size_t n = 0;
-    ret[n++] = (struct part){s, fixed};
-    ret[n++] = (struct part){s->probes, counts->probes * sizeof s->probes[0]};
-    ret[n++] = (struct part){s->batches, counts->batches * sizeof s->batches[0]};
-    ret[n++] = (struct part){s->places, counts->places * sizeof s->places[0]};
-    ret[n++] = (struct part){s->deviations, counts->deviations * sizeof s->deviations[0]};
-    ret[n++] = (struct part){s->undecided, counts->undecided * sizeof s->undecided[0]};
-    ret[n++] = (struct part){s->hands, counts->hands * sizeof s->hands[0]};
-    ret[n++] = (struct part){s->held, counts->held * sizeof s->held[0]};
-    ret[n++] = (struct part){s->stored, counts->stored * sizeof s->stored[0]};
-    ret[n++] = (struct part){s->reviews, counts->reviews * sizeof s->reviews[0]};
-    ret[n++] = (struct part){s->departures, counts->departures * sizeof s->departures[0]};
-    ret[n++] = (struct part){s->switches, counts->switches * sizeof s->switches[0]};
-    ret[n++] = (struct part){s->alarms, counts->alarms * sizeof s->alarms[0]};
-    ret[n++] = (struct part){s->shelves, counts->shelves * sizeof s->shelves[0]};
-    ret[n++] = (struct part){s->probe_due_ms, counts->probes * sizeof s->probe_due_ms[0]};
-    ret[n++] = (struct part){s->batch_due_ms, counts->batches * sizeof s->batch_due_ms[0]};
-    ret[n++] = (struct part){s->place_due_ms, counts->places * sizeof s->place_due_ms[0]};
-    ret[n++] = (struct part){s->switch_due_ms, counts->switches * sizeof s->switch_due_ms[0]};
+#define PART(array, in_use)                                                                    \
+    ret[n++] = (struct part){s->array, sizeof s->array[0], in_use,                             \
+                             sizeof s->array / sizeof s->array[0]}
+    ret[n++] = (struct part){s, offsetof(struct engine_state, probes), 1, 1};
+    PART(probes, counts->probes);
+    PART(batches, counts->batches);
+    PART(places, counts->places);
+    PART(deviations, counts->deviations);
+    PART(undecided, counts->undecided);
+    PART(hands, counts->hands);
+    PART(held, counts->held);
+    PART(stored, counts->stored);
+    PART(reviews, counts->reviews);
+    PART(departures, counts->departures);
+    PART(switches, counts->switches);
+    PART(alarms, counts->alarms);
+    PART(shelves, counts->shelves);
+    PART(probe_due_ms, counts->probes);
+    PART(batch_due_ms, counts->batches);
+    PART(place_due_ms, counts->places);
+    PART(switch_due_ms, counts->switches);
+#undef PART
     assert(n == PARTS);
 }
 
@@ -92,6 +95,15 @@ engine_layout(void)
     return mix(MIX_START, layout, sizeof layout);
 }
 
+static size_t
+saved_size(const struct part parts[PARTS])
+{
+    size_t size = sizeof(struct saved_head);
+    for (size_t i = 0; i < PARTS; i++)
+        size += parts[i].count * parts[i].each;
+    return size;
+}
+
 static struct saved_head
 head_of(size_t size, uint64_t sum)
 {
@@ -109,10 +121,7 @@ engine_save_size(const struct engine *engine)
 {
     struct part parts[PARTS];
     list_parts((struct engine_state *)(uintptr_t)&engine->state, &engine->state.counts, parts);
-    size_t size = sizeof(struct saved_head);
-    for (size_t i = 0; i < PARTS; i++)
-        size += parts[i].size;
-    return size;
+    return saved_size(parts);
 }
 
 size_t
@@ -125,8 +134,8 @@ engine_save(const struct engine *engine, void *buf, size_t size)
     list_parts((struct engine_state *)(uintptr_t)&engine->state, &engine->state.counts, parts);
     char *at = (char *)buf + sizeof(struct saved_head);
     for (size_t i = 0; i < PARTS; i++) {
-        memcpy(at, parts[i].data, parts[i].size);
-        at += parts[i].size;
+        memcpy(at, parts[i].data, parts[i].count * parts[i].each);
+        at += parts[i].count * parts[i].each;
     }
     const char *from = (const char *)buf + sizeof(struct saved_head);
     struct saved_head head = head_of(need, mix(MIX_START, from, (size_t)(at - from)));
@@ -135,15 +144,12 @@ engine_save(const struct engine *engine, void *buf, size_t size)
 }
 
 static bool
-counts_fit(const struct engine_counts *counts)
+parts_fit(const struct part parts[PARTS])
 {
-    return counts->probes <= PROBE_SLOTS_MAX && counts->batches <= ENGINE_BATCHES_MAX &&
-           counts->places <= PLAN_PLACES_MAX && counts->deviations <= ENGINE_DEVIATIONS_MAX &&
-           counts->undecided <= UNDECIDED_MAX && counts->hands <= HANDS_MAX &&
-           counts->held <= PLAN_PROBES_MAX && counts->stored <= ENGINE_STORED_MAX &&
-           counts->departures <= DEPARTURES_MAX && counts->reviews <= ENGINE_REVIEWS_MAX &&
-           counts->switches <= PLAN_SWITCHES_MAX && counts->alarms <= ENGINE_ALARMS_MAX &&
-           counts->shelves <= PLAN_PLACES_MAX;
+    for (size_t i = 0; i < PARTS; i++)
+        if (parts[i].count > parts[i].most)
+            return false;
+    return true;
 }
 
 /* The same bytes of the same engine with the right sum were written by engine_save; nothing
@@ -168,20 +174,15 @@ engine_load(struct engine *engine, const void *buf, size_t size)
     const char *at = (const char *)buf + sizeof(struct saved_head);
     struct engine_counts counts;
     memcpy(&counts, at + offsetof(struct engine_state, counts), sizeof counts);
-    if (!counts_fit(&counts))
-        return false;
     struct part parts[PARTS];
     list_parts(&engine->state, &counts, parts);
-    size_t need = sizeof(struct saved_head);
-    for (size_t i = 0; i < PARTS; i++)
-        need += parts[i].size;
-    if (need != size)
+    if (!parts_fit(parts) || saved_size(parts) != size)
         return false;
     memset(engine, 0, sizeof *engine);
     due_clear(engine);
     for (size_t i = 0; i < PARTS; i++) {
-        memcpy(parts[i].data, at, parts[i].size);
-        at += parts[i].size;
+        memcpy(parts[i].data, at, parts[i].count * parts[i].each);
+        at += parts[i].count * parts[i].each;
     }
     probes_index(engine);
     for (size_t i = 0; i < counts.probes; i++)

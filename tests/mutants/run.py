@@ -1,13 +1,16 @@
 """Breaks the engine in one place at a time and sees whether the tests notice. `make mutants` calls it.
 
 A mutant is one source file with one comparison, constant, sign, branch or statement changed. It is compiled, linked
-with each test program in place of the file it came from, and the programs run until one fails: killed. A mutant that
+with the test programs in place of the file it came from, and the programs run until one fails: killed. A mutant that
 the optimiser turns into the same code as the original is no mutant and is left out. Whoever survives every program is
-printed with the line it changed: a test is missing there, or the change is none that anybody could see.
+printed with the line it changed: a test is missing there, or the change is none that anybody could see
+(docs/mutants.md).
 
-Usage: run.py BUILD [--of N] [--seed S] [--only PART]
-  BUILD    build tree with the test programs' objects, such as build/debug
+Usage: run.py BUILD [--of N] [--seed S] [--only PART[,PART...]] [--quick]
+  BUILD    build tree with the test programs' objects, such as build/release
   --of N   take about N mutants, spread evenly and chosen by the seed; 0 takes all
+  --only   of files whose names hold one of these parts
+  --quick  leave out the programs that take long: for work on one file; it finds more survivors than there are
 """
 import argparse
 import concurrent.futures
@@ -15,15 +18,20 @@ import os
 import pathlib
 import random
 import re
+import shutil
 import subprocess
 import sys
 import tempfile
+import time
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
-LIMIT_S = 60
+# A program that runs longer than this and so many times its own time does not end: that is noticed too.
+LIMIT_S, LIMIT_TIMES = 10, 20
+QUICK_S = 0.4
 ACCEPTED = 0.90
-FLAGS = ["-I.", "-Iinclude", "-std=c17", "-D_POSIX_C_SOURCE=200809L", "-DTRIVET_CRASH_POINTS", '-DTRIVET_VERSION="0"', "-pthread",
-         "-fno-fast-math", "-ffp-contract=off", "-w"]
+FLAGS = ["-I.", "-Iinclude", "-std=c17", "-D_POSIX_C_SOURCE=200809L", '-DTRIVET_VERSION="0"', "-pthread", "-fno-fast-math", "-ffp-contract=off",
+         "-O2", "-w"]
+LINKER = ["-Wl,--strip-debug"] + (["-fuse-ld=gold"] if shutil.which("ld.gold") else [])
 LIBS = "-lcmocka -lmodbus -lsqlite3 -lmicrohttpd -lyaml -ljansson -lsodium -lz -lm".split()
 # What judges; the programs that test it through its contract, those that kill most first.
 SOURCES = ["daemon/engine/*.c", "daemon/base/lethal.c", "daemon/base/correction.c", "daemon/base/units.c"]
@@ -36,6 +44,9 @@ PROGRAMS = ["tests/unit/test_engine_*.c", "tests/unit/test_correction.c", "tests
 SWAPS = [(r" < ", " <= "), (r" <= ", " < "), (r" > ", " >= "), (r" >= ", " > "), (r" == ", " != "), (r" != ", " == "),
          (r" && ", " || "), (r" \|\| ", " && "), (r" \+ ", " - "), (r" - ", " + "), (r" \* ", " / "), (r" \+= ", " -= "),
          (r" -= ", " += "), (r"\btrue\b", "false"), (r"\bfalse\b", "true"), (r"\+\+", "--")]
+# A loop over a list is made to miss the last entry. One entry more would be no change: what lies beyond the count means
+# nothing to anybody, and beyond the array's end the sanitizers speak, not a test's expectation.
+LOOP, SHORT = re.compile(r"^\s*for \("), (r" < ", " + 1 < ")
 CONSTANT = re.compile(r"(?<![\w.\"\[])(\d+)(?![\w.\"])")
 BRANCH = re.compile(r"^(\s*(?:\} else )?if )\((.*)\)( \{)?$")
 STATEMENT = re.compile(r"^\s+[a-z_][\w>.\[\]-]*(?: [-+|&]?= .*|\(.*\));$")
@@ -63,7 +74,7 @@ def mutants_of(path):
         depth += line.count("{") - line.count("}")
         if not inside or LEAVE.match(line) or not line.strip():
             continue
-        for pattern, new in SWAPS:
+        for pattern, new in [SHORT] + SWAPS[1:] if LOOP.match(line) else SWAPS:
             for at in re.finditer(pattern, line):
                 note(number, f"{at.group(0).strip()} to {new.strip()}", lines[number][:at.start()] + new + lines[number][at.end():])
         for at in CONSTANT.finditer(line):
@@ -82,8 +93,8 @@ def mutants_of(path):
 
 # ---- one mutant ---------------------------------------------------------------------------------------
 
-def compiled(source, target, optimise):
-    done = subprocess.run(["gcc", *FLAGS, *optimise, "-c", "-o", target, source], cwd=ROOT, capture_output=True)
+def compiled(source, target, build):
+    done = subprocess.run(["gcc", *FLAGS, f"-I{build}/generated", "-c", "-o", target, source], cwd=ROOT, capture_output=True)
     return done.returncode == 0
 
 
@@ -93,38 +104,55 @@ def code_bytes(path):
     return "\n".join(done.stdout.split("\n")[3:])
 
 
-def passes(program, build, folder, instead):
-    """Whether the program, linked with these objects in place of the library's, ends well and in time."""
-    binary = f"{folder}/test"
+def linked(build, instead, target):
+    """All test programs as one, which links once a mutant: the first argument says whose main is meant."""
     support = map(str, sorted((ROOT / build / "tests/support").glob("*.o")))
-    linked = subprocess.run(["gcc", "-pthread", "-o", binary, f"{build}/{program[:-2]}.o", *instead, *support, f"{build}/libtrivet.a", *LIBS],
-                            cwd=ROOT, capture_output=True, text=True)
-    if linked.returncode != 0:
-        sys.exit(f"{program}: cannot be linked:\n{linked.stderr}")
+    done = subprocess.run(["gcc", *LINKER, "-pthread", "-o", target, *sorted(map(str, ROOT.glob(f"{build}/mutants/*.o"))), *instead, *support,
+                           f"{build}/libtrivet.a", *LIBS], cwd=ROOT, capture_output=True, text=True)
+    if done.returncode != 0:
+        sys.exit(f"cannot be linked:\n{done.stderr}")
+
+
+def gather(programs, build):
+    """Each program's object with its main renamed and all else its own, and a main that chooses."""
+    folder = ROOT / build / "mutants"
+    shutil.rmtree(folder, ignore_errors=True)
+    folder.mkdir()
+    for i, program in enumerate(programs):
+        target = f"{folder}/{i}.o"
+        subprocess.run(["objcopy", "--redefine-sym", f"main=main_{i}", f"{build}/{program[:-2]}.o", target], cwd=ROOT, check=True)
+        subprocess.run(["objcopy", f"--keep-global-symbol=main_{i}", target], check=True)
+    text = "#include <stdlib.h>\n" + "".join(f"int main_{i}(void);\n" for i in range(len(programs)))
+    text += "static int (*const mains[])(void) = {" + ", ".join(f"main_{i}" for i in range(len(programs))) + "};\n"
+    text += "int main(int argc, char **argv) { return argc == 2 ? mains[atoi(argv[1])]() : 2; }\n"
+    (folder / "choose.c").write_text(text)
+    subprocess.run(["gcc", "-c", "-o", f"{folder}/choose.o", f"{folder}/choose.c"], check=True)
+
+
+def outcome_of(binary, number, limit_s):
+    """None when the program ends well, else how it did not."""
     try:
-        ran = subprocess.run([binary], cwd=ROOT, stdin=subprocess.DEVNULL, capture_output=True, timeout=LIMIT_S)
+        ran = subprocess.run([binary, str(number)], cwd=ROOT, stdin=subprocess.DEVNULL, capture_output=True, timeout=limit_s)
     except subprocess.TimeoutExpired:
-        return False
-    finally:
-        os.unlink(binary)
-    return ran.returncode == 0
+        return "in time"
+    return "killed" if ran.returncode != 0 else None
 
 
-def judge(mutant, build, programs, originals):
+def judge(mutant, build, order, took_s, originals):
     path, number, what, text = mutant
-    generated = f"-I{build}/generated"
     with tempfile.TemporaryDirectory(prefix="trivet-mutant-") as folder:
         # Under the name it came from, so that what asserts say and include is the same.
-        source, small, whole = f"{folder}/{path.name}", f"{folder}/o2.o", f"{folder}/o0.o"
+        source, target, binary = f"{folder}/{path.name}", f"{folder}/mutant.o", f"{folder}/tests"
         pathlib.Path(source).write_text(text)
-        if not compiled(source, small, [generated, "-O2", "-DNDEBUG"]):
+        if not compiled(source, target, build):
             return mutant, "does not compile", None
-        if code_bytes(small) == originals[path]:
+        if code_bytes(target) == originals[path]:
             return mutant, "same code", None
-        compiled(source, whole, [generated, "-O1"])
-        for program in programs:
-            if not passes(program, build, folder, [whole]):
-                return mutant, "killed", program
+        linked(build, [target], binary)
+        for program in order:
+            outcome = outcome_of(binary, program, LIMIT_S + LIMIT_TIMES * took_s[program])
+            if outcome:
+                return mutant, outcome, program
     return mutant, "survived", None
 
 
@@ -136,9 +164,30 @@ def original_of(path, build):
     with tempfile.TemporaryDirectory(prefix="trivet-mutant-") as folder:
         source, target = f"{folder}/{path.name}", f"{folder}/o.o"
         pathlib.Path(source).write_text(path.read_text())
-        if not compiled(source, target, [f"-I{build}/generated", "-O2", "-DNDEBUG"]):
+        if not compiled(source, target, build):
             sys.exit(f"{path}: does not compile by itself")
         return code_bytes(target)
+
+
+def sample(mutants, of, seed):
+    """About that many, one of each run of neighbours: every part of every file has its share."""
+    if not of or of >= len(mutants):
+        return mutants
+    step, chance = len(mutants) / of, random.Random(seed)
+    return [mutants[min(int((i + chance.random()) * step), len(mutants) - 1)] for i in range(of)]
+
+
+def time_of_each(programs, build):
+    """How long each takes unbroken; all have to pass, or a kill would mean nothing."""
+    took_s = []
+    with tempfile.TemporaryDirectory(prefix="trivet-mutant-") as folder:
+        linked(build, [], f"{folder}/tests")
+        for i, program in enumerate(programs):
+            began = time.monotonic()
+            if outcome_of(f"{folder}/tests", i, 300):
+                sys.exit(f"{program} fails without any mutant: build again, or mend it first")
+            took_s.append(time.monotonic() - began)
+    return took_s
 
 
 def main():
@@ -147,38 +196,40 @@ def main():
     parser.add_argument("--of", type=int, default=0)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--only", default="")
+    parser.add_argument("--quick", action="store_true")
     said = parser.parse_args()
-    paths = [ROOT / name for name in found(SOURCES) if said.only in name]
+    wanted = said.only.split(",")
+    paths = [ROOT / name for name in found(SOURCES) if any(part in name for part in wanted)]
     programs = found(PROGRAMS)
-    mutants = [mutant for path in paths for mutant in mutants_of(path)]
-    if said.of and said.of < len(mutants):
-        # One of each run of neighbours: every part of every file has its share.
-        step, chance = len(mutants) / said.of, random.Random(said.seed)
-        mutants = [mutants[min(int((i + chance.random()) * step), len(mutants) - 1)] for i in range(said.of)]
-    for program in programs:
-        with tempfile.TemporaryDirectory(prefix="trivet-mutant-") as folder:
-            if not passes(program, said.build, folder, []):
-                sys.exit(f"{program} fails without any mutant: build again, or mend it first")
+    mutants = sample([mutant for path in paths for mutant in mutants_of(path)], said.of, said.seed)
+    gather(programs, said.build)
+    took_s = time_of_each(programs, said.build)
+    in_use = [i for i in range(len(programs)) if not said.quick or took_s[i] < QUICK_S]
     originals = {path: original_of(path, said.build) for path in paths}
-    print(f"{len(mutants)} mutants of {len(paths)} files against {len(programs)} test programs", flush=True)
+    print(f"{len(mutants)} mutants of {len(paths)} files against {len(in_use)} of {len(programs)} test programs, seed {said.seed}", flush=True)
 
-    counts, kills, survivors = {}, dict.fromkeys(programs, 0), []
+    counts, kills, survivors = {}, {}, []
     with concurrent.futures.ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
-        # Each starts with the programs that killed most so far.
-        run = lambda mutant: judge(mutant, said.build, sorted(programs, key=lambda p: -kills[p]), originals)
+        # Each starts with the programs that killed most of its file so far, then the fastest.
+        def run(mutant):
+            order = sorted(in_use, key=lambda i: (-kills.get((mutant[0], i), 0), took_s[i]))
+            return judge(mutant, said.build, order, took_s, originals)
+
         for done in concurrent.futures.as_completed([pool.submit(run, mutant) for mutant in mutants]):
             mutant, outcome, by = done.result()
             counts[outcome] = counts.get(outcome, 0) + 1
-            if by:
-                kills[by] += 1
+            if by is not None:
+                kills[mutant[0], by] = kills.get((mutant[0], by), 0) + 1
             if outcome == "survived":
                 survivors.append(mutant)
                 print(f"survived  {mutant[0].relative_to(ROOT)}:{mutant[1]}: {mutant[2]}: "
                       f"{mutant[0].read_text().splitlines()[mutant[1] - 1].strip()}", flush=True)
-    killed, lived = counts.get("killed", 0), len(survivors)
+    late, lived = counts.get("in time", 0), len(survivors)
+    killed = counts.get("killed", 0) + late
     share = killed / max(killed + lived, 1)
-    print("\n".join(f"{kills[program]:6} killed by {program}" for program in programs))
-    print(f"{killed} of {killed + lived} killed, {100 * share:.1f} % (at least {100 * ACCEPTED:.0f}); left out: "
+    by_program = {i: sum(n for (_, by), n in kills.items() if by == i) for i in in_use}
+    print("\n".join(f"{n:6} killed by {programs[i]}" for i, n in by_program.items() if n > 0))
+    print(f"{killed} of {killed + lived} killed ({late} because they did not end), {100 * share:.1f} % (at least {100 * ACCEPTED:.0f}); left out: "
           f"{counts.get('same code', 0)} the same code, {counts.get('does not compile', 0)} do not compile")
     return 0 if share >= ACCEPTED else 1
 

@@ -53,6 +53,19 @@ static const char usual[] = "{largest_spacing: 3, silent_for: 5 min, food_rate: 
 const char *rig_life;
 
 struct plan *
+rig_plan_of(const char *text)
+{
+    static struct plan_faults faults;
+    memset(&faults, 0, sizeof faults);
+    struct plan *plan = plan_load_text("rig.yaml", text, strlen(text), &faults);
+    if (!plan)
+        fail_msg("the rig's plan: line %d: %s", faults.fault[0].line, faults.fault[0].text);
+    for (size_t i = 0; i < plan->probe_count; i++)
+        plan->probes[i].number = (uint16_t)(i + 1);
+    return plan;
+}
+
+struct plan *
 rig_plan(const char *step_limit, const char *place_limit, const char *tolerances)
 {
     char text[6000];
@@ -66,14 +79,8 @@ rig_plan(const char *step_limit, const char *place_limit, const char *tolerances
                        rig_life ? "    limit: " : "", rig_life ? rig_life : "",
                        step_limit ? step_limit : "{kind: none}",
                        tolerances && tolerances[0] == '{' ? tolerances : usual);
-    static struct plan_faults faults;
-    memset(&faults, 0, sizeof faults);
-    struct plan *plan = plan_load_text("rig.yaml", text, (size_t)len, &faults);
-    if (!plan)
-        fail_msg("the rig's plan: line %d: %s", faults.fault[0].line, faults.fault[0].text);
-    for (size_t i = 0; i < plan->probe_count; i++)
-        plan->probes[i].number = (uint16_t)(i + 1);
-    return plan;
+    assert_true((size_t)len < sizeof text);
+    return rig_plan_of(text);
 }
 
 static void
@@ -86,8 +93,8 @@ take_plan(struct rig *rig, struct plan *plan, int64_t at_ms)
     rig_feed(rig, &input);
 }
 
-struct rig *
-rig_new(const char *step_limit, const char *place_limit)
+static struct rig *
+rig_under(struct plan *plan)
 {
     struct rig *rig = calloc(1, sizeof *rig);
     assert_non_null(rig);
@@ -97,8 +104,20 @@ rig_new(const char *step_limit, const char *place_limit)
         .kind = ENGINE_RESTART, .at_ms = RIG_BASE_MS, .seq = ++rig->seq};
     start.is.since_ms = TIME_NONE;
     rig_feed(rig, &start);
-    take_plan(rig, rig_plan(step_limit, place_limit, NULL), RIG_BASE_MS);
+    take_plan(rig, plan, RIG_BASE_MS);
     return rig;
+}
+
+struct rig *
+rig_new(const char *step_limit, const char *place_limit)
+{
+    return rig_under(rig_plan(step_limit, place_limit, NULL));
+}
+
+struct rig *
+rig_of(const char *text)
+{
+    return rig_under(rig_plan_of(text));
 }
 
 void
@@ -222,14 +241,17 @@ temp_of(const char *text)
     return milli;
 }
 
+/* By the plan in force; of one that is no longer in it by the rig's first. */
 static uint16_t
-probe_of(const char *word)
+probe_of(const struct rig *rig, const char *word)
 {
-    if (strcmp(word, "a1") == 0)
-        return 4;
-    return word[0] == 'p' && word[1] >= '1' && word[1] <= '3' && !word[2]
-               ? (uint16_t)(word[1] - '0')
-               : 0;
+    for (size_t i = rig->plan_count; i-- > 0;) {
+        const struct plan *plan = rig->plans[i];
+        for (size_t k = 0; k < plan->probe_count; k++)
+            if (strcmp(plan->probes[k].id, word) == 0)
+                return plan->probes[k].number;
+    }
+    return 0;
 }
 
 static void
@@ -249,11 +271,11 @@ play_readings(struct rig *rig, int64_t from_ms, int64_t to_ms, char *probes, con
     bool bad = strcmp(first, "bad") == 0;
     int32_t from_mC = bad ? 0 : temp_of(first);
     int32_t to_mC = bad || !last ? from_mC : temp_of(last);
-    uint16_t numbers[4];
+    uint16_t numbers[8];
     size_t count = 0;
     char *rest = NULL;
     for (char *word = strtok_r(probes, ",", &rest); word; word = strtok_r(NULL, ",", &rest))
-        numbers[count++] = probe_of(word);
+        assert_true(count < COUNT_OF(numbers)), numbers[count++] = probe_of(rig, word);
     for (int64_t at = from_ms; at <= to_ms; at += 10000) {
         int64_t part = to_ms > from_ms
                            ? (int64_t)(to_mC - from_mC) * (at - from_ms) / (to_ms - from_ms)
@@ -263,6 +285,24 @@ play_readings(struct rig *rig, int64_t from_ms, int64_t to_ms, char *probes, con
     }
 }
 
+/* Takes "batch=2", "place=shelf" and "who=SB" out of the words of an entry. */
+static size_t
+take_options(struct entry *entry, char *words[], size_t count)
+{
+    size_t left = 0;
+    for (size_t i = 0; i < count; i++) {
+        if (strncmp(words[i], "batch=", 6) == 0)
+            entry->batch = (uint32_t)strtoul(words[i] + 6, NULL, 10);
+        else if (strncmp(words[i], "place=", 6) == 0)
+            snprintf(entry->place, sizeof entry->place, "%s", words[i] + 6);
+        else if (strncmp(words[i], "who=", 4) == 0)
+            snprintf(entry->who, sizeof entry->who, "%s", words[i] + 4);
+        else
+            words[left++] = words[i];
+    }
+    return left;
+}
+
 static void
 play_entry(struct rig *rig, int64_t at_ms, char *words[], size_t count)
 {
@@ -270,9 +310,10 @@ play_entry(struct rig *rig, int64_t at_ms, char *words[], size_t count)
     entry_clear(&entry, entry_kind_from_word(words[0]));
     assert_int_not_equal(entry.kind, ENTRY_NONE);
     snprintf(entry.who, sizeof entry.who, "AB");
+    entry.batch = 1;
+    count = take_options(&entry, words, count);
     const char *a = count > 1 ? words[1] : "", *b = count > 2 ? words[2] : "";
     size_t probes_from = count;
-    entry.batch = 1;
     switch (entry.kind) {
     case ENTRY_BEGIN: /* "begin dish p1" or "begin dish step=cool p1" */
         entry.batch = 0;
@@ -396,7 +437,7 @@ play_line(struct rig *rig, char *line)
     const char *dash = strchr(words[0], '-');
     int64_t at_ms = rig_time(words[0]), to_ms = dash ? rig_time(dash + 1) : at_ms;
     struct engine_input input = {.at_ms = at_ms};
-    if (strchr(words[1], ',') || probe_of(words[1])) {
+    if (strchr(words[1], ',') || probe_of(rig, words[1])) {
         play_readings(rig, at_ms, to_ms, words[1], words[2], count > 3 ? words[3] : NULL);
     } else if (strcmp(words[1], "restart") == 0) {
         input.kind = ENGINE_RESTART;

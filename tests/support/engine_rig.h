@@ -15,6 +15,9 @@
  * this instant    0:06:00 heard 1 AB
  * 0:06:00 shelve 1 0:30:00       of a deviation's alarm, or "shelve fridge 0:30:00"; or "end"
  *
+ * Any entry takes "batch=2" (else batch 1), "place=fridge" and "who=SB" (else AB). With a plan
+ * of its own (rig_of) a script names that plan's probes.
+ *
  * The log has one line per decision: "TIME kind reason" and what there is of: #deviation, whose
  * alarm it is part of, whether it is silent, level, batch
  * (when not 1), place (without a batch), stage, probe, temperature, worst, since, found. Steps
@@ -48,8 +51,11 @@ extern const char *rig_life;
 /* A plan with this limit (YAML flow mapping) on the first step and that on the place; either
  * NULL = none. */
 struct plan *rig_plan(const char *step_limit, const char *place_limit, const char *tolerances);
+/* A whole plan from its text, its probes numbered from 1 in their order. */
+struct plan *rig_plan_of(const char *text);
 /* An engine with such a plan in force at 0:00:00. Freed by rig_free. */
 struct rig *rig_new(const char *step_limit, const char *place_limit);
+struct rig *rig_of(const char *text);
 void rig_free(struct rig *rig);
 /* Feeds one input with the ticks before it. */
 void rig_feed(struct rig *rig, struct engine_input *input);
