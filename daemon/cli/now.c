@@ -46,6 +46,20 @@ loud(const struct cli *cli, const char *word, const char *text)
     cli_print_wrapped(cli->out, text, strlen(word) + 5, 3);
 }
 
+/* Each line of a text wrapped by itself. */
+static void
+print_lines(const struct cli *cli, const char *text, unsigned indent, unsigned hanging)
+{
+    while (text[0] != '\0') {
+        char line[700];
+        size_t len = strcspn(text, "\n");
+        (void)snprintf(line, sizeof line, "%.*s", len < 690 ? (int)len : 690, text);
+        (void)fprintf(cli->out, "%*s", (int)indent, "");
+        cli_print_wrapped(cli->out, line, indent, hanging);
+        text += len + (text[len] == '\n');
+    }
+}
+
 /* One line for each thing that is wrong with it. */
 void
 now_plan_refused(const struct cli *cli, const json_t *now)
@@ -54,14 +68,7 @@ now_plan_refused(const struct cli *cli, const json_t *now)
     if (why[0] == '\0')
         return;
     loud(cli, "PLAN NOT TAKEN", "the plan file was read again and the plan in force stays:");
-    while (why[0] != '\0') {
-        char line[700];
-        size_t len = strcspn(why, "\n");
-        (void)snprintf(line, sizeof line, "%.*s", len < 690 ? (int)len : 690, why);
-        (void)fputs("   ", cli->out);
-        cli_print_wrapped(cli->out, line, 3, 6);
-        why += len + (why[len] == '\n');
-    }
+    print_lines(cli, why, 3, 6);
 }
 
 static void
@@ -125,10 +132,7 @@ show_item(const struct cli *cli, const json_t *item, const char *title)
         (void)fputs("      ", cli->out);
         cli_print_wrapped(cli->out, lists_text(item, "sentence"), 6, 6);
     }
-    if (lists_text(item, "ahead")[0] != '\0') {
-        (void)fputs("      ", cli->out);
-        cli_print_wrapped(cli->out, lists_text(item, "ahead"), 6, 6);
-    }
+    print_lines(cli, lists_text(item, "ahead"), 6, 8);
 }
 
 /* What a person does next about a deviation; NULL when nothing but waiting is left. */

@@ -1,5 +1,5 @@
-/* What a batch's forecast says, in plain sentences: always as likely, never as certain. Pure,
- * like sentence.c. */
+/* What a batch's forecast says, in plain sentences, one a line: always as likely, never as
+ * certain. Pure, like sentence.c. */
 #include "sentence.h"
 
 #include "trivet/zone.h"
@@ -82,10 +82,30 @@ static void
 add_remedies(struct text *text, const struct snapshot *snapshot, const struct advice *advice)
 {
     for (uint8_t i = 0; i < advice->option_count; i++) {
-        text_add(text, i == 0 ? " What helps most: " : i == 1 ? "; then " : ", ");
+        text_add(text, i == 0 ? "\nWhat helps most: " : i == 1 ? "; then " : ", ");
         add_option(text, snapshot, &advice->options[i]);
     }
     if (advice->option_count > 0)
+        text_add(text, ".");
+}
+
+/* Nothing is at risk: how likely each stage that is left will be in time. */
+static void
+add_chances(struct text *text, const struct snapshot *snapshot, const struct advice *advice)
+{
+    char to[32], deadline[CLOCK_MAX];
+    bool any = false;
+    for (uint8_t i = 0; i < advice->reach_count; i++) {
+        const struct advice_reach *reach = &advice->reach[i];
+        if (reach->reached || reach->miss_permille < 0 || reach->deadline_ms == TIME_NONE)
+            continue;
+        text_add(text, "%s%s by %s ", any ? ", " : "\nChance of being in time: ",
+                 limit_temp_text(to, sizeof to, reach->to),
+                 clock_of(snapshot, reach->deadline_ms, deadline));
+        add_chance(text, (int16_t)(1000 - reach->miss_permille));
+        any = true;
+    }
+    if (any)
         text_add(text, ".");
 }
 
@@ -108,15 +128,17 @@ tell_cooling(struct text *text, const struct snapshot *snapshot, const struct ad
     }
     text_add(text, ".");
     const struct advice_reach *stake = &advice->reach[advice->at_stake];
-    if (!stake->reached && stake->miss_permille >= 200) {
-        text_add(text, " Chance of missing %s", limit_temp_text(to, sizeof to, stake->to));
-        if (stake->deadline_ms != TIME_NONE)
-            text_add(text, " by %s", clock_of(snapshot, stake->deadline_ms, deadline));
-        text_add(text, ": ");
-        add_chance(text, stake->miss_permille);
-        text_add(text, ".");
-        add_remedies(text, snapshot, advice);
+    if (stake->reached || stake->miss_permille < 200) {
+        add_chances(text, snapshot, advice);
+        return;
     }
+    text_add(text, "\nChance of missing %s", limit_temp_text(to, sizeof to, stake->to));
+    if (stake->deadline_ms != TIME_NONE)
+        text_add(text, " by %s", clock_of(snapshot, stake->deadline_ms, deadline));
+    text_add(text, ": ");
+    add_chance(text, stake->miss_permille);
+    text_add(text, ".");
+    add_remedies(text, snapshot, advice);
 }
 
 /* ---- heating ---- */
@@ -157,21 +179,21 @@ tell_heating(struct text *text, const struct snapshot *snapshot, const struct ad
         any = true;
     }
     if (advice->has_earned) {
-        text_add(text, "%s limit should be earned ", any ? " The" : "the");
+        text_add(text, "%s limit should be earned ", any ? "\nThe" : "the");
         add_when(text, snapshot, &advice->earned);
         text_add(text, ".");
     }
     if (advice->has_take_out && advice->take_out.p50_ms <= snapshot->at_ms)
-        text_add(text, " To end at %s, take it out now: the limit has to be shown met first.",
+        text_add(text, "\nTo end at %s, take it out now: the limit has to be shown met first.",
                  limit_temp_text(aim, sizeof aim, advice->aim));
     else if (advice->has_take_out) {
-        text_add(text, " To end at %s, take it out ",
+        text_add(text, "\nTo end at %s, take it out ",
                  limit_temp_text(aim, sizeof aim, advice->aim));
         add_when(text, snapshot, &advice->take_out);
         text_add(text, ".");
     }
     if (advice->peak_p50_mC != TEMP_NONE) {
-        text_add(text, " Taken out now, the core would peak at ");
+        text_add(text, "\nTaken out now, the core would peak at ");
         add_peak(text, advice);
         text_add(text, ".");
     }
@@ -240,7 +262,7 @@ tell_ahead(const struct snapshot *snapshot, struct snapshot_batch *batch)
     char clock[CLOCK_MAX];
     if (advice->warned && batch->view.heard_by[0] != '\0' &&
         batch->view.heard_ms != TIME_NONE && batch->view.heard_ms >= advice->warned_ms)
-        text_add(&text, " Heard by %s at %s.", batch->view.heard_by,
+        text_add(&text, "\nHeard by %s at %s.", batch->view.heard_by,
                  clock_of(snapshot, batch->view.heard_ms, clock));
     if (advice->warned && batch->concern < CONCERN_WATCH)
         batch->concern = CONCERN_WATCH;

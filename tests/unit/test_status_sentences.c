@@ -199,15 +199,15 @@ test_forecast_of_a_roast(void **state)
     advice->take_out = (struct advice_when){SAMPLE_NOW_MS + 50 * MINUTES,
                                             SAMPLE_NOW_MS + 60 * MINUTES, TIME_NEVER};
     check(f, f->roast->ahead,
-          "Forecast, rough: 63.0 °C about 14:34 (14:24 to 14:54). To end at 68.0 °C, take it "
+          "Forecast, rough: 63.0 °C about 14:34 (14:24 to 14:54).\nTo end at 68.0 °C, take it "
           "out about "
-          "14:44 (14:34 to much later). Taken out now, the core would peak at about 52.0 °C "
+          "14:44 (14:34 to much later).\nTaken out now, the core would peak at about 52.0 °C "
           "(51.0 "
           "°C to 53.5 °C).");
     advice->reach[0].reached = true;
     advice->take_out.p50_ms = SAMPLE_NOW_MS;
     snapshot_tell(f->snapshot);
-    assert_non_null(strstr(f->roast->ahead, "63.0 °C has been reached. To end at 68.0 °C, take "
+    assert_non_null(strstr(f->roast->ahead, "63.0 °C has been reached.\nTo end at 68.0 °C, take "
                                             "it out now"));
     advice->taken_out = true;
     check(f, f->roast->ahead,
@@ -236,7 +236,9 @@ test_forecast_of_a_late_cooling_names_what_helps(void **state)
     advice->reach[0].stage = 1;
     advice->reach[0].deadline_ms = SAMPLE_NOW_MS + 30 * MINUTES;
     advice->reach[0].miss_permille = 199;
-    check(f, f->filling->ahead, "Forecast, rough: 21.0 °C about 14:34 (14:24 to 14:54).");
+    check(f, f->filling->ahead,
+          "Forecast, rough: 21.0 °C about 14:34 (14:24 to 14:54).\n"
+          "Chance of being in time: 21.0 °C by 14:14 about 8 in 10.");
     assert_int_equal(f->filling->concern, CONCERN_NONE);
     advice->reach[0].miss_permille = 820;
     advice->warned = true;
@@ -246,15 +248,15 @@ test_forecast_of_a_late_cooling_names_what_helps(void **state)
     advice->options[1] = (struct advice_option){.kind = OPTION_SHALLOWER,
                                                 .p50_ms = SAMPLE_NOW_MS + 20 * MINUTES};
     check(f, f->filling->ahead,
-          "Forecast, rough: 21.0 °C about 14:34 (14:24 to 14:54). Chance of missing 21.0 °C by "
+          "Forecast, rough: 21.0 °C about 14:34 (14:24 to 14:54).\nChance of missing 21.0 °C by "
           "14:14: "
-          "about 8 in 10. What helps most: an ice bath (about 13:54); then pans half as deep "
+          "about 8 in 10.\nWhat helps most: an ice bath (about 13:54); then pans half as deep "
           "(about 14:04).");
     assert_int_equal(f->filling->concern, CONCERN_WATCH);
     advice->reach[0].miss_permille = 990;
     advice->reach[0].when.p50_ms = TIME_NEVER;
     snapshot_tell(f->snapshot);
-    assert_non_null(strstr(f->filling->ahead, "21.0 °C not as things stand. Chance"));
+    assert_non_null(strstr(f->filling->ahead, "21.0 °C not as things stand.\nChance"));
     assert_non_null(strstr(f->filling->ahead, ": more than 19 in 20."));
     /* Who has heard this warning; not an earlier one (E205). */
     advice->warned_ms = SAMPLE_NOW_MS - 5 * MINUTES;
@@ -264,7 +266,7 @@ test_forecast_of_a_late_cooling_names_what_helps(void **state)
     assert_null(strstr(f->filling->ahead, "Heard by"));
     f->filling->view.heard_ms = SAMPLE_NOW_MS - 2 * MINUTES;
     snapshot_tell(f->snapshot);
-    assert_non_null(strstr(f->filling->ahead, " Heard by AB at 13:42."));
+    assert_non_null(strstr(f->filling->ahead, "\nHeard by AB at 13:42."));
 }
 
 static void
