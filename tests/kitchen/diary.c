@@ -102,9 +102,36 @@ static const struct happening reviewed[] = {
     {AT(9, 30), ACT_NONE, ENTRY_REVIEW, DISH_NONE, "{\"who\":\"RS\",\"day\":\"2000-01-01\"}"},
 };
 
-static const struct happening ice_point[] = {
-    {AT(7, 20), ACT_NONE, ENTRY_NOTE, DISH_NONE,
-     "{\"who\":\"JO\",\"text\":\"Red pen and blue pen in melting ice: 0.1 and 0.0 degrees.\"}"},
+/* A check at one point: ice in water, or side by side with the reference thermometer. */
+#define ICE(minute, which, found)                                                              \
+    {                                                                                          \
+        AT(7, minute), ACT_NONE, ENTRY_CALIBRATE, DISH_NONE,                                   \
+            "{\"who\":\"JO\"," which                                                           \
+            ",\"correction\":\"keep\",\"points\":[{\"method\":\"ice\","                        \
+            "\"found_mC\":" #found ",\"reference_mC\":0,\"uncertainty_mK\":100}]}"             \
+    }
+#define BESIDE(minute, which, found, right)                                                    \
+    {                                                                                          \
+        AT(7, minute), ACT_NONE, ENTRY_CALIBRATE, DISH_NONE,                                   \
+            "{\"who\":\"JO\"," which ",\"correction\":\"keep\",\"reference\":\"lab-stick\","   \
+            "\"points\":[{\"method\":\"reference\",\"found_mC\":" #found                       \
+            ",\"reference_mC\":" #right ",\"uncertainty_mK\":100}]}"                           \
+    }
+
+static const struct happening checks[] = {
+    ICE(5, "\"probe\":\"roast-core-a\"", 200),
+    ICE(8, "\"probe\":\"roast-core-b\"", -100),
+    ICE(11, "\"probe\":\"filling-core\"", 100),
+    BESIDE(15, "\"probe\":\"walk-in-air\"", 3100, 3000),
+    BESIDE(18, "\"probe\":\"counter-fridge-air\"", 2000, 2200),
+    BESIDE(21, "\"probe\":\"chiller-air\"", 1400, 1300),
+    BESIDE(24, "\"probe\":\"hot-cupboard-air\"", 68600, 68300),
+    BESIDE(27, "\"probe\":\"oven-air\"", 21400, 21100),
+};
+
+static const struct happening pens[] = {
+    ICE(20, "\"thermometer\":\"red-pen\"", 100),
+    ICE(22, "\"thermometer\":\"blue-pen\"", 0),
 };
 
 static const struct happening cleaning[] = {
@@ -129,8 +156,9 @@ const struct episode diary[] = {
     EPISODE(5, NO_DAY, door_left_open),
     EPISODE(8, NO_DAY, probe_unplugged),
     EPISODE(11, NO_DAY, door_left_open),
-    EPISODE(3, NO_DAY, ice_point),
-    EPISODE(10, NO_DAY, ice_point),
+    EPISODE(12, NO_DAY, checks),
+    EPISODE(10, NO_DAY, pens),
+    EPISODE(3, NO_DAY, pens),
     EPISODE(4, NO_DAY, cleaning),
     EPISODE(12, NO_DAY, cleaning),
 };
