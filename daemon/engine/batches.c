@@ -214,8 +214,7 @@ batch_begin(struct engine *engine, struct engine_output *out, int64_t at_ms,
     while (slot < ENGINE_BATCHES_MAX && state->batches[slot].number != 0)
         slot++;
     assert(slot < ENGINE_BATCHES_MAX);
-    struct batch_state *batch = &state->batches[slot];
-    memset(batch, 0, sizeof *batch);
+    struct batch_state *batch = &state->batches[slot]; /* all zero, as batch_free left it */
     batch->number = entry->batch >= state->next_batch ? entry->batch : state->next_batch;
     state->next_batch = batch->number + 1;
     if (slot >= state->counts.batches)
@@ -223,7 +222,8 @@ batch_begin(struct engine *engine, struct engine_output *out, int64_t at_ms,
     batch->plan = (uint8_t)state->in_force;
     batch->product = (uint16_t)(product - plan->products);
     int step = entry->step[0] ? plan_step_index(product, entry->step) : 0;
-    batch->step = (uint8_t)(step < 0 ? 0 : step);
+    assert(step >= 0); /* engine_check */
+    batch->step = (uint8_t)step;
     batch->mass_g = entry->mass_g;
     batch->thickness_mm = entry->thickness_mm;
     batch->begun_ms = at_ms;
@@ -242,13 +242,10 @@ batch_begin(struct engine *engine, struct engine_output *out, int64_t at_ms,
 
 /* E56: moving a batch does not forgive its probes their silence. */
 static void
-keep_silences(struct engine *engine, const struct batch_state *batch, const struct run *left,
-              const int64_t *silent_from_ms)
+keep_silences(struct engine *engine, const struct run *left, const int64_t *silent_from_ms)
 {
     for (size_t i = 0; i < left->watch_count; i++) {
         struct probe_state *probe = probe_find(engine, left->watch[i].probe);
-        if (!probe || probe->batch != slot_of(engine, batch) + 1)
-            continue;
         probe->silent_from_ms = silent_from_ms[i];
         probe_due_again(engine, probe);
     }
@@ -275,7 +272,6 @@ batch_move(struct engine *engine, struct engine_output *out, int64_t at_ms,
     batch->step_before = batch->step;
     batch->verdict_before = batch->run.verdict;
     batch->auto_seq = 0;
-    batch->begun_by_itself = false;
     const struct plan_step *awaited = by_itself_next(engine, batch);
     struct seen_hot seen = fall_of(awaited, &batch->run);
     fall_answered(&j, REASON_ENTERED);
@@ -285,12 +281,13 @@ batch_move(struct engine *engine, struct engine_output *out, int64_t at_ms,
     int64_t silent_from_ms[ENTRY_PROBES_MAX];
     release_probes(&j, silent_from_ms);
     int step = entry->step[0] ? plan_step_index(product, entry->step) : batch->step + 1;
-    batch->step = (uint8_t)(step >= 0 && step < product->step_count ? step : batch->step);
+    assert(step >= 0 && step < product->step_count); /* engine_check */
+    batch->step = (uint8_t)step;
     set_place(engine, at_ms, &product->steps[batch->step], batch, entry);
     if (&product->steps[batch->step] != awaited)
         seen.above_ms = TIME_NONE;
     begin_run(engine, out, at_ms, batch, probes, count, entry, seen);
-    keep_silences(engine, batch, &left, silent_from_ms);
+    keep_silences(engine, &left, silent_from_ms);
     probes_sweep(engine);
 }
 
@@ -386,7 +383,7 @@ batch_step_back(struct judging *j, struct batch_state *batch, const struct entry
               (struct seen_hot){TIME_NONE, false});
     if (verdict == VERDICT_MET) /* E11: what was met stays met */
         batch->run.verdict = verdict;
-    keep_silences(j->engine, batch, &left, silent_from_ms);
+    keep_silences(j->engine, &left, silent_from_ms);
 }
 
 /* ---- readings ---- */

@@ -34,7 +34,10 @@ cooling(void)
 static size_t
 waiting(const struct rig *rig, struct engine_undecided_view *ret)
 {
-    return engine_view_undecided(rig->engine, ret, 1);
+    struct engine_undecided_view views[8];
+    size_t count = engine_view_undecided(rig->engine, views, 8);
+    *ret = views[0];
+    return count;
 }
 
 /* ---- E179: another time ---- */
@@ -103,6 +106,12 @@ test_later_clock_while_the_stage_is_open_waits(void **state)
     rig_play(rig, "1:10:05 correct 4 at 1:05:00\n1:10:06 confirm no AB\n");
     rig_expect(rig, "1:10:05 correction-waits entered since 1:05:00\n"
                     "1:10:06 correction-dropped declined since 1:05:00\n");
+    struct engine_undecided_view view;
+    assert_int_equal(waiting(rig, &view), 0);
+    /* Declined, it leaves room for another. */
+    rig_play(rig, "1:10:07 correct 4 at 1:04:00\n1:10:08 confirm no SB\n");
+    rig_expect(rig, "1:10:07 correction-waits entered since 1:04:00\n"
+                    "1:10:08 correction-dropped declined since 1:04:00\n");
     rig_play(rig, "1:10:10-3:00:00 p1 55.0 21.1\n3:00:00 wait\n");
     rig_expect(rig, "3:00:00 deviation-opened too-late #1 stage 1 p1 21.1 since 1:00:00 found "
                     "2:00:00\n");
@@ -276,6 +285,113 @@ test_step_that_is_over_cannot_be_corrected(void **state)
     rig_free(rig);
 }
 
+/* It has had its time and was late; that is not withdrawn by one person. */
+static void
+test_withdrawing_a_cooling_that_was_late_waits_although_it_is_over(void **state)
+{
+    (void)state;
+    struct rig *rig = cooling();
+    rig_play(rig, "1:10:10-3:00:10 p1 55.0 23.0\n3:00:20-3:10:00 p1 22.9 21.0\n3:10:10-6:00:00 "
+                  "p1 20.9 5.0\n6:00:05 correct 4 withdraw\n");
+    rig->log[rig->log_len] = '\0';
+    assert_non_null(strstr(rig->log, "6:00:05 correction-waits entered\n"));
+    rig_free(rig);
+    rig = cooling(); /* in time all along, it is nobody's gain */
+    rig_play(rig,
+             "1:10:10-2:50:00 p1 55.0 21.0\n2:50:10-6:00:00 p1 20.9 5.0\n6:00:05 correct 4 "
+             "withdraw\n");
+    rig->log[rig->log_len] = '\0';
+    assert_non_null(strstr(rig->log, "6:00:05 step-withdrawn entered\n"));
+    rig_free(rig);
+}
+
+/* What waits has no step any more when the batch moves on, or ends. */
+static void
+test_correction_that_waits_is_dropped_with_its_step(void **state)
+{
+    (void)state;
+    static const char *const ways[] = {"1:20:00 move\n", "1:20:00 end discarded\n"};
+    for (size_t i = 0; i < 2; i++) {
+        struct rig *rig = cooling();
+        struct engine_undecided_view view;
+        rig_play(rig, "1:10:05 correct 4 withdraw\n");
+        rig_play(rig, ways[i]);
+        rig->log[rig->log_len] = '\0';
+        assert_non_null(strstr(rig->log, "1:20:00 correction-dropped batch-ended\n"));
+        assert_int_equal(waiting(rig, &view), 0);
+        rig_free(rig);
+    }
+}
+
+/* A person's batch, and another person's, stand beside it. */
+static void
+test_only_the_step_that_the_record_began_is_corrected(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOL_STEP, NULL);
+    rig_play(rig,
+             "0:00:00 begin dish p2\n0:00:00 begin dish p1\n0:00:00 begin dish p3\n"
+             "0:00:10-0:05:50 p1 60.0 76.0\n0:06:00-0:30:00 p1 76.0 80.0\n0:30:10-1:00:00 p1 "
+             "79.9 57.2\n1:00:10-1:10:00 p1 56.9 55.0\n1:10:05 correct 6 at 0:50:00\n");
+    struct engine_batch_view views[3];
+    assert_int_equal(engine_view_batches(rig->engine, views, 3), 3);
+    assert_int_equal(views[1].clock_start_ms, rig_time("0:50:00"));
+    assert_int_equal(views[0].step, 0);
+    assert_int_equal(views[1].step, 1);
+    assert_int_equal(views[2].step, 0);
+    assert_int_equal(views[0].auto_seq, 0);
+    assert_int_equal(views[1].auto_seq, 6);
+    rig_free(rig);
+}
+
+/* Cooled before, late, heated again and cooled again by itself: the first cooling stays late.
+ */
+static void
+test_withdrawn_cooling_takes_no_earlier_deviation_with_it(void **state)
+{
+    (void)state;
+    struct rig *rig = cooling();
+    rig_play(rig, "1:10:10-3:00:10 p1 55.0 23.0\n3:00:20 move first\n3:00:30-3:20:00 p1 23.0 "
+                  "80.0\n3:20:10-3:50:00 p1 79.9 57.1\n3:50:10-3:52:00 p1 56.9 56.5\n");
+    struct engine_deviation_view deviations[4];
+    size_t before = engine_view_deviations(rig->engine, deviations, 4);
+    assert_true(before > 0);
+    assert_int_equal(deviations[0].opened.limit, LIMIT_COOL);
+    uint64_t record = rig_batch(rig).auto_seq;
+    assert_int_not_equal(record, 0);
+    rig_play(rig, "3:52:05 action 1 AB\n");
+    char line[60];
+    (void)snprintf(line, sizeof line, "3:52:06 correct %d withdraw\n3:52:07 confirm yes SB\n",
+                   (int)record);
+    rig_play(rig, line);
+    assert_int_equal(rig_batch(rig).step, 0);
+    assert_int_equal(engine_view_deviations(rig->engine, deviations, 4), before);
+    assert_int_equal(deviations[0].number, 1);
+    rig_free(rig);
+}
+
+/* It was resting when its cooling began; that is where it is again. */
+static void
+test_withdrawn_step_goes_back_to_the_step_it_came_from(void **state)
+{
+    (void)state;
+    struct rig *rig =
+        rig_new("{kind: cook, applies_to: food, at_least: 74 °C}}\n"
+                "      - {id: rest, name: Rest, limit: {kind: none}}\n"
+                "      - {id: cool, name: Cool, begins: by_itself, begins_on: [p1], "
+                "limit: {kind: cool, applies_to: food, from: 57 °C, stages: [{to: "
+                "21 °C, within: 2 h}]}",
+                NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-0:05:50 p1 60.0 76.0\n0:06:00-0:30:00 "
+                  "p1 76.0 80.0\n0:30:05 move\n0:30:10-1:00:00 p1 79.9 "
+                  "57.2\n1:00:10-1:10:00 p1 56.9 55.0\n");
+    assert_int_equal(rig_batch(rig).step, 2);
+    rig_play(rig, "1:10:05 correct 5 withdraw\n1:10:06 confirm yes SB\n");
+    assert_int_equal(rig_batch(rig).step, 1);
+    assert_int_equal(rig_batch(rig).probe_count, 1);
+    rig_free(rig);
+}
+
 static void
 test_sole_operator_confirms_alone(void **state)
 {
@@ -327,6 +443,11 @@ main(void)
         cmocka_unit_test(test_time_and_withdrawal_are_bounded),
         cmocka_unit_test(test_corrected_clock_has_its_own_deadline),
         cmocka_unit_test(test_step_that_is_over_cannot_be_corrected),
+        cmocka_unit_test(test_withdrawing_a_cooling_that_was_late_waits_although_it_is_over),
+        cmocka_unit_test(test_correction_that_waits_is_dropped_with_its_step),
+        cmocka_unit_test(test_only_the_step_that_the_record_began_is_corrected),
+        cmocka_unit_test(test_withdrawn_cooling_takes_no_earlier_deviation_with_it),
+        cmocka_unit_test(test_withdrawn_step_goes_back_to_the_step_it_came_from),
         cmocka_unit_test(test_sole_operator_confirms_alone),
         cmocka_unit_test(test_state_saved_while_it_waits_changes_nothing),
     };

@@ -6,67 +6,55 @@
 #include <string.h>
 
 #include "tests/support/engine_rig.h"
+#include "tests/support/plan_text.h"
 #include "trivet/engine_alarm.h"
 
 /* One air probe watches fridge and larder; the chiller's is read every 30 s. */
-static const char kitchen[] =
-    "site: {name: Harbour Lane Kitchen, time_zone: UTC}\n"
-    "people:\n"
-    "  - {initials: AB, name: Ana Brandt, role: cook}\n"
-    "  - {initials: SB, name: Sara Berg, role: supervisor}\n"
-    "  - {initials: VK, name: Vera Kinn, role: verifier}\n"
-    "buses:\n"
-    "  - {id: rack, driver: modbus-tcp, host: 127.0.0.1, port: 1502}\n"
-    "  - {id: wing, driver: modbus-tcp, host: 127.0.0.1, port: 1503}\n"
-    "probes:\n"
-#define PROBE(id, kind, bus, register, every)                                                  \
-    "  - {id: " id ", name: " id ", kind: " kind ", bus: " bus ", unit: 1, function: 4, "      \
-    "register: " register ", type: int16, scale: 0.1 °C, plausible: [-40 °C, 300 °C], "     \
-                          "every: " every "}\n"
-    PROBE("p1", "food", "rack", "0", "10 s") PROBE("p2", "food", "rack", "1", "10 s")
-        PROBE("p3", "food", "wing", "0", "10 s") PROBE("cold", "air", "rack", "2", "10 s")
-            PROBE("hot", "air", "wing", "1", "10 s")
-                PROBE("slow", "air", "rack", "3",
-                      "30 s") "places:\n"
-                              "  - {id: fridge, name: Fridge, probe: cold, limit: {kind: "
-                              "hold_cold, applies_to: air,\n"
-                              "     at_most: 5 °C, tolerance: 10 min, back_for: 1 min}}\n"
-                              "  - {id: larder, name: Larder, probe: cold, limit: {kind: "
-                              "hold_cold, applies_to: air,\n"
-                              "     at_most: 8 °C, tolerance: 12 min, back_for: 1 min}}\n"
-                              "  - {id: cupboard, name: Cupboard, probe: hot, limit: {kind: "
-                              "hold_hot, applies_to: air,\n"
-                              "     at_least: 63 °C, tolerance: 10 min, back_for: 1 min}}\n"
-                              "  - {id: chiller, name: Chiller, probe: slow, limit: {kind: "
-                              "hold_cold, applies_to: air,\n"
-                              "     at_most: 3 °C, tolerance: 10 min, back_for: 2 min}}\n"
-                              "  - {id: shelf, name: Shelf, limit: {kind: none}}\n"
-                              "products:\n"
-                              "  - id: salad\n"
-                              "    name: Salad\n"
-                              "    steps: [{id: keep, name: Keep, limit: {kind: hold_cold, "
-                              "applies_to: food, at_most: 5 "
-                              "°C, tolerance: 2 min, back_for: 1 min}}]\n"
-                              "  - id: soup\n"
-                              "    name: Soup\n"
-                              "    steps: [{id: serve, name: Serve, limit: {kind: hold_hot, "
-                              "applies_to: food, at_least: "
-                              "57 °C, tolerance: 2 min, back_for: 1 min}}]\n"
-                              "  - id: sauce\n"
-                              "    name: Sauce\n"
-                              "    steps: [{id: cool, name: Cool, limit: {kind: cool, "
-                              "applies_to: food, clock: step,\n"
-                              "      from: 57 °C, stages: [{to: 21 °C, within: 20 min}]}}]\n"
-                              "  - id: pie\n"
-                              "    name: Pie\n"
-                              "    steps: [{id: bake, name: Bake, limit: {kind: cook, "
-                              "applies_to: food, at_least: 70 °C, "
-                              "within: 15 min}}]\n"
-                              "duties: {shelve_at_most: 2 h}\n"
-                              "escalation:\n"
-                              "  - {after: 5 min, without: hearing, tell: supervisor}\n"
-                              "  - {after: 40 min, tell: SB}\n"
-                              "  - {after: 90 min, tell: verifier}\n";
+static const char kitchen[] = PLAN_HEAD PLAN_PROBE("p1", "food", "rack", "0", "10 s")
+    PLAN_PROBE("p2", "food", "rack", "1", "10 s") PLAN_PROBE("p3", "food", "wing", "0", "10 s")
+        PLAN_PROBE("cold", "air", "rack", "2", "10 s") PLAN_PROBE("hot", "air", "wing", "1",
+                                                                  "10 s")
+            PLAN_PROBE("slow", "air", "rack", "3",
+                       "30 s") "places:\n"
+                               "  - {id: fridge, name: Fridge, probe: cold, limit: {kind: "
+                               "hold_cold, applies_to: air,\n"
+                               "     at_most: 5 °C, tolerance: 10 min, back_for: 1 min}}\n"
+                               "  - {id: larder, name: Larder, probe: cold, limit: {kind: "
+                               "hold_cold, applies_to: air,\n"
+                               "     at_most: 8 °C, tolerance: 12 min, back_for: 1 min}}\n"
+                               "  - {id: cupboard, name: Cupboard, probe: hot, limit: {kind: "
+                               "hold_hot, applies_to: air,\n"
+                               "     at_least: 63 °C, tolerance: 10 min, back_for: 1 min}}\n"
+                               "  - {id: chiller, name: Chiller, probe: slow, limit: {kind: "
+                               "hold_cold, applies_to: air,\n"
+                               "     at_most: 3 °C, tolerance: 10 min, back_for: 2 min}}\n"
+                               "  - {id: shelf, name: Shelf, limit: {kind: none}}\n"
+                               "products:\n"
+                               "  - id: salad\n"
+                               "    name: Salad\n"
+                               "    steps: [{id: keep, name: Keep, limit: {kind: hold_cold, "
+                               "applies_to: food, at_most: 5 "
+                               "°C, tolerance: 2 min, back_for: 1 min}}]\n"
+                               "  - id: soup\n"
+                               "    name: Soup\n"
+                               "    steps: [{id: serve, name: Serve, limit: {kind: hold_hot, "
+                               "applies_to: food, at_least: "
+                               "57 °C, tolerance: 2 min, back_for: 1 min}}]\n"
+                               "  - id: sauce\n"
+                               "    name: Sauce\n"
+                               "    steps: [{id: cool, name: Cool, limit: {kind: cool, "
+                               "applies_to: food, clock: step,\n"
+                               "      from: 57 °C, stages: [{to: 21 °C, within: 20 min}]}}]\n"
+                               "  - id: pie\n"
+                               "    name: Pie\n"
+                               "    steps: [{id: bake, name: Bake, limit: {kind: cook, "
+                               "applies_to: food, at_least: 70 °C, "
+                               "within: 15 min}}]\n"
+                               "duties: {shelve_at_most: 2 h}\n"
+                               "escalation:\n"
+                               "  - {after: 5 min, without: hearing, tell: supervisor}\n"
+                               "  - {after: 40 min, tell: SB}\n"
+                               "  - {after: 90 min, tell: verifier}\n";
 
 static size_t
 alarms(const struct rig *rig, struct engine_alarm_view ret[8])

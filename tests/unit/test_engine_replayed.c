@@ -1,0 +1,246 @@
+/* A record that a later version reads: what it refers to may never have come about by that
+ * version's judgement. It changes nothing then, and stops nothing. docs/engine.md, "Deviations,
+ * plans, bounds". */
+#include "tests/support/check.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "tests/support/engine_rig.h"
+
+#define FRIDGE                                                                                 \
+    "{kind: hold_cold, applies_to: air, at_most: 5 °C, tolerance: 10 min, back_for: 1 min}"
+#define COOK "{kind: cook, applies_to: food, at_least: 70 °C, within: 2 h}"
+
+static char before[600000], after[600000];
+
+static struct entry
+entry_of(enum entry_kind kind)
+{
+    struct entry entry;
+    entry_clear(&entry, kind);
+    (void)strcpy(entry.who, "SB");
+    (void)strcpy(entry.reason, "as it was");
+    return entry;
+}
+
+/* Feeds it unchecked, as from the record, and expects nothing at all. */
+static void
+changes_nothing(struct rig *rig, const char *what, const struct entry *entry)
+{
+    struct engine_input tick = {.kind = ENGINE_TICK, .at_ms = rig_time("0:12:30")};
+    struct engine_input input = {.kind = ENGINE_ENTRY, .at_ms = tick.at_ms, .seq = 900};
+    input.is.entry = entry;
+    engine_step(rig->engine, &tick, &rig->out);
+    size_t size = engine_save(rig->engine, before, sizeof before);
+    assert_true(size > 0);
+    engine_step(rig->engine, &input, &rig->out);
+    if (rig->out.count != 0)
+        fail_msg("%s: decided %d", what, (int)rig->out.decisions[0].kind);
+    if (engine_save(rig->engine, after, sizeof after) != size ||
+        memcmp(before, after, size) != 0)
+        fail_msg("%s: the state is another", what);
+}
+
+/* Batch 1 cooks, batch 2 rests, deviation 1 of the fridge goes on, heard and not shelved. */
+static struct rig *
+kitchen(void)
+{
+    struct rig *rig = rig_new(COOK, FRIDGE);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:00 begin dish step=after p2\n0:00:10-0:12:00 "
+                  "a1,p1,p2 20.0\n0:12:05 heard 1 AB\n");
+    return rig;
+}
+
+static void
+test_entry_about_a_deviation_that_never_was_changes_nothing(void **state)
+{
+    (void)state;
+    static const enum entry_kind kinds[] = {ENTRY_ACTION, ENTRY_VERIFY, ENTRY_HEARD,
+                                            ENTRY_SHELVE};
+    struct rig *rig = kitchen();
+    for (size_t i = 0; i < COUNT_OF(kinds); i++) {
+        struct entry entry = entry_of(kinds[i]);
+        entry.deviation = 9;
+        entry.disposition = DISPOSITION_DISCARD;
+        entry.for_ms = 60000;
+        changes_nothing(rig, entry_kind_word(kinds[i]), &entry);
+        entry.end = true;
+        changes_nothing(rig, "its end", &entry);
+        entry.deviation = 0;
+        changes_nothing(rig, "none named", &entry);
+    }
+    rig_free(rig);
+}
+
+static void
+test_entry_about_a_batch_that_is_not_open_changes_nothing(void **state)
+{
+    (void)state;
+    static const enum entry_kind kinds[] = {ENTRY_HAND,   ENTRY_COOKED,  ENTRY_HEARD,
+                                            ENTRY_DECIDE, ENTRY_CONFIRM, ENTRY_NOTE};
+    struct rig *rig = kitchen();
+    for (size_t i = 0; i < COUNT_OF(kinds); i++) {
+        struct entry entry = entry_of(kinds[i]);
+        entry.batch = 9;
+        entry.has_temp = kinds[i] == ENTRY_HAND;
+        entry.temp_mC = 80000;
+        entry.given_ms = rig_time("0:05:00");
+        (void)strcpy(entry.thermometer, "pen");
+        changes_nothing(rig, entry_kind_word(kinds[i]), &entry);
+        entry.accept = true;
+        changes_nothing(rig, "accepted", &entry);
+    }
+    rig_free(rig);
+}
+
+static void
+test_entry_about_what_does_not_wait_changes_nothing(void **state)
+{
+    (void)state;
+    struct rig *rig = kitchen();
+    struct entry entry = entry_of(ENTRY_DECIDE);
+    entry.batch = 1;
+    entry.accept = true;
+    changes_nothing(rig, "a verdict", &entry);
+    entry.batch = 0;
+    (void)strcpy(entry.probe, "p1");
+    changes_nothing(rig, "hot food", &entry);
+    (void)strcpy(entry.probe, "p9");
+    changes_nothing(rig, "hot food on no probe", &entry);
+    entry = entry_of(ENTRY_CONFIRM);
+    entry.batch = 1;
+    changes_nothing(rig, "a correction declined", &entry);
+    entry.accept = true;
+    changes_nothing(rig, "a correction confirmed", &entry);
+    rig_free(rig);
+}
+
+static void
+test_correction_of_what_is_no_reading_and_no_step_changes_nothing(void **state)
+{
+    (void)state;
+    struct rig *rig = kitchen();
+    struct entry entry = entry_of(ENTRY_CORRECT);
+    entry.refers = 3;
+    (void)strcpy(entry.text, "it was the other batch");
+    changes_nothing(rig, "a text", &entry);
+    entry.has_temp = true;
+    entry.temp_mC = 4000;
+    changes_nothing(rig, "a temperature", &entry);
+    entry.has_temp = false;
+    entry.given_ms = rig_time("0:05:00");
+    changes_nothing(rig, "a time", &entry);
+    entry.given_ms = TIME_NONE;
+    entry.withdraw = true;
+    changes_nothing(rig, "a withdrawal", &entry);
+    entry.refers = 0;
+    changes_nothing(rig, "a withdrawal of nothing", &entry);
+    rig_free(rig);
+}
+
+static void
+test_entry_about_a_place_that_needs_none_changes_nothing(void **state)
+{
+    (void)state;
+    struct rig *rig = kitchen();
+    static const char *const places[] = {"attic", "shelf"}; /* unknown; without a limit */
+    for (size_t i = 0; i < 2; i++) {
+        struct entry entry = entry_of(ENTRY_QUIET);
+        (void)strcpy(entry.place, places[i]);
+        entry.for_ms = 60000;
+        entry.why = QUIET_CLEANING;
+        changes_nothing(rig, "quiet", &entry);
+        entry.end = true;
+        changes_nothing(rig, "no longer quiet", &entry);
+        (void)strcpy(entry.place, "fridge");
+        changes_nothing(rig, "no longer quiet, and never was", &entry);
+        entry = entry_of(ENTRY_SHELVE);
+        (void)strcpy(entry.place, places[i]);
+        entry.end = true;
+        changes_nothing(rig, "off the shelf, and never on it", &entry);
+        entry = entry_of(ENTRY_HAND);
+        entry.has_temp = true;
+        entry.temp_mC = 90000;
+        (void)strcpy(entry.place, places[i]);
+        changes_nothing(rig, "a hand reading", &entry);
+    }
+    rig_free(rig);
+}
+
+static void
+test_time_of_cooking_for_a_step_that_has_no_clock_changes_nothing(void **state)
+{
+    (void)state;
+    struct rig *rig = kitchen();
+    for (uint32_t batch = 1; batch <= 2; batch++) {
+        struct entry entry = entry_of(ENTRY_COOKED);
+        entry.batch = batch;
+        entry.given_ms = rig_time("0:05:00");
+        changes_nothing(rig, "cooked", &entry);
+    }
+    rig_free(rig);
+}
+
+static void
+test_shelf_said_twice_or_ended_without_one_changes_nothing(void **state)
+{
+    (void)state;
+    struct rig *rig = kitchen();
+    struct entry entry = entry_of(ENTRY_SHELVE);
+    entry.deviation = 1;
+    entry.end = true;
+    changes_nothing(rig, "a deviation off the shelf", &entry);
+    rig_play(rig, "0:12:30 shelve fridge 0:30:00\n");
+    entry = entry_of(ENTRY_SHELVE);
+    (void)strcpy(entry.place, "fridge");
+    entry.for_ms = 60000;
+    changes_nothing(rig, "a place on the shelf already", &entry);
+    rig_free(rig);
+}
+
+/* A state of before the first plan: readings of probes nobody knows yet. */
+static void
+test_inputs_before_the_first_plan_are_passed_over(void **state)
+{
+    (void)state;
+    struct engine *engine = engine_new();
+    static struct engine_output out;
+    struct entry entry = entry_of(ENTRY_NOTE);
+    struct engine_input inputs[] = {
+        {.kind = ENGINE_RESTART, .at_ms = 1000, .seq = 1, .is.since_ms = TIME_NONE},
+        {.kind = ENGINE_CLOCK, .at_ms = 2000, .seq = 2},
+        {.kind = ENGINE_READING, .at_ms = 3000, .is.reading = {3000, 5000, 1, READING_GOOD}},
+        {.kind = ENGINE_RESTART, .at_ms = 9000, .seq = 3, .is.since_ms = 3000},
+        {.kind = ENGINE_ENTRY, .at_ms = 9500, .seq = 4, .is.entry = &entry},
+        {.kind = ENGINE_TICK, .at_ms = 10000},
+    };
+    for (size_t i = 0; i < COUNT_OF(inputs); i++) {
+        engine_step(engine, &inputs[i], &out);
+        assert_int_equal(out.count, 0);
+        assert_int_equal(engine_due(engine), TIME_NEVER);
+    }
+    struct engine_probe_view probe;
+    struct engine_check_view check;
+    assert_null(engine_plan(engine));
+    assert_int_equal(engine_view_probes(engine, &probe, 1), 0);
+    assert_int_equal(engine_view_checks(engine, &check, 1), 0);
+    assert_int_equal(engine_first_ms(engine), 1000);
+    engine_free(engine);
+}
+
+int
+main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_entry_about_a_deviation_that_never_was_changes_nothing),
+        cmocka_unit_test(test_entry_about_a_batch_that_is_not_open_changes_nothing),
+        cmocka_unit_test(test_entry_about_what_does_not_wait_changes_nothing),
+        cmocka_unit_test(test_correction_of_what_is_no_reading_and_no_step_changes_nothing),
+        cmocka_unit_test(test_entry_about_a_place_that_needs_none_changes_nothing),
+        cmocka_unit_test(test_time_of_cooking_for_a_step_that_has_no_clock_changes_nothing),
+        cmocka_unit_test(test_shelf_said_twice_or_ended_without_one_changes_nothing),
+        cmocka_unit_test(test_inputs_before_the_first_plan_are_passed_over),
+    };
+    return cmocka_run_group_tests_name("engine replayed", tests, NULL, NULL);
+}
