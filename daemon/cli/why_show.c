@@ -143,6 +143,10 @@ show_other(const struct cli *cli, const struct explanation *of)
     char text[80];
     if (of->who[0] == '\0' && of->by_probe[0] == '\0') {
         (void)fprintf(cli->out, "A record of kind %s: nothing was decided by it\n", of->kind);
+        (void)fprintf(cli->out,
+                      "A number alone is a record's; deviation %" PRIu64 " is d%" PRIu64
+                      ", batch %" PRIu64 " is b%" PRIu64 ".\n",
+                      of->seq, of->seq, of->seq, of->seq);
         show_record(cli, of);
         return;
     }

@@ -110,6 +110,8 @@ class Past(unittest.TestCase):
         self.assertEqual([int(row["seq"]) for row in rows], [body["seq"] for body in kitchen.records("decision")])
         entry = kitchen.trivet("--json", "why", str(batch["seq"])).json[0]
         self.assertEqual(entry["led_to"], [listed[0]["record"]])
+        seal = kitchen.records("seal")[0]["seq"]  # decides nothing: perhaps a deviation or batch was meant
+        self.assertIn(f"deviation {seal} is d{seal}, batch {seal} is b{seal}", kitchen.trivet("why", seal).out)
         for wrong in ("d99", "b99", "99999999"):
             self.assertEqual(kitchen.trivet("why", wrong).code, rig.NO)
         for wrong in ("", "3d", "0", "deviation"):
