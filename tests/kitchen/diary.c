@@ -9,16 +9,16 @@ static const struct happening roast[] = {
     {AT(8, 2), ACT_NONE, ENTRY_BEGIN, DISH_ROAST,
      "{\"who\":\"AB\",\"product\":\"pork-loin\",\"probes\":[\"roast-core-a\",\"roast-core-b\"],"
      "\"place\":\"oven\",\"mass_g\":2400}"},
-    {AT(11, 0), ACT_NONE, ENTRY_HAND, DISH_ROAST,
+    {AT(9, 52), ACT_NONE, ENTRY_HAND, DISH_ROAST,
      "{\"who\":\"AB\",\"thermometer\":\"red-pen\",\"temp_mC\":0,\"batch\":1}"},
-    {AT(11, 2), ACT_NONE, ENTRY_MOVE, DISH_ROAST,
+    {AT(9, 54), ACT_ROAST_REST, ENTRY_MOVE, DISH_ROAST,
      "{\"who\":\"AB\",\"batch\":1,\"step\":\"rest\"}"},
-    {AT(11, 30), ACT_NONE, ENTRY_MOVE, DISH_ROAST,
+    {AT(9, 58), ACT_OVEN_OFF, ENTRY_NONE, DISH_NONE, NULL},
+    {AT(10, 20), ACT_ROAST_SERVE, ENTRY_MOVE, DISH_ROAST,
      "{\"who\":\"LM\",\"batch\":1,\"step\":\"serve\",\"place\":\"hot-cupboard\"}"},
-    {AT(13, 40), ACT_NONE, ENTRY_END, DISH_ROAST,
+    {AT(12, 40), ACT_NONE, ENTRY_END, DISH_ROAST,
      "{\"who\":\"LM\",\"batch\":1,\"outcome\":\"served\"}"},
-    {AT(13, 45), ACT_ROAST_OUT, ENTRY_NONE, DISH_NONE, NULL},
-    {AT(13, 50), ACT_OVEN_OFF, ENTRY_NONE, DISH_NONE, NULL},
+    {AT(12, 45), ACT_ROAST_OUT, ENTRY_NONE, DISH_NONE, NULL},
 };
 
 static const struct happening filling[] = {

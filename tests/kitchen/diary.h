@@ -17,7 +17,9 @@ enum diary_act {
     ACT_OVEN_ON,
     ACT_OVEN_OFF,
     ACT_ROAST_IN, /* from the fridge */
-    ACT_ROAST_OUT,
+    ACT_ROAST_REST, /* out of the oven, its probes still in it */
+    ACT_ROAST_SERVE,
+    ACT_ROAST_OUT, /* its probes are free */
     ACT_FILLING_IN, /* hot, into the chiller */
     ACT_WALK_IN_OPEN,
     ACT_WALK_IN_SHUT,

@@ -306,6 +306,13 @@ act(struct past *past, enum diary_act what)
         food_set(&kitchen->roast, 5.0);
         kitchen->roast.radius_m = ROAST_RADIUS_m * of_any_size(past);
         kitchen->roast_done = past->roast_out = false;
+        kitchen->roast_at = ROAST_IN_OVEN;
+        break;
+    case ACT_ROAST_REST:
+        kitchen->roast_at = ROAST_ON_BENCH;
+        break;
+    case ACT_ROAST_SERVE:
+        kitchen->roast_at = ROAST_IN_CUPBOARD;
         break;
     case ACT_ROAST_OUT:
         past->roast_out = true;
@@ -413,6 +420,7 @@ begin_running(struct past *past)
     past->kitchen.roast = fresh.roast;
     past->kitchen.filling = fresh.filling;
     past->kitchen.oven = fresh.oven;
+    past->kitchen.roast_at = ROAST_IN_OVEN;
     past->kitchen.roast_done = past->roast_out = false;
     return enter(past, &begun[0]) && enter(past, &begun[1]);
 }

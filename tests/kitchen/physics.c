@@ -167,6 +167,20 @@ kitchen_begin(struct kitchen *kitchen, uint64_t seed)
     food_set(&kitchen->filling, 82.0);
 }
 
+static double
+around_roast_C(const struct kitchen *kitchen)
+{
+    switch (kitchen->roast_at) {
+    case ROAST_IN_OVEN:
+        return kitchen->oven.temp_C;
+    case ROAST_IN_CUPBOARD:
+        return kitchen->hot_cupboard.temp_C;
+    case ROAST_ON_BENCH:
+        break;
+    }
+    return ROOM_C;
+}
+
 static void
 step(struct kitchen *kitchen)
 {
@@ -177,11 +191,12 @@ step(struct kitchen *kitchen)
     air_step(&kitchen->walk_in, at_ms, step_s, &kitchen->seed);
     air_step(&kitchen->hot_cupboard, at_ms, step_s, &kitchen->seed);
     air_step(&kitchen->counter_fridge, at_ms, step_s, &kitchen->seed);
-    (void)food_step(&kitchen->roast, kitchen->oven.temp_C,
+    (void)food_step(&kitchen->roast, around_roast_C(kitchen),
                     step_s); /* the heater makes up for it */
     const double taken_J = food_step(&kitchen->filling, kitchen->chiller.temp_C, step_s);
     kitchen->chiller.temp_C -= FILLING_PORTIONS * taken_J / CHILLER_J_PER_K;
-    if (!kitchen->roast_done && kitchen->roast.shell_C[0] >= ROAST_DONE_C) {
+    if (!kitchen->roast_done && kitchen->roast_at == ROAST_IN_OVEN &&
+        kitchen->roast.shell_C[0] >= ROAST_DONE_C) {
         kitchen->roast_done = true;
         kitchen->oven.low_C = 72.0;
         kitchen->oven.high_C = 76.0;

@@ -35,10 +35,13 @@ struct air {
     int64_t closed_min_ms, closed_span_ms, open_min_ms, open_span_ms;
 };
 
+enum roast_at { ROAST_IN_OVEN, ROAST_ON_BENCH, ROAST_IN_CUPBOARD };
+
 struct kitchen {
     int64_t at_ms; /* since the beginning */
     uint64_t seed;
     bool roast_done; /* the oven was turned down to holding */
+    enum roast_at roast_at;
     struct air oven, chiller, walk_in, hot_cupboard, counter_fridge;
     struct food roast, filling;
 };
