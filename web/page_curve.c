@@ -152,6 +152,8 @@ curve_limit(struct curve *curve, const struct plan_limit *limit, int64_t from_ms
     char text[32], more[48] = "";
     switch (limit->kind) {
     case LIMIT_NONE:
+    case LIMIT_OVEN: /* the air's, and this is the food's curve */
+    case LIMIT_MOIST_OVEN:
     case LIMIT_SUM:
     case LIMIT_LETHALITY: /* every temperature counts, none is the limit */
         return;

@@ -66,7 +66,7 @@ read_limit(const json_t *object, struct decision *ret)
     const char *word = json_string_value(json_object_get(object, "limit"));
     if (!word)
         return json_object_get(object, "limit") == NULL;
-    for (int kind = LIMIT_COOK; kind <= LIMIT_SUM; kind++)
+    for (int kind = LIMIT_COOK; kind <= LIMIT_KIND_LAST; kind++)
         if (strcmp(word, limit_kind_word((enum limit_kind)kind)) == 0)
             ret->limit = (enum limit_kind)kind;
     const char *unit = json_string_value(json_object_get(object, "required_unit"));

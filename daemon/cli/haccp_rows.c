@@ -47,7 +47,9 @@ put_what(struct haccp_row *row, const struct plan_limit *limit)
 {
     static const char *const heat = "coldest core temperature of the batch, and for how long";
     const char *what = "temperature of the food's core";
-    if (limit->subject == SUBJECT_AIR)
+    if (limit->kind == LIMIT_OVEN || limit->kind == LIMIT_MOIST_OVEN)
+        what = "temperature of the oven, before the food goes in and while it is in it";
+    else if (limit->subject == SUBJECT_AIR)
         what = "temperature of the air";
     else if (limit->kind == LIMIT_COOL)
         what = "warmest core temperature of the batch, and the time since cooling began";
@@ -125,6 +127,21 @@ put_who(struct haccp_row *row, const struct plan *plan)
 
 /* ---- the rest ---- */
 
+/* Conditions of which the plan does not say which applies: nothing is judged by them. */
+static void
+put_ovens(struct cell *cell, const struct plan_limit *limit)
+{
+    char temp[40];
+    add(cell, "; if an oven is used (the plan says none: `oven:`)");
+    for (size_t i = 0; i < limit->oven_row_count; i++) {
+        const struct plan_oven_row *row = &limit->oven_rows[i];
+        add(cell, "%s %s %s %d g %s %s", i == 0 ? ":" : ",", oven_type_phrase(row->type),
+            row->under_g > 0 ? "under" : "from", (int)(row->under_g + row->from_g),
+            row->is_upper ? "at most" : "at least",
+            limit_temp_text(temp, sizeof temp, row->is_upper ? row->most : row->least));
+    }
+}
+
 static void
 put_limit(struct haccp_row *row, const struct plan_limit *limit)
 {
@@ -135,6 +152,8 @@ put_limit(struct haccp_row *row, const struct plan_limit *limit)
         add(&cell, "; exactly at it is outside");
     if (limit->validated_by != NULL)
         add(&cell, "; validated by %s", limit->validated_by);
+    if (limit->oven_row_count > 0 && limit->oven == OVEN_UNSAID)
+        put_ovens(&cell, limit);
     add(&cell, ". Source: %s", limit->source != NULL ? limit->source : "MISSING (source:)");
 }
 
@@ -190,6 +209,36 @@ fill(struct haccp_row *row, const struct plan *plan, const struct plan_limit *li
         NULL);
 }
 
+/* The oven conditions of a step: one row, for the mass that the plan says. */
+static bool
+oven_row(const struct plan *plan, const struct plan_product *product,
+         const struct plan_step *step, struct haccp_row *row, haccp_visitor *visit, void *arg)
+{
+    const struct plan_limit *oven = plan_oven_limit(&step->limit, 0);
+    int probe = step->place < 0 ? -1 : plan->places[step->place].probe;
+    if (oven == NULL)
+        return true;
+    struct plan_limit shown = step->limit;
+    shown.kind = oven->kind;
+    shown.subject = SUBJECT_AIR;
+    fill(row, plan, &shown, probe);
+    char text[700];
+    struct cell cell = start(row, HACCP_LIMIT);
+    add(&cell, "%s", plan_limit_text(text, sizeof text, oven));
+    add(&cell, ". Source: %s",
+        step->limit.source != NULL ? step->limit.source : "MISSING (source:)");
+    if (probe < 0) {
+        put(row, HACCP_HOW, "NOT MEASURED by a probe: read by a person on the oven", NULL);
+        put(row, HACCP_OFTEN,
+            "as the food goes in and while it is in; asked for when the limit is met or the "
+            "step is left",
+            NULL);
+    }
+    cell = start(row, HACCP_WHERE);
+    add(&cell, "%s: %s, the oven", product->name, step->name);
+    return visit(arg, row);
+}
+
 static bool
 product_rows(const struct plan *plan, const struct plan_product *product, struct haccp_row *row,
              haccp_visitor *visit, void *arg)
@@ -208,7 +257,7 @@ product_rows(const struct plan *plan, const struct plan_product *product, struct
         fill(row, plan, &step->limit, -1);
         struct cell cell = start(row, HACCP_WHERE);
         add(&cell, "%s: %s", product->name, step->name);
-        if (!visit(arg, row))
+        if (!visit(arg, row) || !oven_row(plan, product, step, row, visit, arg))
             return false;
     }
     return true;

@@ -186,6 +186,8 @@ static const struct page work_out[] = {
      "  --lethality 70C,7.5,2min  reference temperature, z in kelvin, time to earn\n"
      "  --accept-unverified       judge by figures that were not checked as well\n"
      "  --added-up                add up the rows of a table: no published limit does\n"
+     "  --oven TYPE               of a roast: air_degC is that of its oven, still_dry,\n"
+     "                            convection or high_humidity; with --mass, its mass\n"
      "  --profiles DIR            where the profiles are (else $TRIVET_PROFILES, else\n"
      "                            those that came with the program)\n\n"
      "  trivet judge --limit food-code-2022/cooling stock.csv\n"},

@@ -8,6 +8,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "daemon/cli/amount.h"
 #include "daemon/cli/help.h"
 #include "daemon/cli/options.h"
 #include "daemon/cli/profiles.h"
@@ -27,6 +28,7 @@ struct ruling {
     const struct profile *profile; /* NULL: a lethality of the command line */
     const struct profile_rule *rule;
     struct lethal_rates rates;
+    struct plan_limit ovens[PLAN_OVEN_ROWS_MAX];
     bool accept_unverified;
 };
 
@@ -191,6 +193,34 @@ rule_by_profile(const struct cli *cli, const struct profiles *profiles, const ch
         name, profile_confidence_word(ruling->rule->confidence));
 }
 
+/* ---- --oven TYPE --mass MASS ---- */
+
+static int
+rule_of_oven(const struct cli *cli, const char *type, const char *mass, struct ruling *ruling)
+{
+    struct plan_limit *limit = &ruling->limit;
+    char shown[60], refusal[300];
+    if (type == NULL && mass == NULL)
+        return CLI_DONE;
+    if (type == NULL)
+        return cli_fail(cli, CLI_USAGE, "--mass goes with --oven; say which oven, or leave it");
+    limit->oven = oven_type_from_word(type);
+    if (limit->oven == OVEN_UNSAID)
+        return cli_fail(cli, CLI_USAGE,
+                        "there is no oven '%s'; write still_dry, convection or high_humidity",
+                        typed_shown(shown, sizeof shown, type));
+    if (limit->oven_row_count == 0)
+        return cli_fail(
+            cli, CLI_USAGE,
+            "this rule has no oven conditions; leave --oven out, or name a rule that "
+            "has, such as food-code-2022/roast");
+    if (mass != NULL && !amount_mass(mass, &limit->roast_g, refusal, sizeof refusal))
+        return cli_fail(cli, CLI_USAGE, "--mass: %s", refusal);
+    plan_oven_make(limit, ruling->ovens);
+    limit->ovens = ruling->ovens;
+    return CLI_DONE;
+}
+
 /* ---- what is printed ---- */
 
 static void
@@ -270,6 +300,8 @@ enum {
     OPTION_PROFILES,
     OPTION_ACCEPT,
     OPTION_ADDED_UP,
+    OPTION_OVEN,
+    OPTION_MASS,
     OPTION_COUNT
 };
 
@@ -325,6 +357,9 @@ judge_options(const struct cli *cli, const struct options_read *options)
                          "or name such a rule with --limit");
     }
     if (code == CLI_DONE)
+        code =
+            rule_of_oven(cli, options->value[OPTION_OVEN], options->value[OPTION_MASS], ruling);
+    if (code == CLI_DONE)
         code = judge_trace(cli, options->word[0], ruling);
     profiles_free(&profiles);
     free(ruling);
@@ -340,6 +375,8 @@ cli_judge(struct cli *cli, int argc, char **argv)
         [OPTION_PROFILES] = {"profiles", 0},
         [OPTION_ACCEPT] = {"accept-unverified", OPTION_FLAG},
         [OPTION_ADDED_UP] = {"added-up", OPTION_FLAG},
+        [OPTION_OVEN] = {"oven", 0},
+        [OPTION_MASS] = {"mass", 0},
     };
     struct options_read options;
     int code = options_read(cli, argc, argv, specs, OPTION_COUNT, &options);

@@ -59,6 +59,22 @@ add_stages(struct json_out *out, const struct plan_limit *limit)
 }
 
 static void
+add_oven_rows(struct json_out *out, const struct plan_limit *limit)
+{
+    out_array(out, "oven_rows");
+    for (size_t i = 0; i < limit->oven_row_count; i++) {
+        const struct plan_oven_row *row = &limit->oven_rows[i];
+        out_object(out, NULL);
+        out_text(out, "oven", oven_type_word(row->type));
+        out_int(out, row->under_g > 0 ? "under_g" : "from_g", row->under_g + row->from_g);
+        add_temp(out, row->is_upper ? "at_most" : "at_least",
+                 row->is_upper ? row->most : row->least);
+        out_object_end(out);
+    }
+    out_array_end(out);
+}
+
+static void
 add_hold(struct json_out *out, const struct plan_limit *limit)
 {
     out_int(out, "tolerance_ms", limit->tolerance_ms);
@@ -126,6 +142,8 @@ add_limit(struct json_out *out, const struct plan_limit *limit)
             add_temp(out, "never_above", limit->ceiling);
         break;
     case LIMIT_RISE: /* said with the limit that it goes with */
+    case LIMIT_OVEN:
+    case LIMIT_MOIST_OVEN:
     case LIMIT_NONE:
         break;
     }
@@ -134,6 +152,8 @@ add_limit(struct json_out *out, const struct plan_limit *limit)
         add_temp(out, "come_up_to", limit->rise->hot);
         out_int(out, "come_up_within_ms", limit->rise->within_ms);
     }
+    if (limit->oven_row_count > 0)
+        add_oven_rows(out, limit);
     out_object_end(out);
 }
 
@@ -334,6 +354,23 @@ put_rows(const struct cli *cli, const struct plan_limit *limit)
 }
 
 static void
+put_oven_rows(const struct cli *cli, const struct plan_limit *limit)
+{
+    char temp[32];
+    (void)fputs("  # For an oven, say which: oven: still_dry, convection or high_humidity\n"
+                "  oven_rows:\n",
+                cli->out);
+    for (size_t i = 0; i < limit->oven_row_count; i++) {
+        const struct plan_oven_row *row = &limit->oven_rows[i];
+        (void)fprintf(
+            cli->out, "    - {oven: %s, %s: %d, %s: %s}\n", oven_type_word(row->type),
+            row->under_g > 0 ? "under_g" : "from_g", (int)(row->under_g + row->from_g),
+            row->is_upper ? "at_most" : "at_least",
+            limit_temp_text(temp, sizeof temp, row->is_upper ? row->most : row->least));
+    }
+}
+
+static void
 put_stages(const struct cli *cli, const struct plan_limit *limit)
 {
     char temp[32], time[40];
@@ -414,6 +451,8 @@ put_limit(const struct cli *cli, const struct plan_limit *limit)
         break;
     case LIMIT_LETHALITY: /* a plan has to say who validated it, which no profile can */
     case LIMIT_RISE:
+    case LIMIT_OVEN:
+    case LIMIT_MOIST_OVEN:
     case LIMIT_NONE:
         break;
     }
@@ -422,6 +461,8 @@ put_limit(const struct cli *cli, const struct plan_limit *limit)
         put_temp(cli, "come_up_to", limit->rise->hot);
         put_time(cli, "come_up_within", limit->rise->within_ms);
     }
+    if (limit->oven_row_count > 0)
+        put_oven_rows(cli, limit);
     if (limit->strict)
         (void)fputs("  strict: yes\n", cli->out);
 }

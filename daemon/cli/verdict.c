@@ -11,6 +11,7 @@
 #include "trivet/engine.h"
 
 #define PROBE        1
+#define OVEN_PROBE   2
 #define SPACING      3 /* polling periods, as a plan's default */
 #define SILENT_MS    INT64_C(300000)
 #define PLACE_ID     "place"
@@ -22,7 +23,7 @@ struct judging_trace {
     const struct plan_limit *limit;
     struct plan plan;
     struct plan_person person;
-    struct plan_probe probe;
+    struct plan_probe probes[2]; /* of the core, or the air; and of an oven */
     struct plan_place place;
     struct plan_product product;
     struct engine *engine;
@@ -77,28 +78,33 @@ put_word(char *to, size_t size, const char *word)
 static void
 build_plan(struct judging_trace *t, int32_t every_ms)
 {
-    bool air = t->limit->subject == SUBJECT_AIR;
+    bool air = t->limit->subject == SUBJECT_AIR, oven = t->limit->ovens != NULL;
     put_word(t->person.initials, sizeof t->person.initials, "-");
-    put_word(t->probe.id, sizeof t->probe.id, "trace");
-    t->probe.number = PROBE;
-    t->probe.kind = air ? PROBE_AIR : PROBE_FOOD;
-    t->probe.every_ms = every_ms;
+    put_word(t->probes[0].id, sizeof t->probes[0].id, "trace");
+    t->probes[0].number = PROBE;
+    t->probes[0].kind = air ? PROBE_AIR : PROBE_FOOD;
+    t->probes[0].every_ms = every_ms;
     put_word(t->place.id, sizeof t->place.id, PLACE_ID);
-    t->place.probe = 0;
-    t->place.limit = *t->limit;
+    t->probes[1] = t->probes[0];
+    put_word(t->probes[1].id, sizeof t->probes[1].id, "oven");
+    t->probes[1].number = OVEN_PROBE;
+    t->probes[1].kind = PROBE_AIR;
+    t->place.probe = oven ? 1 : 0;
+    if (air)
+        t->place.limit = *t->limit;
     put_word(t->product.id, sizeof t->product.id, "trace");
     t->product.step_count = 1;
     put_word(t->product.steps[0].id, sizeof t->product.steps[0].id, "judged");
-    t->product.steps[0].place = -1;
+    t->product.steps[0].place = oven ? 0 : -1;
     t->product.steps[0].limit = *t->limit;
     int64_t spacing_ms = SPACING * (int64_t)every_ms;
     t->plan = (struct plan){
         .people = &t->person,
         .person_count = 1,
-        .probes = &t->probe,
-        .probe_count = 1,
+        .probes = t->probes,
+        .probe_count = oven ? 2 : 1,
         .places = &t->place,
-        .place_count = air,
+        .place_count = air || oven,
         .products = &t->product,
         .product_count = !air,
         /* The defaults of docs/plan.md; a trace of few readings is not silent between them. */
@@ -124,7 +130,8 @@ note(struct judging_trace *t, const struct decision *said)
 {
     switch (said->kind) {
     case DECISION_LIMIT_MET:
-        t->met = *said; /* the last stage of several */
+        if (said->limit != LIMIT_OVEN && said->limit != LIMIT_MOIST_OVEN)
+            t->met = *said; /* the last stage of several */
         break;
     case DECISION_DEVIATION_OPENED:
         keep_first(&t->missed, said);
@@ -205,7 +212,7 @@ feed_begin(struct judging_trace *t, int64_t at_ms)
     entry_clear(&t->entry, ENTRY_BEGIN);
     put_word(t->entry.who, sizeof t->entry.who, t->person.initials);
     put_word(t->entry.product, sizeof t->entry.product, t->product.id);
-    put_word(t->entry.probes[0], sizeof t->entry.probes[0], t->probe.id);
+    put_word(t->entry.probes[0], sizeof t->entry.probes[0], t->probes[0].id);
     t->entry.probe_count = 1;
     feed_entry(t, at_ms);
 }
@@ -224,18 +231,26 @@ feed_cooked(struct judging_trace *t, int64_t at_ms, int64_t given_ms)
 }
 
 static void
+feed_probe(struct judging_trace *t, int64_t at_ms, uint16_t probe, int32_t temp_mC)
+{
+    feed(t,
+         &(struct engine_input){
+             .kind = ENGINE_READING,
+             .at_ms = at_ms,
+             .is.reading = {.at_ms = at_ms,
+                            .temp_mC = temp_mC,
+                            .probe = probe,
+                            .quality = temp_mC == TEMP_NONE ? BAD_FAULT_VALUE : READING_GOOD}});
+}
+
+static void
 feed_reading(struct judging_trace *t, const struct verdict_row *row)
 {
     int32_t temp_mC = t->limit->subject == SUBJECT_AIR ? row->air_mC : row->core_mC;
-    bool blank = temp_mC == TEMP_NONE;
-    feed(t, &(struct engine_input){
-                .kind = ENGINE_READING,
-                .at_ms = row->at_ms,
-                .is.reading = {.at_ms = row->at_ms,
-                               .temp_mC = temp_mC,
-                               .probe = PROBE,
-                               .quality = blank ? BAD_FAULT_VALUE : READING_GOOD}});
-    t->any_good = t->any_good || (!blank && reading_is_good(t->out.quality));
+    feed_probe(t, row->at_ms, PROBE, temp_mC);
+    t->any_good = t->any_good || (temp_mC != TEMP_NONE && reading_is_good(t->out.quality));
+    if (t->limit->ovens)
+        feed_probe(t, row->at_ms, OVEN_PROBE, row->air_mC);
 }
 
 /* What leaves temperature control for good is gone at the end of its trace. */
@@ -314,8 +329,9 @@ static void
 feed_rows(struct judging_trace *t, size_t first)
 {
     const struct verdict_trace *trace = t->trace;
-    size_t cooked = t->limit->kind == LIMIT_COOL ? find_event(trace, 0, FORECAST_END_OF_COOKING)
-                                                 : trace->count;
+    size_t cooked = t->limit->kind == LIMIT_COOL || t->limit->ovens
+                        ? find_event(trace, 0, FORECAST_END_OF_COOKING)
+                        : trace->count;
     int64_t given_ms = cooked < trace->count ? trace->rows[cooked].at_ms : TIME_NONE;
     for (size_t i = first; i < trace->count; i++) {
         const struct verdict_row *row = &trace->rows[i];
@@ -427,11 +443,14 @@ verdict_reach(const struct verdict_trace *trace, const struct plan_limit *limit,
         t->met.kind = t->missed.kind = t->unknown.kind = DECISION_STEP_BEGUN;
         build_plan(t, every_ms);
         *ret = (struct verdict){.spacing_ms = SPACING * (int64_t)every_ms};
-        size_t first = first_row(trace, limit);
+        size_t first = first_row(trace, limit), plan_row = limit->ovens ? 0 : first;
         int64_t begin_ms = trace->rows[first].at_ms;
-        feed(t,
-             &(struct engine_input){
-                 .kind = ENGINE_PLAN, .at_ms = begin_ms, .seq = ++t->seq, .is.plan = &t->plan});
+        feed(t, &(struct engine_input){.kind = ENGINE_PLAN,
+                                       .at_ms = trace->rows[plan_row].at_ms,
+                                       .seq = ++t->seq,
+                                       .is.plan = &t->plan});
+        for (size_t i = plan_row; i < first; i++) /* the oven before the food goes in */
+            feed_probe(t, trace->rows[i].at_ms, OVEN_PROBE, trace->rows[i].air_mC);
         if (limit->subject == SUBJECT_FOOD)
             feed_begin(t, begin_ms);
         feed_rows(t, first);

@@ -28,7 +28,7 @@ is_of_batch(const struct decision *d)
 static bool
 can_follow(const struct decision *d)
 {
-    return d->limit != LIMIT_ZONE &&
+    return d->limit != LIMIT_ZONE && d->limit != LIMIT_OVEN && d->limit != LIMIT_MOIST_OVEN &&
            (d->reason == REASON_TOO_LATE || d->reason == REASON_OUT_TOO_LONG);
 }
 

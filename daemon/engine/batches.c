@@ -419,5 +419,6 @@ batch_reading(struct engine *engine, struct engine_output *out, const struct rea
     }
     if (reading->quality != SUSPECT_PULLED_OUT)
         beside_reading(&j, reading);
+    beside_follow(&j);
     batch_due_again(&j, batch);
 }

@@ -8,16 +8,46 @@
 /* Serials that no step's run has: those count from 1. */
 #define LIFE_SERIAL 0
 #define RISE_SERIAL UINT32_MAX
+/* And that of the step: what is asked about its oven may be answered in the next one. */
+#define OVEN_SERIAL 0x80000000u
 
-enum which { LIFE, RISE, WHICH_COUNT };
+/* The first two watch the batch's own probes. */
+enum which { LIFE, RISE, OVEN, WHICH_COUNT };
+#define FOOD_COUNT OVEN
 
 /* NULL when there is none: mostly. */
 static const struct plan_limit *
 limit_of(const struct judging *j, enum which which)
 {
-    const struct plan_limit *limit = which == LIFE ? &batch_product(j->engine, j->food)->life
-                                                   : batch_step(j->engine, j->food)->limit.rise;
+    const struct plan_limit *limit = NULL;
+    switch (which) {
+    case LIFE:
+        limit = &batch_product(j->engine, j->food)->life;
+        break;
+    case RISE:
+        limit = batch_step(j->engine, j->food)->limit.rise;
+        break;
+    case OVEN:
+        limit = plan_oven_limit(&batch_step(j->engine, j->food)->limit, j->food->mass_g);
+        break;
+    case WHICH_COUNT:
+        break;
+    }
     return limit && limit->kind != LIMIT_NONE ? limit : NULL;
+}
+
+static struct run *
+run_of(struct batch_state *batch, enum which which)
+{
+    return which == LIFE ? &batch->life : which == RISE ? &batch->rise : &batch->oven;
+}
+
+static uint32_t
+serial_of(const struct batch_state *batch, enum which which)
+{
+    return which == LIFE   ? LIFE_SERIAL
+           : which == RISE ? RISE_SERIAL
+                           : OVEN_SERIAL | batch->run.serial;
 }
 
 /* Turns j into one of this run; false when there is none. */
@@ -28,9 +58,18 @@ judging_of(struct judging *j, enum which which)
     if (!limit)
         return false;
     j->limit = limit;
-    j->run = which == LIFE ? &j->food->life : &j->food->rise;
+    j->run = run_of(j->food, which);
     j->period = NULL;
     return true;
+}
+
+static const struct place_state *
+place_of(const struct engine *engine, const char *id)
+{
+    for (size_t i = 0; id[0] && i < engine->state.counts.places; i++)
+        if (strcmp(engine->state.places[i].id, id) == 0)
+            return &engine->state.places[i];
+    return NULL;
 }
 
 static void
@@ -39,8 +78,10 @@ begin(const struct judging *step, enum which which)
     struct judging j = *step;
     if (!judging_of(&j, which))
         return;
-    run_begin(j.run, which == LIFE ? LIFE_SERIAL : RISE_SERIAL, j.at_ms);
+    run_begin(j.run, serial_of(j.food, which), j.at_ms);
     judge_of(j.limit->kind)->begin(&j);
+    if (which == OVEN)
+        oven_probe(&j, place_of(j.engine, j.food->place));
 }
 
 void
@@ -53,7 +94,8 @@ void
 beside_begin_step(const struct judging *j)
 {
     begin(j, RISE);
-    for (enum which i = LIFE; i < WHICH_COUNT; i++) {
+    begin(j, OVEN);
+    for (enum which i = LIFE; i < FOOD_COUNT; i++) {
         if (!limit_of(j, i))
             continue;
         struct judging own = *j;
@@ -74,6 +116,7 @@ void
 beside_leave_step(const struct judging *j, enum leaving how)
 {
     leave(j, RISE, how);
+    leave(j, OVEN, how);
 }
 
 void
@@ -103,7 +146,7 @@ take(struct judging *j, const struct reading *reading)
 void
 beside_reading(const struct judging *step, const struct reading *reading)
 {
-    for (enum which i = LIFE; i < WHICH_COUNT; i++) {
+    for (enum which i = LIFE; i < FOOD_COUNT; i++) {
         if (!limit_of(step, i))
             continue;
         struct judging j = *step;
@@ -115,7 +158,7 @@ beside_reading(const struct judging *step, const struct reading *reading)
 void
 beside_hand(const struct judging *step, int32_t temp_mC)
 {
-    for (enum which i = LIFE; i < WHICH_COUNT; i++) {
+    for (enum which i = LIFE; i < FOOD_COUNT; i++) {
         if (!limit_of(step, i))
             continue;
         struct judging j = *step;
@@ -167,7 +210,53 @@ beside_by_serial(struct judging *j, uint32_t serial)
 {
     if (serial == LIFE_SERIAL)
         return judging_of(j, LIFE);
-    return serial == RISE_SERIAL && judging_of(j, RISE);
+    if (serial == RISE_SERIAL)
+        return judging_of(j, RISE);
+    return serial == j->food->oven.serial && judging_of(j, OVEN);
+}
+
+/* ---- the oven ---- */
+
+/* Of the place where batches are; mostly none of them asks anything of it. */
+void
+beside_place_reading(struct engine *engine, struct engine_output *out,
+                     const struct reading *reading, const char *place)
+{
+    for (size_t i = 0; i < engine->state.counts.batches; i++) {
+        struct batch_state *batch = &engine->state.batches[i];
+        if (batch->number == 0 || batch->oven.watch_count == 0 ||
+            strcmp(batch->place, place) != 0)
+            continue;
+        struct judging j;
+        judging_batch(&j, engine, out, reading->at_ms, batch);
+        if (!judging_of(&j, OVEN))
+            continue;
+        batch->oven.watch[0].probe = reading->probe; /* a new plan may name another one */
+        take(&j, reading);
+        judging_batch(&j, engine, out, reading->at_ms, batch);
+        batch_due_again(&j, batch);
+    }
+}
+
+void
+beside_oven_over(const struct judging *step)
+{
+    struct judging j = *step;
+    if (judging_of(&j, OVEN))
+        oven_over(&j, LEAVING_ON);
+}
+
+void
+beside_follow(const struct judging *step)
+{
+    if (step->food->run.verdict == VERDICT_MET)
+        beside_oven_over(step);
+}
+
+bool
+beside_has_oven(const struct judging *step)
+{
+    return limit_of(step, OVEN) && step->food->oven.of.oven.over_ms == TIME_NONE;
 }
 
 void

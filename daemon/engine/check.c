@@ -8,6 +8,7 @@
 #include "daemon/engine/affected.h"
 #include "daemon/engine/amend.h"
 #include "daemon/engine/batches.h"
+#include "daemon/engine/beside.h"
 #include "daemon/engine/calibrate.h"
 #include "daemon/engine/check.h"
 #include "daemon/engine/probes.h"
@@ -301,6 +302,11 @@ check_cooked(const struct check *c)
     const struct plan_step *step = batch_step(c->engine, batch);
     if (step->limit.kind == LIMIT_TIME)
         return check_left(c, batch);
+    struct judging j;
+    judging_batch(&j, looked_at(c), NULL, c->engine->state.now_ms,
+                  batch_find(looked_at(c), batch->number));
+    if (beside_has_oven(&j)) /* E223: it was taken out */
+        return true;
     if (step->limit.kind != LIMIT_COOL)
         return wrong(
             c, "batch %u is in step '%s', which is no cooling; move it to its cooling first",

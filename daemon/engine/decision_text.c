@@ -77,6 +77,9 @@ static const struct {
     [REASON_SLOW_RISE] = {"slow-rise", "too long between two temperatures while it was heated"},
     [REASON_STOOD] = {"stood",
                       "the temperature was reached, and it stood for the required time"},
+    [REASON_NOT_PREHEATED] = {"not-preheated",
+                              "the oven was not hot enough as the food went in"},
+    [REASON_NOT_MEASURED] = {"not-measured", "it was not measured, or not all the time"},
     [REASON_CONFIRMED] = {"confirmed", "a second person confirmed it"},
     [REASON_DECLINED] = {"declined", "a person declined it"},
     [REASON_TIME_UP] = {"time-up", "the time set for it is over"},
@@ -105,6 +108,8 @@ static const char *const limit_words[] = {
     [LIMIT_ZONE] = "danger_zone",
     [LIMIT_RISE] = "come_up",
     [LIMIT_SUM] = "added_table",
+    [LIMIT_OVEN] = "oven",
+    [LIMIT_MOIST_OVEN] = "moist_oven",
 };
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))

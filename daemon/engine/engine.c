@@ -94,6 +94,7 @@ take_leaf(struct engine *engine, struct engine_output *out, size_t leaf, int64_t
         if (at_ms >= judge_of(j.limit->kind)->next_due(&j))
             judge_of(j.limit->kind)->due(&j);
         beside_due(&j);
+        beside_follow(&j);
         batch_due_again(&j, batch);
     } else {
         probe_due(engine, out, &engine->state.probes[leaf - DUE_PROBE], at_ms);

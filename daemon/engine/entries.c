@@ -52,6 +52,7 @@ hand_of_batch(struct engine *engine, struct engine_output *out,
     if (hand_counts(&j, entry))
         judge_of(j.limit->kind)->hand(&j, entry->temp_mC);
     beside_hand(&j, entry->temp_mC);
+    beside_follow(&j);
     batch_due_again(&j, batch);
 }
 
@@ -87,6 +88,8 @@ take_cooked(struct engine *engine, struct engine_output *out, const struct engin
         cool_cooked(&j, input->is.entry->given_ms);
     else if (j.limit->kind == LIMIT_TIME)
         time_left(&j, input->is.entry->given_ms);
+    else
+        beside_oven_over(&j);
     batch_due_again(&j, batch);
 }
 
@@ -229,6 +232,7 @@ take_decision(struct engine *engine, struct engine_output *out,
             j.run->verdict = VERDICT_OPEN;
         judge_of(j.limit->kind)->decided(&j, &said, entry->accept);
         judging_batch(&j, engine, out, input->at_ms, batch);
+        beside_follow(&j);
         batch_due_again(&j, batch);
         return;
     }

@@ -14,6 +14,7 @@ static const struct judge *const judges[] = {
     [LIMIT_COOK_TABLE] = &judge_table, [LIMIT_LETHALITY] = &judge_lethality,
     [LIMIT_TIME] = &judge_time,        [LIMIT_ZONE] = &judge_zone,
     [LIMIT_RISE] = &judge_zone,        [LIMIT_SUM] = &judge_sum,
+    [LIMIT_OVEN] = &judge_oven,        [LIMIT_MOIST_OVEN] = &judge_oven,
 };
 
 const struct judge *
@@ -171,6 +172,8 @@ required_ms(const struct plan_limit *limit)
         return limit->hold_ms;
     case LIMIT_HOLD_HOT:
     case LIMIT_HOLD_COLD:
+    case LIMIT_OVEN:
+    case LIMIT_MOIST_OVEN:
         return limit->period_ms > 0 ? limit->period_ms : limit->tolerance_ms;
     case LIMIT_TIME:
     case LIMIT_ZONE:

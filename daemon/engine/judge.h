@@ -51,7 +51,7 @@ struct judge {
 };
 
 extern const struct judge judge_none, judge_cook, judge_hold, judge_cool, judge_table,
-    judge_lethality, judge_time, judge_zone, judge_sum;
+    judge_lethality, judge_time, judge_zone, judge_sum, judge_oven;
 
 const struct judge *judge_of(enum limit_kind kind);
 
@@ -98,6 +98,11 @@ int64_t sum_earned_ms(const struct plan_limit *limit, const struct run *run);
 
 /* Time in a zone alone: the probes that the batch has from now on, those of this run. */
 void zone_probes(struct judging *j, const struct run *of);
+
+/* An oven alone: which probe measures it, after begin(); NULL: none does. */
+void oven_probe(struct judging *j, const struct place_state *place);
+/* Nothing is asked of it any more: it is judged (E223). */
+void oven_over(struct judging *j, enum leaving how);
 
 /* Notes a time in which Trivet did not run. */
 void run_outage(struct run *run, int64_t from_ms, int64_t to_ms);

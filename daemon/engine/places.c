@@ -6,11 +6,14 @@
 #include <string.h>
 
 #include "daemon/engine/batches.h"
+#include "daemon/engine/beside.h"
 #include "daemon/engine/by_itself.h"
 #include "daemon/engine/due.h"
 #include "daemon/engine/probes.h"
 #include "daemon/engine/switches.h"
 #include "trivet/engine_quiet.h"
+
+#define MINUTE_MS INT64_C(60000)
 
 static void
 judging_place_of(struct judging *j, struct engine *engine, struct engine_output *out,
@@ -52,6 +55,18 @@ place_is_quiet(const struct engine *engine, size_t place)
     return engine->state.places[place].quiet_until_ms != TIME_NONE;
 }
 
+static void
+note_warm(struct place_state *place, int64_t at_ms, int32_t temp_mC)
+{
+    int64_t minute = at_ms / MINUTE_MS;
+    struct warm_minute *warm = &place->warm[(uint64_t)minute % WARM_MINUTES];
+    if (warm->at_ms != TIME_NONE && warm->minute == minute && warm->temp_mC > temp_mC)
+        return;
+    warm->minute = minute;
+    warm->at_ms = at_ms;
+    warm->temp_mC = temp_mC;
+}
+
 void
 place_reading(struct engine *engine, struct engine_output *out, const struct reading *reading,
               size_t place)
@@ -64,12 +79,14 @@ place_reading(struct engine *engine, struct engine_output *out, const struct rea
     if (reading_is_good(reading->quality)) {
         watch->good_ms = reading->at_ms;
         watch->good_mC = reading->temp_mC;
+        note_warm(&engine->state.places[place], reading->at_ms, reading->temp_mC);
         if (!quiet)
             judge->good(&j, watch, reading->temp_mC);
     } else if (!quiet) {
         judge->suspect(&j, watch, reading->temp_mC);
     }
     place_due_again(&j, place);
+    beside_place_reading(engine, out, reading, engine->state.places[place].id);
 }
 
 /* ---- quiet hours ---- */
@@ -196,6 +213,8 @@ new_place(struct engine *engine, const struct plan *plan, size_t index, int64_t 
     keep_word(place->id, sizeof place->id, from->id);
     place->probe = place_probe(plan, from);
     place->next_place = -1;
+    for (size_t i = 0; i < WARM_MINUTES; i++)
+        place->warm[i].at_ms = TIME_NONE;
     place->quiet_from_ms = place->quiet_until_ms = TIME_NONE;
     if (carried) {
         memcpy(&place->run, carried, sizeof place->run);
@@ -236,6 +255,15 @@ quiet_follows(struct engine *engine, struct engine_output *out, int64_t at_ms,
     say_quiet(&j, DECISION_QUIET_ENDED, REASON_ENTERED, old);
 }
 
+/* How warm it was is a fact, whatever limit it has now. */
+static void
+warm_follows(struct engine *engine, const struct plan *plan, const struct place_state *old)
+{
+    int index = plan_place_index(plan, old->id);
+    if (index >= 0 && engine->state.places[index].probe == old->probe)
+        memcpy(engine->state.places[index].warm, old->warm, sizeof old->warm);
+}
+
 /* E81: a place with the same id, limit and probe goes on; of any other the excursion ends. */
 static void
 places_follow(struct engine *engine, struct engine_output *out, int64_t at_ms,
@@ -261,8 +289,10 @@ places_follow(struct engine *engine, struct engine_output *out, int64_t at_ms,
     state->counts.places = (uint32_t)plan->place_count;
     for (size_t i = 0; i < plan->place_count; i++)
         new_place(engine, plan, i, at_ms, carried[i]);
-    for (size_t i = 0; i < old_count; i++)
+    for (size_t i = 0; i < old_count; i++) {
+        warm_follows(engine, plan, &old[i]);
         quiet_follows(engine, out, at_ms, was, &old[i], i);
+    }
 }
 
 static void

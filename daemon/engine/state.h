@@ -248,6 +248,20 @@ struct lethality_state {
     int64_t earned[ENTRY_PROBES_MAX]; /* ms times LETHAL_ONE */
 };
 
+/* The oven that a batch is in. */
+struct oven_state {
+    int64_t out_ms;     /* outside since then, TIME_NONE */
+    int64_t over_ms;    /* nothing is asked of it any more (E223), TIME_NONE */
+    int64_t seen_ms;    /* last good reading, TIME_NONE */
+    int64_t warm_ms;    /* last seen hot enough before the food went in, TIME_NONE */
+    int32_t extreme_mC; /* its reading nearest to the limit, or furthest outside; TEMP_NONE */
+    uint16_t extreme_probe;
+    bool watched; /* a probe measures it */
+    bool unseen;  /* it was not seen for longer than it may be outside */
+    bool awaited; /* it was not seen as the food went in */
+    uint8_t pad[7];
+};
+
 /* What is known for a cooling to come that begins by itself (by_itself.c). */
 struct fall_state {
     int64_t above_ms; /* last good reading above its start, TIME_NONE */
@@ -280,6 +294,7 @@ struct run {
         struct table_state table;
         struct lethality_state lethality;
         struct sum_state sum;
+        struct oven_state oven;
     } of;
 };
 
@@ -313,11 +328,22 @@ struct batch_state {
     int64_t out_since_ms; /* the step just left was outside its holding limit, TIME_NONE */
     int64_t left_ms;      /* it left temperature control for good (E145), TIME_NONE */
     struct run run;
-    struct run life, rise; /* beside it: see beside.h */
+    struct run life, rise, oven; /* beside it: see beside.h */
 };
+
+/* The warmest good reading of a place in one minute, so that an oven can be known to have been
+ * hot before its door was opened (E220). */
+struct warm_minute {
+    int64_t minute, at_ms; /* at_ms TIME_NONE = none */
+    int32_t temp_mC;
+    int32_t pad;
+};
+
+#define WARM_MINUTES 16 /* one more than the longest oven_recovery */
 
 struct place_state {
     char id[PLAN_ID_MAX + 1];
+    struct warm_minute warm[WARM_MINUTES]; /* a ring */
     uint16_t probe;                        /* number, 0 = none */
     int16_t next_place;                    /* the next place that the same probe watches, -1 */
     uint32_t quiet_why;                    /* enum quiet_why */

@@ -150,6 +150,33 @@ view_zone(const struct run *run, int64_t now_ms, struct engine_batch_view *ret)
     ret->zone_unknown_ms = zone->unknown_ms;
 }
 
+static void
+view_oven(const struct engine *engine, const struct batch_state *batch,
+          struct engine_batch_view *ret)
+{
+    const struct run *run = &batch->oven;
+    const struct oven_state *oven = &run->of.oven;
+    const struct plan_limit *limit =
+        plan_oven_limit(&batch_step(engine, batch)->limit, batch->mass_g);
+    if (!limit)
+        return;
+    int64_t now_ms = engine->state.now_ms;
+    ret->oven = limit;
+    ret->oven_watched = oven->watched;
+    ret->oven_over = oven->over_ms != TIME_NONE;
+    ret->oven_verdict = (enum engine_verdict)run->verdict;
+    ret->oven_deviation = run->deviation;
+    if (oven->watched && watch_fresh(&run->watch[0], now_ms))
+        ret->oven_mC = run->watch[0].good_mC;
+    if (!ret->oven_over && oven->out_ms != TIME_NONE)
+        ret->oven_outside_ms = now_ms - oven->out_ms;
+    if (run->deviation != 0)
+        ret->deviation = run->deviation;
+    if (run->verdict == VERDICT_NOT_MET ||
+        (run->verdict == VERDICT_INCONCLUSIVE && ret->verdict != VERDICT_NOT_MET))
+        ret->verdict = (enum engine_verdict)run->verdict;
+}
+
 /* What is judged beside the step's own limit; the worst of the verdicts is the batch's. */
 static void
 view_beside(const struct engine *engine, const struct batch_state *batch,
@@ -162,6 +189,7 @@ view_beside(const struct engine *engine, const struct batch_state *batch,
     if (rose == VERDICT_NOT_MET ||
         (rose == VERDICT_INCONCLUSIVE && ret->verdict != VERDICT_NOT_MET))
         ret->verdict = rose;
+    view_oven(engine, batch, ret);
     if (batch_product(engine, batch)->life.kind == LIMIT_NONE)
         return;
     view_zone(&batch->life, engine->state.now_ms, ret);
@@ -211,6 +239,8 @@ view_run(const struct engine *engine, const struct batch_state *batch,
     case LIMIT_TIME:
         ret->deadline_ms = run->of.time.from_ms + limit->within_ms;
         break;
+    case LIMIT_OVEN: /* beside a step, never its own */
+    case LIMIT_MOIST_OVEN:
     case LIMIT_NONE:
         break;
     }
@@ -234,6 +264,7 @@ view_batch(const struct engine *engine, const struct batch_state *batch,
         .thickness_mm = batch->thickness_mm,
         .probe_count = batch->run.watch_count,
         .governing_mC = TEMP_NONE,
+        .oven_mC = TEMP_NONE,
         .clock_start_ms = TIME_NONE,
         .deadline_ms = TIME_NONE,
         .stands_until_ms = TIME_NONE,

@@ -9,6 +9,7 @@
 #define COOL  (1u << LIMIT_COOL)
 #define TIMED (1u << LIMIT_TIME)
 #define ZONED (1u << LIMIT_ZONE)
+#define OVENS (1u << LIMIT_OVEN | 1u << LIMIT_MOIST_OVEN)
 #define ANY   (~0u)
 
 #define ANY_REASON (-1)
@@ -59,6 +60,12 @@ static const struct row {
               "that the plan asks."}},
     {DECISION_LIMIT_MET,
      ANY_REASON,
+     OVENS,
+     {"E223", "The oven was as hot as it has to be from before the food went in, and never "
+              "outside for longer than is let pass, until the food's limit was met or it was "
+              "taken out."}},
+    {DECISION_LIMIT_MET,
+     ANY_REASON,
      1u << LIMIT_COOK_TABLE,
      {"E17",
       "Any one row of the table is enough: at least its temperature, unbroken, for its own "
@@ -87,6 +94,25 @@ static const struct row {
      {"E38", "A stage of cooling is met by a good reading of the warmest probe at or below its "
              "temperature, at or before its deadline."}},
 
+    {DECISION_DEVIATION_OPENED,
+     REASON_NOT_PREHEATED,
+     ANY,
+     {"E219", "An oven has to be at its temperature before the food goes in."}},
+    {DECISION_DEVIATION_OPENED,
+     REASON_OUT_TOO_LONG,
+     OVENS,
+     {"E221", "An oven has to be held at its temperature while the food is in it; it was "
+              "outside for longer at a stretch than the plan lets pass."}},
+    {DECISION_INCONCLUSIVE,
+     REASON_NOT_MEASURED,
+     ANY,
+     {"E224", "No probe measured the oven, or not all the time that matters: a person says how "
+              "it was."}},
+    {DECISION_DEVIATION_OPENED,
+     REASON_NOT_MEASURED,
+     ANY,
+     {"E224", "No probe measured the oven, or not all the time that matters, and a person did "
+              "not accept it."}},
     {DECISION_DEVIATION_OPENED,
      REASON_TOO_LATE,
      HEAT,

@@ -298,6 +298,9 @@ measure(const struct decision *decision)
         break;
     }
     switch (decision->limit) {
+    case LIMIT_OVEN:
+    case LIMIT_MOIST_OVEN:
+        return decision->kind == DECISION_LIMIT_MET ? "in the oven for " : "outside for ";
     case LIMIT_HOLD_HOT:
     case LIMIT_HOLD_COLD:
         return "outside for ";
@@ -351,6 +354,7 @@ printed(const struct decision *decision, const struct plan_limit *limit)
 {
     struct limit_temp temp = decision->required;
     bool upper = decision->limit == LIMIT_HOLD_COLD || decision->limit == LIMIT_COOL ||
+                 decision->limit == LIMIT_MOIST_OVEN ||
                  decision->reason == REASON_ABOVE_CEILING ||
                  (limit != NULL && !limit->left_hot && limit->kind == LIMIT_TIME);
     int64_t band =
@@ -419,6 +423,19 @@ explain_words(const struct decision *decision, const struct plan *plan,
     tell_uncertainty(&uncertainty, decision, limit);
 }
 
+/* The row is told by its figure: the mass of the batch is in another record. */
+static const struct plan_limit *
+oven_limit(const struct decision *decision, const struct plan_limit *limit)
+{
+    for (size_t i = 0; limit->ovens != NULL && i < limit->oven_row_count; i++)
+        if (limit->oven_rows[i].type == limit->oven &&
+            limit->ovens[i].kind == decision->limit &&
+            limit->ovens[i].temp.milli == decision->required.milli &&
+            limit->ovens[i].temp.unit == decision->required.unit)
+            return &limit->ovens[i];
+    return NULL;
+}
+
 const struct plan_limit *
 explain_limit(const struct decision *decision, const struct plan *plan, const char *product)
 {
@@ -435,6 +452,8 @@ explain_limit(const struct decision *decision, const struct plan *plan, const ch
         return &of->life; /* over all steps */
     if (decision->limit == LIMIT_RISE)
         return step < 0 ? NULL : of->steps[step].limit.rise;
+    if (decision->limit == LIMIT_OVEN || decision->limit == LIMIT_MOIST_OVEN)
+        return step < 0 ? NULL : oven_limit(decision, &of->steps[step].limit);
     return step < 0 ? NULL : &of->steps[step].limit;
 }
 

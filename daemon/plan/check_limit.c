@@ -178,6 +178,67 @@ check_come_up(struct walk *walk, struct plan_limit *limit, const yaml_node_t *ma
     limit->rise = rise;
 }
 
+static bool
+check_oven_row(struct walk *walk, struct plan_oven_row *row, const yaml_node_t *mapping)
+{
+    const yaml_node_t *under = plan_tree_child(walk->tree, mapping, "under_g");
+    const yaml_node_t *from = plan_tree_child(walk->tree, mapping, "from_g");
+    const yaml_node_t *least = plan_tree_child(walk->tree, mapping, "at_least");
+    const yaml_node_t *most = plan_tree_child(walk->tree, mapping, "at_most");
+    row->is_upper = most != NULL;
+    if (!under == !from)
+        plan_walk_fault(walk, mapping,
+                        "say which roasts the row is for; write under_g: 4500 or from_g: 4500, "
+                        "one of them");
+    else if (!least == !most)
+        plan_walk_fault(walk, mapping,
+                        "say how hot the oven has to be; write at_least: 163 °C or at_most: "
+                        "121 °C, one of them");
+    else
+        return true;
+    return false;
+}
+
+/* Each row becomes a limit of its own, judged beside the one it goes with. */
+static void
+make_ovens(struct walk *walk, struct plan_limit *limit)
+{
+    struct plan_limit *ovens =
+        plan_arena_take(walk->arena, limit->oven_row_count, sizeof *ovens);
+    if (ovens)
+        plan_oven_make(limit, ovens);
+    limit->ovens = ovens;
+}
+
+static void
+check_oven(struct walk *walk, struct plan_limit *limit, const yaml_node_t *mapping)
+{
+    const yaml_node_t *list = plan_tree_child(walk->tree, mapping, "oven_rows");
+    const yaml_node_t *oven = plan_tree_child(walk->tree, mapping, "oven");
+    const yaml_node_t *mass = plan_tree_child(walk->tree, mapping, "roast_g");
+    const yaml_node_t *recovery = plan_tree_child(walk->tree, mapping, "oven_recovery");
+    struct plan_oven_row *rows = (struct plan_oven_row *)(uintptr_t)limit->oven_rows;
+    bool is_good = plan_walk_good(walk, mapping, "oven_rows") != NULL, is_there = false;
+    for (size_t i = 0; rows && i < limit->oven_row_count; i++) {
+        is_good =
+            check_oven_row(walk, &rows[i], plan_tree_item(walk->tree, list, i)) && is_good;
+        is_there = is_there || rows[i].type == limit->oven;
+    }
+    if (!oven && (mass || recovery))
+        plan_walk_fault(walk, mass ? mass : recovery,
+                        "%s has no meaning without oven; write oven: convection, or delete it",
+                        mass ? "roast_g" : "oven_recovery");
+    if (!oven || !plan_walk_good(walk, mapping, "oven"))
+        return;
+    if (!list)
+        plan_walk_fault(walk, oven,
+                        "this limit has no oven conditions (oven_rows); delete oven");
+    else if (is_good && !is_there)
+        plan_walk_fault(walk, oven, "no row of oven_rows is for such an oven; correct oven");
+    else if (is_good)
+        make_ovens(walk, limit);
+}
+
 /* Warmer than the limit for a while, warmer than this never. */
 static void
 check_ceiling(struct walk *walk, struct plan_limit *limit, const yaml_node_t *mapping)
@@ -248,4 +309,5 @@ plan_check_limit(struct walk *walk, struct plan_limit *limit, const yaml_node_t 
     if (limit->kind == LIMIT_ZONE)
         check_zone(walk, limit, mapping);
     check_come_up(walk, limit, mapping);
+    check_oven(walk, limit, mapping);
 }

@@ -14,10 +14,11 @@
 
 /* What the plan itself may say beside the name of a published limit: nothing that the figures
  * are made of. */
-static const char *const own_keys[] = {"profile",      "critical_control_point",
-                                       "hazard",       "corrective_action",
-                                       "verification", "prepared",
-                                       "acceptance",   "guard_percent"};
+static const char *const own_keys[] = {
+    "profile",           "critical_control_point", "hazard",
+    "corrective_action", "verification",           "prepared",
+    "acceptance",        "guard_percent",          "oven",
+    "roast_g",           "oven_recovery"};
 
 /* ---- the limits of a plan ---- */
 
@@ -557,6 +558,8 @@ check_limit(struct walk *walk, struct plan *plan, struct plan_limit *limit,
     limit->unverified = limit->published->confidence != CONFIDENCE_VERIFIED;
     if (limit->rise)
         limit->rise->unverified = limit->unverified;
+    for (size_t i = 0; limit->ovens && i < limit->oven_row_count; i++)
+        limit->ovens[i].unverified = limit->unverified;
     limit->source = source_of(walk, limit->published);
     if (limit->unverified && !plan->accept_unverified)
         plan_walk_fault(

@@ -30,6 +30,12 @@ static const struct choice acceptances_of_limit[] = {
 
 #define HACCP_TEXT 300 /* bytes */
 
+/* In the order of the enum. */
+const struct choice plan_oven_types[] = {{"still_dry", OVEN_STILL_DRY},
+                                         {"convection", OVEN_CONVECTION},
+                                         {"high_humidity", OVEN_HIGH_HUMIDITY},
+                                         {NULL, 0}};
+
 static const struct choice stage_clocks[] = {
     {"start", STAGE_FROM_START}, {"stage_before", STAGE_FROM_STAGE_BEFORE}, {NULL, 0}};
 
@@ -83,6 +89,46 @@ static const struct field row_fields[] = {
      .help = "how long, unbroken; 0 s = one good reading"},
 };
 static const struct table row_table = {TABLE("a row", row_fields, plan_row)};
+
+/* Published: 121 to 177 °C, 4.5 kg. */
+static const struct field oven_fields[] = {
+    {.key = "oven",
+     .type = FIELD_WORD,
+     AT(plan_oven_row, type),
+     .required = true,
+     .choices = plan_oven_types,
+     .write = "convection",
+     .help = "how the oven heats"},
+    {.key = "under_g",
+     .type = FIELD_WHOLE,
+     AT(plan_oven_row, under_g),
+     .min = 1,
+     .max = 200000,
+     .write = "4500",
+     .help = "for roasts lighter than this, in grams; this or from_g"},
+    {.key = "from_g",
+     .type = FIELD_WHOLE,
+     AT(plan_oven_row, from_g),
+     .min = 1,
+     .max = 200000,
+     .write = "4500",
+     .help = "for roasts of at least this, in grams"},
+    {.key = "at_least",
+     .type = FIELD_TEMP,
+     AT(plan_oven_row, least),
+     .min = 60 * DEGREE,
+     .max = 300 * DEGREE,
+     .write = "163 °C",
+     .help = "lowest temperature of the oven; this or at_most"},
+    {.key = "at_most",
+     .type = FIELD_TEMP,
+     AT(plan_oven_row, most),
+     .min = 60 * DEGREE,
+     .max = 300 * DEGREE,
+     .write = "121 °C",
+     .help = "highest temperature of the oven"},
+};
+static const struct table oven_table = {TABLE("an oven row", oven_fields, plan_oven_row)};
 
 /* The dispositions as a corrective action names them; the enum's order is their order. */
 const struct choice plan_dispositions[] = {
@@ -340,6 +386,40 @@ static const struct field limit_fields[] = {
      .max = 96 * HOUR,
      .write = "6 h",
      .help = "longest time between the two while it heats, added up"},
+    {.key = "oven_rows",
+     .type = FIELD_TABLES,
+     AT_LIST(plan_limit, oven_rows),
+     COUNT(plan_limit, oven_row_count),
+     .allowed_in = COOKS,
+     .table = &oven_table,
+     .max_count = PLAN_OVEN_ROWS_MAX,
+     .write = "[{oven: convection, under_g: 4500, at_least: 163 °C}]",
+     .help = "what the oven's own temperature has to be, by its type and the roast's mass"},
+    {.key = "oven",
+     .type = FIELD_WORD,
+     AT(plan_limit, oven),
+     .allowed_in = COOKS,
+     .choices = plan_oven_types,
+     .write = "convection",
+     .help = "which of the oven_rows apply; default none: no oven is used"},
+    {.key = "roast_g",
+     .type = FIELD_WHOLE,
+     AT(plan_limit, roast_g),
+     .allowed_in = COOKS,
+     .min = 1,
+     .max = 200000,
+     .write = "3000",
+     .help = "with oven: mass of the roast in grams, where a batch does not say its own; "
+             "default the strictest row"},
+    {.key = "oven_recovery",
+     .type = FIELD_DURATION,
+     AT(plan_limit, oven_recovery_ms),
+     .allowed_in = COOKS,
+     .min = 0,
+     .max = 15 * MINUTE,
+     .write = "5 min",
+     .help = "with oven: time outside at a stretch that is let pass, such as for an open door; "
+             "default none"},
     {.key = "tolerance",
      .type = FIELD_DURATION,
      AT(plan_limit, tolerance_ms),

@@ -181,9 +181,11 @@ inward(const struct plan_limit *limit)
     case LIMIT_COOK_TABLE:
     case LIMIT_LETHALITY:
     case LIMIT_SUM:
+    case LIMIT_OVEN:
         return 1;
     case LIMIT_HOLD_COLD:
     case LIMIT_COOL:
+    case LIMIT_MOIST_OVEN:
         return -1;
     case LIMIT_TIME:
         return limit->left_hot ? 1 : -1;
@@ -238,16 +240,27 @@ finish_one(struct walk *walk, const struct plan *plan, struct plan_limit *limit,
     guard(walk, limit);
 }
 
+/* A limit judged beside another one is accepted as that is. */
+static void
+finish_beside(struct walk *walk, const struct plan *plan, const struct plan_limit *limit,
+              struct plan_limit *beside, int probe)
+{
+    beside->acceptance = limit->acceptance;
+    beside->guard_percent = limit->guard_percent;
+    finish_one(walk, plan, beside, probe);
+}
+
 /* And what is judged beside it. */
 static void
-finish_limit(struct walk *walk, const struct plan *plan, struct plan_limit *limit, int probe)
+finish_limit(struct walk *walk, const struct plan *plan, struct plan_limit *limit, int probe,
+             int oven_probe)
 {
     finish_one(walk, plan, limit, probe);
+    for (size_t i = 0; limit->ovens && i < limit->oven_row_count; i++)
+        finish_beside(walk, plan, limit, &limit->ovens[i], oven_probe);
     if (!limit->rise)
         return;
-    limit->rise->acceptance = limit->acceptance;
-    limit->rise->guard_percent = limit->guard_percent;
-    finish_one(walk, plan, limit->rise, probe);
+    finish_beside(walk, plan, limit, limit->rise, probe);
 }
 
 static bool
@@ -288,6 +301,13 @@ check_said(struct walk *walk, const yaml_node_t *node, const struct plan_uncerta
                         "thermometer is, is not said; write uncertainty: {total: 0.5 °C}");
 }
 
+/* -1: nothing watches it, or it is not said. */
+static int
+probe_of_place(const struct plan *plan, int place)
+{
+    return place >= 0 ? plan->places[place].probe : -1;
+}
+
 void
 plan_check_uncertainty(struct walk *walk, struct plan *plan)
 {
@@ -302,10 +322,11 @@ plan_check_uncertainty(struct walk *walk, struct plan *plan)
         check_said(walk, plan_tree_item(walk->tree, held, i), &plan->handhelds[i].uncertainty,
                    needed);
     for (size_t i = 0; i < plan->place_count; i++)
-        finish_limit(walk, plan, &plan->places[i].limit, plan->places[i].probe);
+        finish_limit(walk, plan, &plan->places[i].limit, plan->places[i].probe, -1);
     for (size_t i = 0; i < plan->product_count; i++)
         for (size_t k = 0; k < plan->products[i].step_count; k++)
-            finish_limit(walk, plan, &plan->products[i].steps[k].limit, -1);
+            finish_limit(walk, plan, &plan->products[i].steps[k].limit, -1,
+                         probe_of_place(plan, plan->products[i].steps[k].place));
     for (size_t i = 0; i < plan->product_count; i++)
-        finish_limit(walk, plan, &plan->products[i].life, -1);
+        finish_limit(walk, plan, &plan->products[i].life, -1, -1);
 }

@@ -20,7 +20,40 @@ limit_kind_word(enum limit_kind kind)
 {
     if (kind == LIMIT_RISE)
         return "come_up"; /* no plan writes it as a kind */
+    if (kind == LIMIT_OVEN || kind == LIMIT_MOIST_OVEN)
+        return kind == LIMIT_OVEN ? "oven" : "moist_oven"; /* likewise */
     return word_of(plan_limit_kinds, (int)kind);
+}
+
+const char *
+oven_type_word(enum oven_type type)
+{
+    return word_of(plan_oven_types, (int)type);
+}
+
+enum oven_type
+oven_type_from_word(const char *word)
+{
+    for (const struct choice *choice = plan_oven_types; choice->word; choice++)
+        if (strcmp(choice->word, word) == 0)
+            return (enum oven_type)choice->value;
+    return OVEN_UNSAID;
+}
+
+const char *
+oven_type_phrase(enum oven_type type)
+{
+    switch (type) {
+    case OVEN_UNSAID:
+        break;
+    case OVEN_STILL_DRY:
+        return "still dry";
+    case OVEN_CONVECTION:
+        return "convection";
+    case OVEN_HIGH_HUMIDITY:
+        return "high humidity";
+    }
+    return "unsaid";
 }
 
 const char *
@@ -156,6 +189,43 @@ add_come_up(struct line *line, const struct plan_limit *rise)
 }
 
 static void
+add_oven_temp(struct line *line, const struct plan_limit *oven)
+{
+    add_temp(line, oven->kind == LIMIT_OVEN ? "at least " : "at most ", oven->temp);
+}
+
+/* The oven conditions that the plan says apply. */
+static void
+add_oven(struct line *line, const struct plan_limit *limit)
+{
+    char mass[24];
+    const char *between = " ";
+    add(line, "; oven (", oven_type_phrase(limit->oven));
+    add(line, limit->oven == OVEN_HIGH_HUMIDITY ? "" : ", preheated", ")");
+    for (size_t i = 0; i < limit->oven_row_count; i++) {
+        const struct plan_oven_row *row = &limit->oven_rows[i];
+        if (row->type != limit->oven)
+            continue;
+        add(line, between, "");
+        add_oven_temp(line, &limit->ovens[i]);
+        (void)snprintf(mass, sizeof mass, "%d g", (int)(row->under_g + row->from_g));
+        add(line, row->under_g > 0 ? " under " : " from ", mass);
+        between = ", ";
+    }
+    if (limit->oven_recovery_ms > 0)
+        add_time(line, ", outside for at most ", limit->oven_recovery_ms);
+}
+
+static void
+add_oven_alone(struct line *line, const struct plan_limit *limit)
+{
+    add(line, "the oven ", "");
+    add_oven_temp(line, limit);
+    if (limit->tolerance_ms > 0)
+        add_time(line, ", outside for at most ", limit->tolerance_ms);
+}
+
+static void
 add_time_control(struct line *line, const struct plan_limit *limit)
 {
     add_temp(line,
@@ -169,14 +239,18 @@ add_time_control(struct line *line, const struct plan_limit *limit)
         add_temp(line, limit->strict ? ", always below " : ", never above ", limit->ceiling);
 }
 
-/* A row in words, the dots instead of one, and what the limit applies to. */
-#define ROW_ROOM 96
+/* A row in words, the dots instead of one, and what the limit applies to; an oven's conditions.
+ */
+#define ROW_ROOM  96
+#define OVEN_ROOM 150
 
 static void
 add_table(struct line *line, const struct plan_limit *limit)
 {
+    size_t room = ROW_ROOM + (limit->ovens ? OVEN_ROOM : 0);
     for (size_t i = 0; i < limit->row_count; i++) {
-        if (i > 0 && line->size - line->len < ROW_ROOM) { /* whole rows only */
+        if (i > 0 &&
+            (line->size < room || line->size - line->len < room)) { /* whole rows only */
             add(line, ", or ", "...");
             return;
         }
@@ -280,9 +354,15 @@ plan_limit_text(char *buf, size_t size, const struct plan_limit *limit)
     case LIMIT_RISE:
         add_zone(&line, limit);
         break;
+    case LIMIT_OVEN:
+    case LIMIT_MOIST_OVEN:
+        add_oven_alone(&line, limit);
+        break;
     }
     if (limit->rise)
         add_come_up(&line, limit->rise);
+    if (limit->ovens)
+        add_oven(&line, limit);
     add(&line, limit->once ? ", once only" : "",
         limit->subject == SUBJECT_AIR ? " (air)" : " (food)");
     if (limit->unverified)

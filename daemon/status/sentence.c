@@ -18,7 +18,7 @@
 static bool
 is_upper_bound(enum limit_kind kind)
 {
-    return kind == LIMIT_HOLD_COLD || kind == LIMIT_COOL;
+    return kind == LIMIT_HOLD_COLD || kind == LIMIT_COOL || kind == LIMIT_MOIST_OVEN;
 }
 
 static void
@@ -238,6 +238,9 @@ limit_kind_phrase(enum limit_kind kind)
         return "time between cold and hot";
     case LIMIT_RISE:
         return "come-up time";
+    case LIMIT_OVEN:
+    case LIMIT_MOIST_OVEN:
+        return "the oven's temperature";
     case LIMIT_NONE:
         break;
     }

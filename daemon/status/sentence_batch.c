@@ -291,6 +291,29 @@ add_life(struct telling *t)
         add_deviation_state(t->text, t->snapshot, t->view->life_deviation);
 }
 
+/* The oven that it is in, as long as something is asked of it. */
+static void
+add_oven(struct telling *t)
+{
+    const struct engine_batch_view *view = t->view;
+    char degrees[DEGREES_MAX], lasted[DURATION_MAX];
+    if (view->oven == NULL || view->oven_over)
+        return;
+    text_add(t->text, " Oven: ");
+    if (!view->oven_watched)
+        text_add(t->text, "not measured");
+    else if (view->oven_mC == TEMP_NONE)
+        text_add(t->text, "no good reading");
+    else
+        text_add(t->text, "%s", degrees_text(degrees, view->oven_mC, view->oven->temp));
+    text_add(t->text, "; it has to be ");
+    add_bound(t->text, view->oven);
+    if (view->oven_outside_ms > 0)
+        text_add(t->text, ", and has not been for %s",
+                 duration_text(lasted, sizeof lasted, view->oven_outside_ms));
+    text_add(t->text, view->oven_watched ? "." : ": look at it, you will be asked.");
+}
+
 static void
 tell_by_kind(struct telling *t)
 {
@@ -320,6 +343,9 @@ tell_by_kind(struct telling *t)
         break;
     case LIMIT_TIME:
         tell_time_control(t);
+        break;
+    case LIMIT_OVEN: /* beside a step, never its own */
+    case LIMIT_MOIST_OVEN:
         break;
     }
 }
@@ -394,6 +420,7 @@ tell_batch(const struct snapshot *snapshot, struct snapshot_batch *batch)
     if (view->auto_seq != 0)
         text_add(&text, " This step began by itself (record %llu).",
                  (unsigned long long)view->auto_seq);
+    add_oven(&telling);
     add_life(&telling);
     add_suspects(&telling);
 }

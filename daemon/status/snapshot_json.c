@@ -123,6 +123,24 @@ batch_limit_temp(const struct engine_batch_view *view)
         .to;
 }
 
+/* The oven that a batch is in, where the plan says one. */
+static void
+write_oven(struct json_out *out, const struct engine_batch_view *view)
+{
+    char text[160];
+    if (view->oven == NULL)
+        return;
+    out_object(out, "oven");
+    out_text(out, "limit", plan_limit_text(text, sizeof text, view->oven));
+    out_bool(out, "watched", view->oven_watched);
+    out_bool(out, "over", view->oven_over);
+    out_text(out, "verdict", verdict_word(view->oven_verdict));
+    write_temp(out, view->oven_mC, view->oven->temp);
+    out_int(out, "outside_s", view->oven_outside_ms / 1000);
+    out_int(out, "deviation", view->oven_deviation);
+    out_object_end(out);
+}
+
 static void
 write_batch(struct json_out *out, const struct snapshot *snapshot,
             const struct snapshot_batch *batch, int64_t viewed_ms)
@@ -130,7 +148,7 @@ write_batch(struct json_out *out, const struct snapshot *snapshot,
     const struct engine_batch_view *view = &batch->view;
     const struct plan_step *step = &view->product->steps[view->step];
     const struct engine_probe_view *probe = batch_probe(snapshot, view);
-    char limit[200];
+    char limit[320];
     out_object(out, NULL);
     out_int(out, "number", view->number);
     out_text(out, "product", view->product->id);
@@ -170,6 +188,7 @@ write_batch(struct json_out *out, const struct snapshot *snapshot,
         out_int(out, "between_unseen_s", view->zone_unknown_ms / 1000);
         out_int(out, "life_deviation", view->life_deviation);
     }
+    write_oven(out, view);
     out_int(out, "stage", view->stage);
     out_int(out, "mass_g", view->mass_g);
     out_int(out, "thickness_mm", view->thickness_mm);

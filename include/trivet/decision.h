@@ -97,6 +97,10 @@ enum decision_reason {
     REASON_SLOW_RISE,     /* too long between two temperatures while it was heated */
     REASON_STOOD,         /* it stood for the required time after reaching the temperature */
 
+    /* Of an oven */
+    REASON_NOT_PREHEATED, /* not hot enough as the food went in */
+    REASON_NOT_MEASURED,  /* nobody measured it, or not all the time */
+
     REASON_CONFIRMED, /* a second person confirmed it */
     REASON_DECLINED,  /* a person declined it */
 

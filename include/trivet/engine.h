@@ -178,6 +178,14 @@ struct engine_batch_view {
     enum engine_verdict
         life_verdict;        /* of the batch's life, when its product has such a limit */
     uint32_t life_deviation; /* likewise, open */
+    /* The oven that it is in, where the plan says one; else oven is NULL. */
+    const struct plan_limit *oven; /* its condition, of the plan */
+    bool oven_watched;             /* a probe measures it */
+    bool oven_over;                /* nothing is asked of it any more */
+    int32_t oven_mC;               /* TEMP_NONE when there is no fresh reading */
+    int64_t oven_outside_ms;       /* outside for so long; 0 = inside */
+    enum engine_verdict oven_verdict;
+    uint32_t oven_deviation; /* open, 0 = none */
     bool period_over;        /* hold: its one time outside is over (E143) */
     uint32_t deviation;      /* open deviation of the running step, 0 = none */
 };

@@ -26,6 +26,7 @@
 #define PLAN_STEPS_MAX      12
 #define PLAN_STAGES_MAX     4
 #define PLAN_ROWS_MAX       40
+#define PLAN_OVEN_ROWS_MAX  8
 #define PLAN_FAULTS_MAX     8
 #define PLAN_HOOK_ARGS_MAX  16
 
@@ -220,7 +221,12 @@ enum limit_kind {
     LIMIT_RISE, /* the same while food heats: never written by itself, but as a heating limit's
                    come_up */
     LIMIT_SUM,  /* rows of a table added up: time at each by its own time, 1 in all */
+    LIMIT_OVEN, /* an oven's own temperature, at least temp, outside for at most tolerance_ms at
+                   a stretch: never written by itself, but as a heating limit's oven_rows */
+    LIMIT_MOIST_OVEN, /* the same, at most temp */
 };
+
+#define LIMIT_KIND_LAST LIMIT_MOIST_OVEN
 
 /* Food gets hotter under it. */
 static inline bool
@@ -251,6 +257,17 @@ struct plan_stage {
 struct plan_row {
     struct limit_temp temp;
     int64_t hold_ms; /* 0 = one good reading */
+};
+
+/* How an oven heats, as a roast table's oven conditions tell ovens apart. */
+enum oven_type { OVEN_UNSAID, OVEN_STILL_DRY, OVEN_CONVECTION, OVEN_HIGH_HUMIDITY };
+
+/* What the oven's own temperature has to be for roasts of a mass. */
+struct plan_oven_row {
+    enum oven_type type;
+    int32_t under_g, from_g;       /* lighter than, or at least: one of them, the other 0 */
+    struct limit_temp least, most; /* likewise */
+    bool is_upper;                 /* it is most */
 };
 
 struct lethal_rates;
@@ -293,6 +310,12 @@ struct plan_limit {
     struct limit_temp hot;   /* zone, rise */
     int64_t use_at_once_ms;  /* zone: after this it is to be used at once; 0 = not said */
     struct plan_limit *rise; /* cook, cook_table, lethality: its come-up time, or NULL */
+    const struct plan_oven_row *oven_rows; /* likewise: the oven conditions that go with it */
+    uint8_t oven_row_count;
+    enum oven_type oven;      /* which of them applies; unsaid: none is judged */
+    int32_t roast_g;          /* the heaviest roast, where a batch does not say; 0 = unsaid */
+    int64_t oven_recovery_ms; /* outside for at most this at a stretch, as by an open door */
+    struct plan_limit *ovens; /* where `oven` is said: a limit for each row, in their order */
     struct limit_temp come_up_from, come_up_to; /* as written, for rise */
     int64_t come_up_ms;
     bool left_hot;    /* time: temp is the lowest as it left control, else the highest */
@@ -611,6 +634,16 @@ const char *disposition_phrase(enum disposition disposition); /* for people: "th
 enum disposition disposition_from_word(const char *word); /* DISPOSITION_NONE when unknown */
 const char *quiet_why_word(enum quiet_why why); /* "off", "empty", "defrosting", "cleaning" */
 enum quiet_why quiet_why_from_word(const char *word); /* QUIET_NONE when unknown */
+
+/* The oven condition that applies to a roast of this mass (0 = unknown: the one that satisfies
+ * all of them); NULL when the plan says no oven. */
+const struct plan_limit *plan_oven_limit(const struct plan_limit *limit, int32_t mass_g);
+/* Makes the limits that `ovens` points to of the rows, as many. */
+void plan_oven_make(const struct plan_limit *limit, struct plan_limit *ret);
+const char *oven_type_phrase(enum oven_type type); /* "still dry", ... */
+const char *oven_type_word(enum oven_type type);   /* "still_dry", ... */
+/* OVEN_UNSAID when unknown. */
+enum oven_type oven_type_from_word(const char *word);
 
 /* The limit in one line for people: "at least 63.0 °C for 3 min (food)". Returns buf. */
 char *plan_limit_text(char *buf, size_t size, const struct plan_limit *limit);

@@ -88,6 +88,26 @@ class Haccp(unittest.TestCase):
         self.assertIn("DRAFT: the limits of this plan may change", joined)
         self.assertNotIn("DRAFT", self.printed(PLAN))
 
+    def test_oven_conditions_have_a_row_of_their_own(self):
+        """FDA Food Code 2022, 3-401.11(B)(2): convection 163 °C under 4.5 kg, 121 °C from 4.5 kg."""
+        by_hand = ("          kind: cook\n          applies_to: food\n          at_least: 63 °C\n          for: 3 min\n"
+                   "          critical_control_point: CCP 1 Cooking\n          source: FDA Food Code 2022, 3-401.11(A)(2), "
+                   "63 °C (145 °F) for 3 minutes\n")
+        named = "          profile: food-code-2022/roast\n"
+        joined = " ".join(self.printed(self.plan((by_hand, named))).split())
+        self.assertIn("if an oven is used (the plan says none: `oven:`): still dry under 4500 g at least 177.0 °C, still dry from "
+                      "4500 g at least 121.0 °C, convection under 4500 g at least 163.0 °C, convection from 4500 g at least "
+                      "121.0 °C, high humidity under 4500 g at most 121.0 °C, high humidity from 4500 g at most 121.0 °C", joined)
+        self.assertNotIn("Roasting, the oven", joined)
+        named += "          oven: convection\n          roast_g: 3000\n"
+        joined = " ".join(self.printed(self.plan((by_hand, named))).split())
+        self.assertIn("where Rolled pork loin: Roasting, the oven", joined)
+        self.assertIn("critical limit the oven at least 163.0 °C (air). Source: FDA Food Code 2022, 3-401.11(B)(1)", joined)
+        self.assertIn("how probe Oven air (oven-air)", joined)
+        unwatched = ("    name: Oven\n    probe: oven-air\n", "    name: Oven\n")
+        self.assertIn("how NOT MEASURED by a probe: read by a person on the oven",
+                      " ".join(self.printed(self.plan((by_hand, named), unwatched)).split()))
+
     def test_page_is_well_formed_and_escaped_and_has_the_columns(self):
         path = self.plan(("name: Rolled pork loin", "name: '<b>Rolled</b> \"pork\" & loin'"))
         page = self.printed(path, "--html")

@@ -162,6 +162,16 @@ COOKS = [
     ("hong-kong/cooking", 75, 0, "Centre for Food Safety, Five Keys: cook thoroughly"),
 ]
 
+# oven, roast in grams, °C, whether that is the highest: FDA Food Code 2022, 3-401.11(B)(2), printed 4.5 kg (10 lb).
+OVENS = [
+    ("OVEN-STILL-LT", "still_dry", 4499, 177, False),
+    ("OVEN-STILL-GE", "still_dry", 4500, 121, False),
+    ("OVEN-CONVECTION-LT", "convection", 4499, 163, False),
+    ("OVEN-CONVECTION-GE", "convection", 4500, 121, False),
+    ("OVEN-HIGH-LT", "high_humidity", 4499, 121, True),
+    ("OVEN-HIGH-GE", "high_humidity", 4500, 121, True),
+]
+
 # rule, °C, whether hot, whether exactly at it is outside, source.
 HOLDS = [
     ("food-code-2022/hot-holding", 57, True, False, "FDA Food Code 2022, 3-501.16(A)(1)"),
@@ -235,6 +245,57 @@ UNVERIFIED = [
     ("uk-cook-chill/storage", 3, None, False),
     ("uk-cook-chill/reheating", 70, 120, True),
 ]
+
+
+class Ovens(unittest.TestCase):
+    """The oven's own temperature beside the food's (3-401.11(B)(2)), each row just inside, at and just outside."""
+
+    @staticmethod
+    def core(t):
+        """Meets no row of the table: below 54.4 °C, then too short."""
+        return {2940: 60.0, 3000: 64.9}.get(t, 20 + 34.3 * t / 2880)
+
+    def roast(self, oven, grams, air, core=70.0):
+        rows = [(t, self.core(t), "start" if t == 60 else "", f"{air:.3f}") for t in range(0, 3001, 60)]
+        rows.append((3060, core, "", f"{air:.3f}"))
+        how = ("--mass", f"{grams}g") if grams else ()
+        return judge(rows, "--limit", "food-code-2022/roast", "--oven", oven, *how)
+
+    def test_every_row(self):
+        for row, oven, grams, temp, is_highest in OVENS:
+            inward = -0.001 if is_highest else 0.001
+            with self.subTest(row=row):
+                for air in (temp + inward, temp):
+                    verdict = self.roast(oven, grams, air)
+                    self.assertEqual((verdict["verdict"], verdict["time_s"]), ("met", 3060))
+                verdict = self.roast(oven, grams, temp - inward)
+                self.assertEqual((verdict["verdict"], verdict["time_s"], verdict["reason"]),
+                                 ("not met", 60, "out-too-long" if is_highest else "not-preheated"))
+                self.assertEqual(self.roast(oven, grams, temp, 69.999)["verdict"], "not met")
+
+    def test_mass_that_nobody_says_takes_the_strictest(self):
+        self.assertEqual(self.roast("still_dry", None, 177.0)["verdict"], "met")
+        self.assertEqual(self.roast("still_dry", None, 176.999)["verdict"], "not met")
+
+    def test_oven_that_nobody_measured_is_a_question(self):
+        rows = [(t, self.core(t), "start" if t == 60 else "") for t in range(0, 3001, 60)] + [(3060, 70.0)]
+        verdict = judge(rows, "--limit", "food-code-2022/roast", "--oven", "convection")
+        self.assertEqual((verdict["verdict"], verdict["reason"]), ("inconclusive", "not-measured"))
+
+    def test_taken_out_before_the_table_is_met(self):
+        """The holding time may include the rise after the oven (footnote of the chart)."""
+        rows = [(t, self.core(t), "start" if t == 60 else "end-of-cooking" if t == 1200 else "", "163" if t <= 1200 else "20")
+                for t in range(0, 3001, 60)] + [(3060, 70.0, "", "20")]
+        self.assertEqual(judge(rows, "--limit", "food-code-2022/roast", "--oven", "convection", "--mass", "3kg")["verdict"], "met")
+
+    def test_slips_are_told(self):
+        write([(0, 20.0)])
+        for words, says in ((("--oven", "gas"), "still_dry, convection or high_humidity"), (("--mass", "3kg"), "--mass goes with --oven")):
+            done = run("judge", "--limit", "food-code-2022/roast", *words, TRACE)
+            self.assertEqual(done.returncode, 2)
+            self.assertIn(says, done.stderr)
+        done = run("judge", "--limit", "food-code-2022/fish", "--oven", "convection", TRACE)
+        self.assertIn("has no oven conditions", done.stderr)
 
 
 class Single(unittest.TestCase):

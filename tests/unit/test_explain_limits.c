@@ -55,6 +55,27 @@ test_explain_limit_over_all_steps_and_beside_the_step(void **state)
     plan_free(plan);
 }
 
+/* The row of the oven is found by its figure. */
+static void
+test_explain_limit_of_the_oven(void **state)
+{
+    (void)state;
+    struct plan *plan = rig_plan(
+        "{kind: cook_table, applies_to: food, rows: [{at_least: 60 °C, for: 12 min}], "
+        "oven_rows: [{oven: convection, under_g: 4500, at_least: 163 °C}, {oven: convection, "
+        "from_g: 4500, at_least: 121 °C}], oven: convection}",
+        NULL, NULL);
+    struct decision oven = of(DECISION_LIMIT_MET, REASON_HELD, LIMIT_OVEN);
+    struct explain_words words;
+    oven.required = (struct limit_temp){121000, TEMP_C};
+    const struct plan_limit *limit = explain_limit(&oven, plan, "dish");
+    assert_ptr_equal(limit, &plan->products[0].steps[0].limit.ovens[1]);
+    explain_words(&oven, plan, limit, &words);
+    assert_string_equal(words.required, "the oven at least 121.0 °C (air)");
+    assert_non_null(strstr(words.found, "in the oven for 4 h"));
+    plan_free(plan);
+}
+
 static void
 test_explain_rules_of_the_kinds(void **state)
 {
@@ -77,6 +98,11 @@ test_explain_rules_of_the_kinds(void **state)
         {DECISION_DEVIATION_OPENED, REASON_SLOW_RISE, LIMIT_RISE, "E165"},
         {DECISION_DEVIATION_OPENED, REASON_ABOVE_CEILING, LIMIT_HOLD_COLD, "E166"},
         {DECISION_LIMIT_MET, REASON_HELD, LIMIT_SUM, "E167"},
+        {DECISION_LIMIT_MET, REASON_HELD, LIMIT_OVEN, "E223"},
+        {DECISION_DEVIATION_OPENED, REASON_NOT_PREHEATED, LIMIT_OVEN, "E219"},
+        {DECISION_DEVIATION_OPENED, REASON_OUT_TOO_LONG, LIMIT_MOIST_OVEN, "E221"},
+        {DECISION_INCONCLUSIVE, REASON_NOT_MEASURED, LIMIT_OVEN, "E224"},
+        {DECISION_DEVIATION_OPENED, REASON_NOT_MEASURED, LIMIT_OVEN, "E224"},
     };
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
         struct decision said = of(cases[i].kind, cases[i].reason, cases[i].limit);
@@ -89,6 +115,7 @@ main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_explain_limit_over_all_steps_and_beside_the_step),
+        cmocka_unit_test(test_explain_limit_of_the_oven),
         cmocka_unit_test(test_explain_rules_of_the_kinds),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -432,6 +432,43 @@ test_contradiction_is_told(void **state)
          "        limit: {kind: cook, applies_to: food, at_least: 63 °C, come_up_from: 50 °F}",
          43, 78, "write all three"},
         {43,
+         "        limit: {kind: cook_table, applies_to: food, rows: [{at_least: 60 °C, for: 12 "
+         "min}], oven: convection}",
+         43, 99, "this limit has no oven conditions"},
+        {43,
+         "        limit: {kind: cook_table, applies_to: food, rows: [{at_least: 60 °C, for: 12 "
+         "min}], oven_rows: [{oven: convection, under_g: 4500, at_least: 163 °C}], oven: "
+         "still_dry}",
+         43, 165, "no row of oven_rows is for such an oven"},
+        {43,
+         "        limit: {kind: cook_table, applies_to: food, rows: [{at_least: 60 °C, for: 12 "
+         "min}], oven_rows: [{oven: convection, under_g: 4500, at_least: 163 °C}], roast_g: "
+         "3000}",
+         43, 168, "roast_g has no meaning without oven"},
+        {43,
+         "        limit: {kind: cook_table, applies_to: food, rows: [{at_least: 60 °C, for: 12 "
+         "min}], oven_rows: [{oven: convection, under_g: 4500, at_least: 163 °C}], "
+         "oven_recovery: 5 min}",
+         43, 174, "oven_recovery has no meaning without oven"},
+        {43,
+         "        limit: {kind: cook_table, applies_to: food, rows: [{at_least: 60 °C, for: 12 "
+         "min}], oven_rows: [{oven: convection, at_least: 163 °C}]}",
+         43, 105, "say which roasts the row is for"},
+        {43,
+         "        limit: {kind: cook_table, applies_to: food, rows: [{at_least: 60 °C, for: 12 "
+         "min}], oven_rows: [{oven: convection, from_g: 4500, under_g: 4500, at_least: 163 "
+         "°C}]}",
+         43, 105, "say which roasts the row is for"},
+        {43,
+         "        limit: {kind: cook_table, applies_to: food, rows: [{at_least: 60 °C, for: 12 "
+         "min}], oven_rows: [{oven: convection, from_g: 4500, at_least: 163 °C, at_most: 170 "
+         "°C}]}",
+         43, 105, "say how hot the oven has to be"},
+        {43,
+         "        limit: {kind: cook_table, applies_to: food, rows: [{at_least: 60 °C, for: 12 "
+         "min}], oven_rows: [{oven: convection, from_g: 4500}]}",
+         43, 105, "say how hot the oven has to be"},
+        {43,
          "        limit: {kind: hold_cold, applies_to: food, at_most: 5 °C, never_above: 5 °C}",
          43, 80, "never_above is not warmer than at_most"},
         {43,
@@ -1108,6 +1145,14 @@ test_limit_text_says_everything(void **state)
          "°C, "
          "for: 12 min}], come_up_from: 50 °F, come_up_to: 130 °F, come_up_within: 6 h}",
          "added up: at least 60.0 °C for 12 min; from 50.0 °F to 130.0 °F within 6 h (food)"},
+        {"{kind: cook, applies_to: food, at_least: 60 °C, oven_rows: [{oven: convection, "
+         "under_g: 4500, at_least: 163 °C}, {oven: convection, from_g: 4500, at_least: 121 "
+         "°C}], oven: convection, oven_recovery: 5 min}",
+         "at least 60.0 °C; oven (convection, preheated) at least 163.0 °C under 4500 g, at "
+         "least 121.0 °C from 4500 g, outside for at most 5 min (food)"},
+        {"{kind: cook, applies_to: food, at_least: 60 °C, oven_rows: [{oven: high_humidity, "
+         "from_g: 4500, at_most: 121 °C}], oven: high_humidity}",
+         "at least 60.0 °C; oven (high humidity) at most 121.0 °C from 4500 g (food)"},
         {"{kind: reheat, applies_to: food, at_least: 74 °C, within: 2 h}",
          "at least 74.0 °C within 2 h (food)"},
         {"{kind: reheat, applies_to: food, at_least: 74 °C, within: 2 h, rise_from: 5 °C, "

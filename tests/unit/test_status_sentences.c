@@ -97,6 +97,39 @@ test_cook_with_deadline_says_when(void **state)
           "Core 48.3 °C; needs at least 63.0 °C for 3 min by 13:43, which has passed.");
 }
 
+static void
+test_cook_says_how_its_oven_is(void **state)
+{
+    struct fixture *f = *state;
+    struct engine_batch_view *view = &f->roast->view;
+    const struct plan_limit hot = {.kind = LIMIT_OVEN, .temp = {163000, TEMP_C}};
+    const struct plan_limit moist = {.kind = LIMIT_MOIST_OVEN, .temp = {121000, TEMP_C}};
+    view->oven = &hot;
+    view->oven_watched = true;
+    view->oven_mC = 162960;
+    view->oven_outside_ms = 80000;
+    check(f, f->roast->sentence,
+          "Core 48.3 °C; needs at least 63.0 °C for 3 min. Oven: 162.96 °C; it has to be at "
+          "least 163.0 °C, and has not been for 1 min 20 s.");
+    view->oven_mC = 168040;
+    view->oven_outside_ms = 0;
+    check(
+        f, f->roast->sentence,
+        "Core 48.3 °C; needs at least 63.0 °C for 3 min. Oven: 168.0 °C; it has to be at least "
+        "163.0 °C.");
+    view->oven = &moist;
+    view->oven_mC = TEMP_NONE;
+    check(f, f->roast->sentence,
+          "Core 48.3 °C; needs at least 63.0 °C for 3 min. Oven: no good reading; it has to be "
+          "at most 121.0 °C.");
+    view->oven_watched = false;
+    check(f, f->roast->sentence,
+          "Core 48.3 °C; needs at least 63.0 °C for 3 min. Oven: not measured; it has to be at "
+          "most 121.0 °C: look at it, you will be asked.");
+    view->oven_over = true;
+    check(f, f->roast->sentence, "Core 48.3 °C; needs at least 63.0 °C for 3 min.");
+}
+
 /* ---- doors and buttons ---- */
 
 static const struct plan_switch switches[] = {
@@ -680,6 +713,7 @@ main(void)
         cmocka_unit_test_setup_teardown(test_cook_just_below_limit_is_not_rounded_to_it, set_up,
                                         tear_down),
         cmocka_unit_test_setup_teardown(test_cook_holding_says_time_held, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(test_cook_says_how_its_oven_is, set_up, tear_down),
         cmocka_unit_test_setup_teardown(test_cook_with_deadline_says_when, set_up, tear_down),
         cmocka_unit_test_setup_teardown(test_forecast_of_a_roast, set_up, tear_down),
         cmocka_unit_test_setup_teardown(test_forecast_that_cannot_be_made_says_why, set_up,

@@ -1,0 +1,340 @@
+/* The oven's own temperature beside a roast's table: docs/engine.md E218 to E225. The six rows
+ * are copied from FDA Food Code 2022, 3-401.11(B)(2): still dry 177 °C (350 °F) under 4.5 kg
+ * (10 lb) and 121 °C (250 °F) from 4.5 kg; convection 163 °C (325 °F) and 121 °C; high humidity
+ * 121 °C "or less" for both. "Preheated to the temperature specified ... and held at that
+ * temperature" has no figure for a door or a thermostat: oven_recovery is the plan's. */
+#include "tests/support/check.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "tests/support/engine_rig.h"
+
+/* Rows 60.0 °C for 12 min and 70.0 °C at once are of 3-401.11(B)(1). Place fridge is the oven.
+ */
+#define ROAST(how)                                                                             \
+    "{kind: cook_table, applies_to: food, rows: [{at_least: 60.0 °C, for: 12 min}, "          \
+    "{at_least: 70.0 °C, for: 0 s}], oven_rows: ["                                            \
+    "{oven: still_dry, under_g: 4500, at_least: 177 °C}, "                                    \
+    "{oven: still_dry, from_g: 4500, at_least: 121 °C}, "                                     \
+    "{oven: convection, under_g: 4500, at_least: 163 °C}, "                                   \
+    "{oven: convection, from_g: 4500, at_least: 121 °C}, "                                    \
+    "{oven: high_humidity, under_g: 4500, at_most: 121 °C}, "                                 \
+    "{oven: high_humidity, from_g: 4500, at_most: 121 °C}]" how "}, place: fridge"
+
+static void
+oven_story(const char *limit, const char *script, const char *log)
+{
+    struct rig *rig = rig_new(limit, "{kind: none}");
+    rig_play(rig, script);
+    rig_expect(rig, log);
+    rig_free(rig);
+}
+
+/* One roast in an oven that shows one temperature throughout; the core is hot at 0:04:30. */
+static void
+row_story(const char *oven, int roast_g, const char *temp, const char *log)
+{
+    char limit[1200], script[300];
+    (void)snprintf(limit, sizeof limit, ROAST(", oven: %s, roast_g: %d"), oven, roast_g);
+    (void)snprintf(script, sizeof script,
+                   "0:00:00-0:00:20 a1 %s\n0:00:20 begin dish p1\n0:00:30-0:04:30 a1 %s\n"
+                   "0:04:30 p1 70.0\n",
+                   temp, temp);
+    oven_story(limit, script, log);
+}
+
+static void
+test_oven_all_six_rows(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *id, *oven; /* id of the reference row */
+        int roast_g;
+        bool upper;
+        const char *inside, *at, *outside;
+    } rows[] = {
+        {"OVEN-STILL-LT", "still_dry", 4499, false, "177.001", "177.0", "176.999"},
+        {"OVEN-STILL-GE", "still_dry", 4500, false, "121.001", "121.0", "120.999"},
+        {"OVEN-CONVECTION-LT", "convection", 4499, false, "163.001", "163.0", "162.999"},
+        {"OVEN-CONVECTION-GE", "convection", 4500, false, "121.001", "121.0", "120.999"},
+        {"OVEN-HIGH-LT", "high_humidity", 4499, true, "120.999", "121.0", "121.001"},
+        {"OVEN-HIGH-GE", "high_humidity", 4500, true, "120.999", "121.0", "121.001"},
+    };
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        char log[300];
+        const char *met = "0:04:30 limit-met reached p1 70.0 since 0:04:30\n"
+                          "0:04:30 limit-met held p4 %s since 0:00:20 found 0:04:10\n";
+        (void)snprintf(log, sizeof log, met, rows[i].inside);
+        row_story(rows[i].oven, rows[i].roast_g, rows[i].inside, log);
+        (void)snprintf(log, sizeof log, met, rows[i].at);
+        row_story(rows[i].oven, rows[i].roast_g, rows[i].at, log);
+        (void)snprintf(log, sizeof log,
+                       "0:00:20 deviation-opened %s #1 p4 %s since 0:00:20\n"
+                       "0:04:30 limit-met reached p1 70.0 since 0:04:30\n"
+                       "0:04:30 deviation-ended batch-ended #1 p4 %s worst %s since 0:00:20 "
+                       "found 0:04:10\n",
+                       rows[i].upper ? "out-too-long" : "not-preheated", rows[i].outside,
+                       rows[i].outside, rows[i].outside);
+        row_story(rows[i].oven, rows[i].roast_g, rows[i].outside, log);
+    }
+}
+
+/* Of a roast whose mass nobody says the row that satisfies both is asked. */
+static void
+test_oven_unknown_mass_takes_the_stricter_row(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(ROAST(", oven: convection"), "{kind: none}");
+    rig_play(rig, "0:00:00 a1 162.0\n0:00:00 begin dish p1\n");
+    assert_int_equal(rig_batch(rig).oven->temp.milli, 163000);
+    rig_free(rig);
+}
+
+/* What a batch says of its mass goes before what the plan says. */
+static void
+test_oven_mass_of_the_batch(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(ROAST(", oven: still_dry, roast_g: 2000"), "{kind: none}");
+    struct entry entry;
+    entry_clear(&entry, ENTRY_BEGIN);
+    memcpy(entry.who, "AB", 3);
+    memcpy(entry.product, "dish", 5);
+    entry.mass_g = 4500;
+    struct engine_input input = {
+        .kind = ENGINE_ENTRY, .at_ms = rig_time("0:00:00"), .seq = ++rig->seq};
+    input.is.entry = &entry;
+    rig_feed(rig, &input);
+    assert_int_equal(rig_batch(rig).oven->temp.milli, 121000);
+    rig_free(rig);
+}
+
+#define FAN    ROAST(", oven: convection, roast_g: 3000")
+#define FAN_5M ROAST(", oven: convection, roast_g: 3000, oven_recovery: 5 min")
+
+/* Hot before the door was opened: time outside counts from when it was last seen hot. */
+static void
+test_oven_hot_before_the_door_was_opened(void **state)
+{
+    (void)state;
+    oven_story(FAN_5M,
+               "0:00:00-0:10:00 a1 170.0\n0:10:10-0:11:00 a1 150.0\n0:11:00 begin dish p1\n"
+               "0:11:10-0:14:50 a1 155.0\n0:15:00 p1 50.0\n0:15:00 a1 163.0\n0:15:10-0:20:00 "
+               "a1 165.0\n"
+               "0:20:00 p1 70.0\n",
+               "0:20:00 limit-met reached p1 70.0 since 0:20:00\n"
+               "0:20:00 limit-met held p4 150.0 since 0:11:00 found 0:09:00\n");
+    oven_story(
+        FAN_5M,
+        "0:00:00-0:10:00 a1 170.0\n0:10:10-0:11:00 a1 150.0\n0:11:00 begin dish p1\n"
+        "0:11:10-0:15:00 a1 155.0\n0:15:00.001 wait\n",
+        "0:15:00 deviation-opened out-too-long #1 p4 155.0 since 0:10:00 found 0:05:00\n");
+    /* Not seen hot within that time: it was not preheated. */
+    oven_story(FAN_5M,
+               "0:00:00-0:10:00 a1 170.0\n0:10:10-0:15:00 a1 150.0\n0:15:00 begin dish p1\n",
+               "0:15:00 deviation-opened not-preheated #1 p4 150.0 since 0:15:00\n");
+    oven_story(FAN_5M,
+               "0:00:00-0:10:00 a1 170.0\n0:10:10-0:14:50 a1 150.0\n0:14:59.999 begin dish p1\n"
+               "0:15:00 a1 163.0\n",
+               "");
+}
+
+static void
+test_oven_that_gets_hot_with_the_food_in_it(void **state)
+{
+    (void)state;
+    oven_story(FAN_5M,
+               "0:00:00 a1 20.0\n0:00:00 begin dish p1\n0:00:10-0:04:00 a1 20.0 162.0\n"
+               "0:04:10-0:05:00 a1 163.0\n0:05:00 p1 70.0\n",
+               "0:00:00 deviation-opened not-preheated #1 p4 20.0 since 0:00:00\n"
+               "0:04:10 deviation-ended back-inside #1 p4 163.0 worst 20.0 since 0:00:00 found "
+               "0:04:10\n"
+               "0:05:00 limit-met reached p1 70.0 since 0:05:00\n");
+}
+
+/* Below it at a stretch: exactly the time is too long when it is still outside then. */
+static void
+test_oven_door_opened_meanwhile(void **state)
+{
+    (void)state;
+    oven_story(FAN_5M,
+               "0:00:00-0:10:00 a1 170.0\n0:10:00 begin dish p1\n0:10:10 a1 162.999\n"
+               "0:10:20-0:14:00 a1 160.0\n0:14:00 p1 50.0\n0:14:10-0:15:00 a1 160.0\n0:15:10 "
+               "a1 163.0\n0:15:20 a1 160.0\n0:15:30-0:16:00 "
+               "a1 170.0\n0:16:00 p1 70.0\n",
+               "0:16:00 limit-met reached p1 70.0 since 0:16:00\n"
+               "0:16:00 limit-met held p4 160.0 since 0:10:00 found 0:06:00\n");
+    oven_story(
+        FAN_5M,
+        "0:00:00-0:10:00 a1 170.0\n0:10:00 begin dish p1\n0:10:10 a1 162.999\n"
+        "0:10:20-0:14:00 a1 160.0\n0:14:00 p1 50.0\n0:14:10-0:15:10 a1 160.0\n0:15:20 a1 "
+        "163.0\n0:16:00 end discarded\n",
+        "0:15:10 deviation-opened out-too-long #1 p4 160.0 since 0:10:10 found 0:05:00\n"
+        "0:15:20 deviation-ended back-inside #1 p4 163.0 worst 160.0 since 0:10:10 found "
+        "0:05:10\n");
+    oven_story(FAN, "0:00:00 a1 163.0\n0:00:00 begin dish p1\n0:00:10 a1 162.999\n",
+               "0:00:10 deviation-opened out-too-long #1 p4 162.999 since 0:00:10\n");
+}
+
+static void
+test_oven_nothing_is_asked_of_it_once_the_food_is_done(void **state)
+{
+    (void)state;
+    oven_story(FAN,
+               "0:00:00-0:00:10 a1 163.0\n0:00:10 begin dish p1\n0:00:20 a1 163.0\n0:00:20 p1 "
+               "70.0\n0:00:30 a1 20.0\n0:00:40 a1 20.0\n0:00:50 move\n",
+               "0:00:20 limit-met reached p1 70.0 since 0:00:20\n"
+               "0:00:20 limit-met held p4 163.0 since 0:00:10 found 0:00:10\n");
+    /* The table may be met after the oven, by the rise that follows. */
+    oven_story(FAN,
+               "0:00:00-0:00:10 a1 163.0\n0:00:10 begin dish p1\n0:00:20 a1 163.0\n0:00:30 "
+               "cooked 0:00:30\n0:00:40-0:01:00 a1 20.0\n0:01:00 p1 70.0\n",
+               "0:00:30 limit-met held p4 163.0 since 0:00:10 found 0:00:20\n"
+               "0:01:00 limit-met reached p1 70.0 since 0:01:00\n");
+}
+
+static void
+test_oven_that_was_left_before_is_said_only_once(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(FAN, "{kind: none}");
+    rig_play(rig, "0:00:00 a1 163.0\n0:00:00 begin dish p1\n0:00:10 cooked 0:00:10\n");
+    rig->refusal[0] = '\0';
+    rig_play(rig, "0:00:20 cooked 0:00:20\n");
+    assert_non_null(strstr(rig->refusal, "which is no cooling"));
+    rig_free(rig);
+}
+
+/* E222: what nobody saw for longer than it may be outside is a question at the end. */
+static void
+test_oven_unseen_is_a_question(void **state)
+{
+    (void)state;
+    oven_story(FAN,
+               "0:00:00-0:01:00 a1 170.0\n0:01:00 begin dish p1\n0:01:30 a1 170.0\n0:01:30 p1 "
+               "70.0\n",
+               "0:01:30 limit-met reached p1 70.0 since 0:01:30\n"
+               "0:01:30 limit-met held p4 170.0 since 0:01:00 found 0:00:30\n");
+    const char *asked = "0:01:31 limit-met reached p1 70.0 since 0:01:31\n"
+                        "0:01:31 inconclusive not-measured p4 170.0 since 0:01:00\n";
+    oven_story(FAN,
+               "0:00:00-0:01:00 a1 170.0\n0:01:00 begin dish p1\n0:01:30.001 a1 170.0\n0:01:31 "
+               "p1 70.0\n",
+               asked);
+    oven_story(FAN, "0:00:00-0:01:00 a1 170.0\n0:01:00 begin dish p1\n0:01:31 p1 70.0\n",
+               asked);
+    /* Not seen as the food went in. */
+    oven_story(FAN,
+               "0:00:00 a1 170.0\n0:00:30.001 begin dish p1\n0:00:40-0:01:31 a1 170.0\n0:01:31 "
+               "p1 70.0\n",
+               "0:01:31 limit-met reached p1 70.0 since 0:01:31\n"
+               "0:01:31 inconclusive not-measured p4 170.0 since 0:00:30.001\n");
+    /* At the very instant it is. */
+    oven_story(FAN, "0:00:40 begin dish p1\n0:00:40-0:01:30 a1 170.0\n0:01:31 p1 70.0\n",
+               "0:01:31 limit-met reached p1 70.0 since 0:01:31\n"
+               "0:01:31 limit-met held p4 170.0 since 0:00:40 found 0:00:51\n");
+}
+
+static void
+test_oven_no_probe_asks_a_person(void **state)
+{
+    (void)state;
+    const char *script =
+        "0:00:00 begin dish p1\n0:04:00 p1 70.0\n0:04:10 move\n0:04:20 decide ";
+    char told[200];
+    struct rig *rig = rig_new(FAN, NULL); /* nothing watches the place */
+    (void)snprintf(told, sizeof told, "%syes\n", script);
+    rig_play(rig, told);
+    rig_expect(rig, "0:04:00 limit-met reached p1 70.0 since 0:04:00\n"
+                    "0:04:00 inconclusive not-measured since 0:00:00\n"
+                    "0:04:20 resolved entered yes since 0:00:00\n");
+    rig_free(rig);
+    rig = rig_new(FAN, NULL);
+    (void)snprintf(told, sizeof told, "%sno\n", script);
+    rig_play(rig, told);
+    rig_expect(rig, "0:04:00 limit-met reached p1 70.0 since 0:04:00\n"
+                    "0:04:00 inconclusive not-measured since 0:00:00\n"
+                    "0:04:20 resolved entered no since 0:00:00\n"
+                    "0:04:20 deviation-opened not-measured #1 since 0:00:00\n"
+                    "0:04:20 deviation-ended batch-ended #1 since 0:00:00\n");
+    rig_free(rig);
+}
+
+static void
+test_oven_answer_in_the_same_step(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(FAN, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:04:00 p1 70.0\n");
+    assert_int_equal(rig_batch(rig).verdict, VERDICT_INCONCLUSIVE);
+    rig_play(rig, "0:04:20 decide yes\n");
+    assert_int_equal(rig_batch(rig).verdict, VERDICT_MET);
+    rig_free(rig);
+    rig = rig_new(FAN, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:04:00 p1 70.0\n0:04:20 decide no\n");
+    assert_int_equal(rig_batch(rig).verdict, VERDICT_NOT_MET);
+    assert_int_equal(rig_batch(rig).oven_deviation, 0);
+    rig_free(rig);
+}
+
+/* A single absurd value is no reading of the oven (E133), nor is food in it that is thrown
+ * away. */
+static void
+test_oven_jump_and_discarded_food(void **state)
+{
+    (void)state;
+    oven_story(FAN,
+               "0:00:00-0:00:30 a1 170.0\n0:00:30 begin dish p1\n0:00:40 a1 20.0\n0:00:50 a1 "
+               "170.0\n0:01:00 a1 170.0\n0:01:10 end discarded\n",
+               "");
+}
+
+static void
+test_oven_restart(void **state)
+{
+    (void)state;
+    oven_story(FAN,
+               "0:00:00-0:00:30 a1 170.0\n0:00:30 begin dish p1\n0:00:40 a1 170.0\n0:04:00 "
+               "restart 0:00:40\n0:04:10-0:05:00 a1 170.0\n0:05:00 p1 70.0\n",
+               "0:05:00 limit-met reached p1 70.0 since 0:05:00\n"
+               "0:05:00 inconclusive not-measured p4 170.0 since 0:00:30\n");
+}
+
+/* Saved at any moment and loaded it judges on alike. */
+static void
+test_oven_state_is_saved(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(FAN_5M, "{kind: none}");
+    rig_play(rig, "0:00:00-0:10:00 a1 170.0\n0:10:10-0:11:00 a1 150.0\n");
+    rig_reload(rig);
+    rig_play(rig, "0:11:00 begin dish p1\n0:11:10-0:14:00 a1 155.0\n");
+    rig_reload(rig);
+    rig_play(rig, "0:15:10 a1 155.0\n");
+    rig_expect(rig, "0:15:00 deviation-opened out-too-long #1 p4 155.0 since 0:10:00 found "
+                    "0:05:00\n");
+    rig_free(rig);
+}
+
+int
+main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_oven_all_six_rows),
+        cmocka_unit_test(test_oven_unknown_mass_takes_the_stricter_row),
+        cmocka_unit_test(test_oven_mass_of_the_batch),
+        cmocka_unit_test(test_oven_hot_before_the_door_was_opened),
+        cmocka_unit_test(test_oven_that_gets_hot_with_the_food_in_it),
+        cmocka_unit_test(test_oven_door_opened_meanwhile),
+        cmocka_unit_test(test_oven_nothing_is_asked_of_it_once_the_food_is_done),
+        cmocka_unit_test(test_oven_that_was_left_before_is_said_only_once),
+        cmocka_unit_test(test_oven_unseen_is_a_question),
+        cmocka_unit_test(test_oven_no_probe_asks_a_person),
+        cmocka_unit_test(test_oven_answer_in_the_same_step),
+        cmocka_unit_test(test_oven_jump_and_discarded_food),
+        cmocka_unit_test(test_oven_restart),
+        cmocka_unit_test(test_oven_state_is_saved),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
