@@ -1,10 +1,11 @@
-/* Replies of the last while, so that a second copy of one is not taken for another register's.
+/* Replies of the last while, so that a second copy of one is not taken for a new reply.
  *
  * A gateway, a repeater or a radio link may deliver a reply twice. The copy fits a request of
  * the same unit, function and length, and arrives in its time: nothing in the frame tells. But
- * it is the earlier reply byte for byte. A refusal fits every request of its unit and function,
- * that for the same registers too: taken, it would end the exchange while the reply is under
- * way, which could then meet another request. Owns nothing beyond the state handed in; pure. */
+ * it is the earlier reply byte for byte. Taken, it would be another register's value or an
+ * older one of the same, and would end the exchange while the true reply is under way, which
+ * could then meet another request; a refusal does the latter to any request of its unit and
+ * function. Owns nothing beyond the state handed in; pure. */
 #include "drivers/modbus_parts.h"
 
 #include <string.h>
@@ -20,15 +21,9 @@ print_of(const uint8_t *frame, size_t len)
     return print;
 }
 
-static bool
-is_refusal(const uint8_t *frame, size_t len)
-{
-    return len >= 2 && (frame[1] & MBUS_EXCEPTION_BIT) != 0;
-}
-
 bool
-mbus_copies_may_be(const struct mbus_copies *copies, const struct driver_request *request,
-                   const uint8_t *frame, size_t len, int64_t quiet_ms, int64_t while_ms)
+mbus_copies_may_be(const struct mbus_copies *copies, const uint8_t *frame, size_t len,
+                   int64_t quiet_ms, int64_t while_ms)
 {
     const uint64_t print = print_of(frame, len);
     for (size_t i = 1; i <= copies->count; i++) {
@@ -36,21 +31,19 @@ mbus_copies_may_be(const struct mbus_copies *copies, const struct driver_request
             &copies->heard[(copies->next + MBUS_COPIES_MAX - i) % MBUS_COPIES_MAX];
         if (quiet_ms - heard->at_ms > while_ms)
             return false; /* as are all before it */
-        if (heard->print == print &&
-            (heard->first_reg != request->first_reg || is_refusal(frame, len)))
+        if (heard->print == print)
             return true;
     }
     return false;
 }
 
 bool
-mbus_copies_keep(struct mbus_copies *copies, const struct driver_request *request,
-                 const uint8_t *frame, size_t len, int64_t now_ms, int64_t while_ms)
+mbus_copies_keep(struct mbus_copies *copies, const uint8_t *frame, size_t len, int64_t now_ms,
+                 int64_t while_ms)
 {
     struct mbus_heard *heard = &copies->heard[copies->next];
     const bool forgets = copies->count == MBUS_COPIES_MAX && now_ms - heard->at_ms <= while_ms;
-    *heard = (struct mbus_heard){
-        .print = print_of(frame, len), .at_ms = now_ms, .first_reg = request->first_reg};
+    *heard = (struct mbus_heard){.print = print_of(frame, len), .at_ms = now_ms};
     copies->next = (copies->next + 1) % MBUS_COPIES_MAX;
     if (copies->count < MBUS_COPIES_MAX)
         copies->count++;

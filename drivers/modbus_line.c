@@ -58,6 +58,13 @@ mbus_send(struct mbus_line *line, const uint8_t *bytes, size_t len, int64_t dead
     return MBUS_READY;
 }
 
+int64_t
+mbus_past_ms(const struct plan_bus *bus)
+{
+    const int64_t adapter_ms = MBUS_ADAPTER_PAUSE_US / 1000;
+    return bus->max_late_ms > adapter_ms ? bus->max_late_ms : adapter_ms;
+}
+
 void
 mbus_unsettle(struct mbus_line *line)
 {

@@ -23,6 +23,8 @@
 #define MBUS_FRAME_MAX 260
 /* MODBUS Application Protocol V1.1b3, section 7: a refusal has the function with this bit. */
 #define MBUS_EXCEPTION_BIT 0x80
+/* A USB adapter hands over what it has every 16 ms: a pause that long is no end of a frame. */
+#define MBUS_ADAPTER_PAUSE_US 20000
 
 /* ---- modbus_decode.c: pure ---- */
 
@@ -89,25 +91,22 @@ void mbus_tcp_judge(const struct driver_request *request, const uint8_t *body, s
 struct mbus_heard {
     uint64_t print;
     int64_t at_ms;
-    uint16_t first_reg;
 };
 
-/* The latest replies taken, in a ring. Unit, function and length are part of a reply; all zero
- * = none yet. */
+/* The latest replies taken, in a ring; all zero = none yet. */
 struct mbus_copies {
     size_t count, next;
     struct mbus_heard heard[MBUS_COPIES_MAX];
 };
 
-/* True when the reply equals one to another request, or is a refusal that equals one to any,
- * heard no more than while_ms before quiet_ms. That is when the line was last found empty,
- * before the question: a copy of what is older than that would have been found then, however
- * late this machine gets to look now. */
-bool mbus_copies_may_be(const struct mbus_copies *copies, const struct driver_request *request,
-                        const uint8_t *frame, size_t len, int64_t quiet_ms, int64_t while_ms);
+/* True when the reply equals one heard no more than while_ms before quiet_ms. That is when the
+ * line was last found empty, before the question: a copy of what is older than that would have
+ * been found then, however late this machine gets to look now. */
+bool mbus_copies_may_be(const struct mbus_copies *copies, const uint8_t *frame, size_t len,
+                        int64_t quiet_ms, int64_t while_ms);
 /* Remembers a reply. False when one of the last while_ms had to be forgotten for it. */
-bool mbus_copies_keep(struct mbus_copies *copies, const struct driver_request *request,
-                      const uint8_t *frame, size_t len, int64_t now_ms, int64_t while_ms);
+bool mbus_copies_keep(struct mbus_copies *copies, const uint8_t *frame, size_t len,
+                      int64_t now_ms, int64_t while_ms);
 
 /* ---- modbus_line.c: what both lines need ---- */
 
@@ -137,7 +136,10 @@ enum mbus_wait mbus_wait(int fd, short events, int64_t wait_us);
 /* Sends all bytes before the deadline on the line's clock. */
 enum mbus_wait mbus_send(struct mbus_line *line, const uint8_t *bytes, size_t len,
                          int64_t deadline_ms);
-/* From now on the line must be quiet for max_late_ms before the next request. */
+/* For how long something that belongs to the past may still arrive on a line of serial frames.
+ */
+int64_t mbus_past_ms(const struct plan_bus *bus);
+/* From now on the line must be quiet for that long before the next request. */
 void mbus_unsettle(struct mbus_line *line);
 /* False with reterr when this process has so many files open that select() in libmodbus would
  * end it. */

@@ -165,9 +165,21 @@ switch_requests(const struct plan *plan, uint16_t bus, struct driver_request *re
     return count;
 }
 
+/* ---- all of a bus ---- */
+
+/* On serial lines a reply equal to one that can still come again is asked for twice. */
+static int32_t
+apart_ms(const struct plan_bus *bus)
+{
+    return bus->driver == BUS_MODBUS_TCP ? 0 : (int32_t)mbus_past_ms(bus) + 1;
+}
+
 size_t
 mbus_requests(const struct plan *plan, uint16_t bus, struct driver_request *ret, size_t max)
 {
-    const size_t count = probe_requests(plan, bus, ret, max);
-    return count + switch_requests(plan, bus, ret + count, max - count);
+    size_t count = probe_requests(plan, bus, ret, max);
+    count += switch_requests(plan, bus, ret + count, max - count);
+    for (size_t i = 0; i < count; i++)
+        ret[i].apart_ms = apart_ms(&plan->buses[bus]);
+    return count;
 }

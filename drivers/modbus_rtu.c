@@ -8,9 +8,8 @@
  *  - bytes nobody asked for, found before a request, and every failure but an exception, leave
  * the line unsettled: the next request waits until nothing was heard for max_late_ms, counted
  * from the end of the time-out where the reply itself has not come;
- *  - a reply that equals, byte for byte, one to another request of the last max_late_ms may be
- * a second copy of it, and so may any refusal that equals an earlier one: the question is put
- * again after the same quiet;
+ *  - a reply that equals, byte for byte, one of the last max_late_ms may be a second copy of
+ * it: the question is put again after the same quiet;
  *  - a line on which it never gets quiet is reported gone, as is one whose device has vanished.
  */
 #include "drivers/modbus_parts.h"
@@ -26,8 +25,6 @@
 
 /* Longest the line is given to become quiet, beyond the quiet itself. */
 #define DRAIN_MAX_MS 2000
-/* A USB adapter hands over what it has every 16 ms: a pause that long is no end of a frame. */
-#define ADAPTER_PAUSE_US 20000
 
 /* ---- opening ---- */
 
@@ -162,14 +159,6 @@ take_bytes(struct mbus_line *line, int64_t wait_us)
     return got < 0 && (errno == EAGAIN || errno == EINTR) ? MBUS_LATE : MBUS_GONE;
 }
 
-/* For how long something that belongs to the past may still arrive. */
-static int64_t
-quiet_ms_of(const struct plan_bus *bus)
-{
-    return bus->max_late_ms > ADAPTER_PAUSE_US / 1000 ? bus->max_late_ms
-                                                      : ADAPTER_PAUSE_US / 1000;
-}
-
 /* An exchange has ended without its reply, which may still be under way: the device has its
  * time-out, and may be late beyond that. */
 static void
@@ -185,7 +174,7 @@ static enum mbus_wait
 settle(struct mbus_line *line)
 {
     const int64_t began_ms = now_ms(line);
-    const int64_t quiet_ms = quiet_ms_of(line->bus);
+    const int64_t quiet_ms = mbus_past_ms(line->bus);
     /* Of a reply that is still in time. */
     const int64_t due_ms =
         line->reply_until_ms > began_ms ? line->reply_until_ms - began_ms : 0;
@@ -217,7 +206,7 @@ receive(struct mbus_line *line, const struct driver_request *request, int64_t de
     for (;;) {
         int64_t wait_us = (deadline_ms - now_ms(line)) * 1000;
         if (!mbus_rtu_reply_fits(request, line->frame, line->frame_len)) {
-            const int64_t pause_us = ADAPTER_PAUSE_US + mbus_silence_us(line->bus);
+            const int64_t pause_us = MBUS_ADAPTER_PAUSE_US + mbus_silence_us(line->bus);
             wait_us = wait_us < pause_us ? wait_us : pause_us;
         } else {
             const size_t whole = mbus_rtu_reply_length(line->frame, line->frame_len);
@@ -286,12 +275,10 @@ is_answer(const struct mbus_reply *reply)
 }
 
 static bool
-may_be_copy(const struct mbus_line *line, const struct driver_request *request,
-            const struct mbus_reply *reply)
+may_be_copy(const struct mbus_line *line, const struct mbus_reply *reply)
 {
-    return is_answer(reply) &&
-           mbus_copies_may_be(&line->copies, request, line->frame, line->frame_len,
-                              line->quiet_ms, quiet_ms_of(line->bus));
+    return is_answer(reply) && mbus_copies_may_be(&line->copies, line->frame, line->frame_len,
+                                                  line->quiet_ms, mbus_past_ms(line->bus));
 }
 
 bool
@@ -301,18 +288,17 @@ mbus_rtu_exchange(struct mbus_line *line, const struct driver_request *request,
     memset(ret, 0, sizeof *ret);
     if (!ask(line, request, ret, reterr))
         return false;
-    if (may_be_copy(line, request, ret)) {
+    if (may_be_copy(line, ret)) {
         unsettle_until_due(line); /* after that no copy is under way any more, nor a reply */
         if (!ask(line, request, ret, reterr))
             return false;
-        if (may_be_copy(line, request, ret)) { /* the clock stood */
+        if (may_be_copy(line, ret)) { /* the clock stood */
             ret->quality = BAD_FRAME;
             unsettle_until_due(line);
         }
     }
-    if (is_answer(ret) &&
-        !mbus_copies_keep(&line->copies, request, line->frame, line->frame_len, now_ms(line),
-                          quiet_ms_of(line->bus)))
+    if (is_answer(ret) && !mbus_copies_keep(&line->copies, line->frame, line->frame_len,
+                                            now_ms(line), mbus_past_ms(line->bus)))
         mbus_unsettle(line);
     if (ret->quality != READING_GOOD)
         mbus_say_failed(line->bus, request, ret, reterr);

@@ -1,40 +1,15 @@
 /* What no single key shows of switches: a bus on which they can be read, units, addresses. Each
  * check is silent about values already found wrong. */
-#include "daemon/plan/quantity.h"
 #include "daemon/plan/schema.h"
-
-static bool
-is_serial_frames(enum bus_driver driver)
-{
-    return driver == BUS_MODBUS_RTU || driver == BUS_MODBUS_RTU_TCP;
-}
-
-/* A second copy of a reply, which may come for as long as longest_delay, must find nobody who
- * waits for the same bits again (docs/modbus.md). */
-static void
-check_every(struct walk *walk, const struct plan_bus *bus, const struct plan_switch *of,
-            const yaml_node_t *node)
-{
-    char text[QUANTITY_DURATION_MAX];
-    const yaml_node_t *every = plan_walk_good(walk, node, "every");
-    if (!is_serial_frames(bus->driver) || of->every_ms > bus->max_late_ms ||
-        (!every && plan_tree_child(walk->tree, node, "every")))
-        return;
-    plan_walk_fault(
-        walk, every ? every : node,
-        "%severy has to be longer than longest_delay of bus '%s', %s; write a longer "
-        "time, or a shorter longest_delay",
-        every ? "" : "the default of ", bus->id,
-        quantity_duration_text(text, bus->max_late_ms));
-}
 
 static void
 check_switch(struct walk *walk, const struct plan *plan, const struct plan_switch *of,
-             const yaml_node_t *node, const yaml_node_t *bus_node)
+             const yaml_node_t *node)
 {
     const struct plan_bus *bus = &plan->buses[of->bus];
     const yaml_node_t *unit = plan_walk_good(walk, node, "unit");
-    if (bus->driver != BUS_MODBUS_TCP && !is_serial_frames(bus->driver)) {
+    if (bus->driver != BUS_MODBUS_TCP && bus->driver != BUS_MODBUS_RTU &&
+        bus->driver != BUS_MODBUS_RTU_TCP) {
         plan_walk_fault(walk, plan_walk_good(walk, node, "bus"),
                         "bus '%s' is no Modbus one, and a switch is a coil or an input of a "
                         "Modbus device; name another bus",
@@ -43,9 +18,6 @@ check_switch(struct walk *walk, const struct plan *plan, const struct plan_switc
     }
     if (unit)
         plan_check_unit(walk, bus, of->unit, unit);
-    if (plan_walk_good(walk, bus_node, "longest_delay") ||
-        !plan_tree_child(walk->tree, bus_node, "longest_delay"))
-        check_every(walk, bus, of, node);
 }
 
 static bool
@@ -86,7 +58,7 @@ plan_check_switches(struct walk *walk, const struct plan *plan)
             continue;
         const yaml_node_t *bus_node = plan_tree_item(walk->tree, buses, plan->switches[i].bus);
         if (plan_walk_good(walk, bus_node, "driver"))
-            check_switch(walk, plan, &plan->switches[i], node, bus_node);
+            check_switch(walk, plan, &plan->switches[i], node);
         check_address(walk, plan, switches, i);
     }
 }

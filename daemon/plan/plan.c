@@ -132,6 +132,8 @@ read_tree(struct loaded *loaded, struct plan_tree *tree, const char *file, bool 
         if (!loaded->arena.failed) { /* else references hang in the air */
             plan_published_check(&walk, &loaded->plan, is_record);
             plan_check(&walk, &loaded->plan);
+            if (!is_record) /* it is about what will be read, not about what was */
+                plan_check_repeats(&walk, &loaded->plan);
         }
     } else {
         loaded->arena.failed = true;

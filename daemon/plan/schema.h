@@ -187,6 +187,9 @@ void plan_check_lines(struct walk *walk, const struct plan *plan);
 /* The same of sensors; fills in what a kernel's channel says of itself. */
 void plan_check_sensors(struct walk *walk, struct plan *plan);
 
+/* How often a line of serial frames is asked the same: check_repeats.c. Not for records: plans
+ * of before had no such rule. */
+void plan_check_repeats(struct walk *walk, const struct plan *plan);
 /* Doors and buttons: check_switches.c. */
 void plan_check_switches(struct walk *walk, const struct plan *plan);
 /* Signals: check_signals.c. */

@@ -42,17 +42,25 @@ poll_schedule_init(struct poll_schedule *schedule, struct poll_slot *slots,
             .due_ms = now_ms,
             .named_ms = TIME_NONE,
             .retry_ms = TIME_NONE,
+            .free_ms = TIME_NONE,
             .every_ms = requests[i].every_ms,
+            .apart_ms = requests[i].apart_ms,
             .cause = BAD_LINK,
             .unit = requests[i].unit,
         };
     }
 }
 
+static int64_t
+due_of(const struct poll_slot *slot)
+{
+    return slot->due_ms > slot->free_ms ? slot->due_ms : slot->free_ms;
+}
+
 static bool
 before(const struct poll_slot *a, const struct poll_slot *b)
 {
-    return a->due_ms != b->due_ms ? a->due_ms < b->due_ms : a->named_ms < b->named_ms;
+    return due_of(a) != due_of(b) ? due_of(a) < due_of(b) : a->named_ms < b->named_ms;
 }
 
 /* The slot that has been due longest; of several the one that had its turn longest ago. count
@@ -86,18 +94,19 @@ struct poll_next
 poll_schedule_next(struct poll_schedule *schedule, int64_t now_ms)
 {
     const size_t first = first_slot(schedule);
-    const bool due = first < schedule->count && schedule->slots[first].due_ms <= now_ms;
+    const bool due = first < schedule->count && due_of(&schedule->slots[first]) <= now_ms;
     if (!schedule->open && schedule->open_ms <= now_ms)
         return (struct poll_next){.what = POLL_OPEN, .due_ms = now_ms};
     if (!due) {
-        int64_t wake_ms = first < schedule->count ? schedule->slots[first].due_ms : TIME_NEVER;
+        int64_t wake_ms =
+            first < schedule->count ? due_of(&schedule->slots[first]) : TIME_NEVER;
         if (!schedule->open && schedule->open_ms < wake_ms)
             wake_ms = schedule->open_ms;
         return (struct poll_next){.what = POLL_WAIT, .due_ms = wake_ms};
     }
     struct poll_slot *slot = &schedule->slots[first];
     struct poll_next next = {
-        .what = POLL_READ, .slot = (uint16_t)first, .due_ms = slot->due_ms};
+        .what = POLL_READ, .slot = (uint16_t)first, .due_ms = due_of(slot)};
     move_due(slot, now_ms);
     if (!schedule->open) {
         next.what = POLL_HOLD;
@@ -160,6 +169,8 @@ poll_schedule_done(struct poll_schedule *schedule, uint16_t slot_index, uint16_t
     struct poll_slot *slot = &schedule->slots[slot_index];
     struct poll_unit *unit = &schedule->units[slot->unit];
     schedule->losses = 0;
+    if (slot->apart_ms > 0)
+        slot->free_ms = now_ms + slot->apart_ms;
     if (costly(quality)) {
         slot->failures = one_more(slot->failures);
         unit->failures = one_more(unit->failures);

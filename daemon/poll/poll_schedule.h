@@ -1,7 +1,8 @@
 /* What a bus thread does next: pure decisions over a clock that is handed in.
  *
  * One slot per request. A slot comes due every period, counted from the start and never from
- * when it was served, so that nothing drifts; what was missed is skipped. A slot that is due is
+ * when it was served, so that nothing drifts; what was missed is skipped, and what was late is
+ * not due again before its device's rest (apart_ms) is over. A slot that is due is
  * either read, or held: not read because its unit does not answer or the line is gone, while
  * its probes still get bad readings. A unit that fails is asked again after 1, 2, 4, ... at
  * most 30 s; a line that is gone is opened again after the same waits. No I/O, no clock, no
@@ -36,7 +37,8 @@ struct poll_slot {
     int64_t due_ms;
     int64_t named_ms; /* its last turn; TIME_NONE */
     int64_t retry_ms; /* not read before; TIME_NONE */
-    int32_t every_ms;
+    int64_t free_ms;  /* not due before: the request's apart_ms since its end; TIME_NONE */
+    int32_t every_ms, apart_ms;
     uint16_t cause; /* of the last failure */
     uint8_t unit;
     uint8_t failures; /* in a row, saturating */

@@ -32,6 +32,7 @@ struct driver_request {
     uint8_t function;
     uint16_t first_reg, reg_count;
     int32_t every_ms; /* all probes of a request share it */
+    int32_t apart_ms; /* from its end to its next beginning; sooner costs the line more */
 };
 
 struct driver_sample {

@@ -1,6 +1,8 @@
 /* How well a serial line is used: the time that the frames and their silences take on the wire,
  * against what polls through our driver take, on a pseudo-terminal whose other end gives out
- * each byte when a wire would have. One register each of 16 units, and 16 neighbours of one.
+ * each byte when a wire would have. 16 units in turn, of each one register, or 16 neighbours:
+ * when a unit's turn comes again no second copy of its last reply can come any more, as in a
+ * plan, where `every` is longer than `longest_delay`.
  *
  *   bench_rtu [polls] [repeats]
  *
@@ -19,7 +21,9 @@
 #include "tests/bench/bench.h"
 #include "trivet/probe_driver.h"
 
-#define PROBES          16
+#define UNITS           16
+#define REGISTERS_MAX   16
+#define PROBES_MAX      (UNITS * REGISTERS_MAX)
 #define REQUEST_BYTES   8
 #define REPLY_BYTES(n)  (3 + 2 * (n) + 2)
 #define SILENCE         3.5 /* characters, up to 19200 baud */
@@ -69,7 +73,7 @@ check_sum(const uint8_t *bytes, size_t len)
 static void
 be_devices(int line, const struct wire *wire)
 {
-    uint8_t request[REQUEST_BYTES], reply[REPLY_BYTES(PROBES)];
+    uint8_t request[REQUEST_BYTES], reply[REPLY_BYTES(REGISTERS_MAX)];
     const size_t len = REPLY_BYTES((size_t)wire->registers);
     for (;;) {
         size_t have = 0;
@@ -132,7 +136,7 @@ static struct plan *
 serial_plan(const char *device, const struct wire *wire)
 {
     static struct plan_faults faults;
-    static char text[6000];
+    static char text[200 * PROBES_MAX];
     size_t len = 0;
 #define ADD(...) len += (size_t)snprintf(text + len, sizeof text - len, __VA_ARGS__)
     ADD("site: {name: Bench}\npeople:\n  - {initials: AB, name: Ana Brandt, role: cook}\n"
@@ -140,7 +144,7 @@ serial_plan(const char *device, const struct wire *wire)
         "  - {id: line, driver: modbus-rtu, device: %s, baud: %d, parity: even, longest_delay: "
         "50 ms}\nprobes:\n",
         device, wire->baud);
-    for (int i = 0; i < PROBES; i++)
+    for (int i = 0; i < UNITS * wire->registers; i++)
         ADD("  - {id: probe-%d, name: Probe %d, kind: air, bus: line, unit: %d, function: 4, "
             "register: %d, type: int16, scale: 0.1 °C, plausible: [-40 °C, 200 °C], every: 1 "
             "s}\n",
@@ -154,24 +158,23 @@ serial_plan(const char *device, const struct wire *wire)
 }
 
 static double
-poll_seconds(const struct plan *plan, const struct wire *wire, int64_t polls)
+poll_seconds(const struct plan *plan, int64_t polls)
 {
     const struct clock clock = clock_machine();
     const struct probe_driver *driver = probe_driver_for(BUS_MODBUS_RTU);
-    const size_t count = PROBES / (size_t)wire->registers;
     struct driver_sample samples[DRIVER_REQUEST_PROBES_MAX];
-    struct driver_request requests[PROBES];
+    struct driver_request requests[PROBES_MAX];
     struct driver_error error = {""};
     void *state = NULL;
     double began_s = 0.0;
-    if (driver->requests(plan, 0, requests, PROBES) != count)
+    if (driver->requests(plan, 0, requests, PROBES_MAX) != UNITS)
         bench_give_up("neighbouring registers of a unit should be one request");
     if (!driver->open(plan, 0, &clock, &state, &error))
         bench_give_up("%s", error.text);
     for (int64_t i = -1; i < polls; i++) { /* the first waits for a line just opened */
         if (i == 0)
             began_s = bench_now_s();
-        if (!driver->read(state, &requests[(size_t)(i + 1) % count], samples, &error) ||
+        if (!driver->read(state, &requests[(size_t)(i + 1) % UNITS], samples, &error) ||
             samples[0].quality != READING_GOOD || samples[0].temp_mC != 3000)
             bench_give_up("%s", error.text);
     }
@@ -192,9 +195,10 @@ measure(int baud, int registers, int64_t polls, int repeats)
     const pid_t device = start_device(&wire, path, sizeof path, &held);
     struct plan *plan = serial_plan(path, &wire);
     for (int i = 0; i < repeats; i++)
-        use[i] = (double)polls * poll_s / poll_seconds(plan, &wire, polls);
+        use[i] = (double)polls * poll_s / poll_seconds(plan, polls);
     (void)snprintf(what, sizeof what, "Modbus RTU at %d baud, %s, use of the line", baud,
-                   registers == 1 ? "a register of each unit" : "16 neighbouring registers");
+                   registers == 1 ? "a register of each unit"
+                                  : "16 neighbouring registers of each unit");
     bench_row(what, use, repeats, "of wire time", BENCH_LEAST, 0.95);
     plan_free(plan);
     (void)close(held);
@@ -212,7 +216,7 @@ main(int argc, char **argv)
     static const int bauds[] = {9600, 19200, 115200};
     for (size_t i = 0; i < sizeof bauds / sizeof *bauds; i++) {
         measure(bauds[i], 1, polls, repeats);
-        measure(bauds[i], PROBES, polls, repeats);
+        measure(bauds[i], REGISTERS_MAX, polls, repeats);
     }
     return 0;
 }

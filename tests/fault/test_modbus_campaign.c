@@ -77,7 +77,6 @@ struct line {
     bool is_stale;          /* as the exchange began */
     uint32_t slow;          /* exchanges to come whose replies take their time */
     int64_t drop_until_ms;  /* until when a connection may be closed by an earlier fault */
-    int64_t copied_until_ms[REQUESTS]; /* until when a request's last reply may come again */
     uint32_t
         displaced[8]; /* requests whose place was taken by something later than the longest */
     size_t displaced_count;
@@ -417,7 +416,7 @@ judge(struct line *line, size_t request, uint32_t faults, const struct driver_sa
 /* ---- a line's exchanges ---- */
 
 static void
-note_injected(struct line *line, size_t request, uint32_t faults, int64_t until_ms)
+note_injected(struct line *line, uint32_t faults, int64_t until_ms)
 {
     int many = 0;
     for (int i = 0; i < PEER_FAULTS; i++) {
@@ -437,24 +436,6 @@ note_injected(struct line *line, size_t request, uint32_t faults, int64_t until_
     const bool still = clock_mono_ms(&line->machine) < line->stale_until_ms;
     line->stale_faults = (still ? line->stale_faults : 0) | faults;
     line->stale_until_ms = until_ms;
-    if ((faults & PEER_EXCEPTION) == 0)
-        line->copied_until_ms[request] = until_ms;
-}
-
-/* As in a plan, a register is not asked again while a copy of its last reply can be under way:
- * `every` is longer than `longest_delay`. */
-static size_t
-drawn_request(struct line *line)
-{
-    for (;;) {
-        const size_t first = drawn(line, REQUESTS);
-        for (size_t i = 0; i < REQUESTS; i++) {
-            const size_t request = (first + i) % REQUESTS;
-            if (clock_mono_ms(&line->machine) >= line->copied_until_ms[request])
-                return request;
-        }
-        (void)poll(NULL, 0, 5);
-    }
 }
 
 static void
@@ -463,7 +444,8 @@ one_exchange(struct line *line)
     struct driver_sample samples[DRIVER_REQUEST_PROBES_MAX];
     const bool is_slow = line->slow > 0;
     const uint32_t faults = drawn_faults(line);
-    const size_t request = drawn_request(line);
+    /* Also the same again at once, as no plan has it: a copy of its own last reply may come. */
+    const size_t request = drawn(line, REQUESTS);
     line->is_stale = clock_mono_ms(&line->machine) < line->stale_until_ms;
     int64_t late_ms = TIMEOUT_MS - 5 + (int64_t)drawn(line, AFTER_MS);
     if ((faults & PEER_TOO_LATE) != 0)
@@ -480,7 +462,7 @@ one_exchange(struct line *line)
     if (!there && samples[0].quality != BAD_LINK)
         die(line, "a line gone without its cause", faults, samples[0].quality);
     judge(line, request, faults, samples);
-    note_injected(line, request, faults, clock_mono_ms(&line->machine) + LATEST_MS + 60);
+    note_injected(line, faults, clock_mono_ms(&line->machine) + LATEST_MS + 60);
     if (there)
         return;
     line->driver->close(line->state);

@@ -312,9 +312,42 @@ test_rtu_over_tcp_second_copy_is_never_taken_for_the_next(void **state)
     copy_is_never_taken_for_the_next();
 }
 
-/* Two registers that truly hold the same number: asked once more, after the quiet, and good. */
+/* The copy of a reply comes while the very same registers are asked again. It is their own
+ * number of the exchange before, and what they hold now is still under way. */
 static void
-test_rtu_equal_replies_of_two_registers_cost_a_quiet_and_are_good(void **state)
+own_copy_is_never_taken_again(void)
+{
+    int good = 0, asked_again = 0;
+    for (int64_t copy_ms = 2; copy_ms < MAX_LATE_MS - 5; copy_ms += 3) {
+        (void)exchange(0, PEER_COPIED, copy_ms);
+        const int64_t until_ms = clock_mono_ms(&rig.clock) + MAX_LATE_MS;
+        while (clock_mono_ms(&rig.clock) < until_ms) {
+            const uint32_t heard = peer_heard(rig.peer);
+            good += exchange(0, PEER_LATE, TIMEOUT_MS - 8) == READING_GOOD;
+            asked_again += peer_heard(rig.peer) == heard + 2;
+        }
+    }
+    assert_true(good > 5 && asked_again > 3); /* it is not that nothing came of it */
+}
+
+static void
+test_rtu_second_copy_is_never_taken_for_a_new_reading_of_its_own_register(void **state)
+{
+    (void)state;
+    own_copy_is_never_taken_again();
+}
+
+static void
+test_rtu_over_tcp_second_copy_is_never_taken_for_a_new_reading_of_its_own_register(void **state)
+{
+    (void)state;
+    own_copy_is_never_taken_again();
+}
+
+/* Two registers of a unit that truly hold the same number, or one that still does: asked once
+ * more, after the quiet, and good. */
+static void
+test_rtu_equal_replies_of_a_unit_cost_a_quiet_and_are_good(void **state)
 {
     (void)state;
     rig.bus.timeout_ms = PATIENT_MS;
@@ -327,8 +360,16 @@ test_rtu_equal_replies_of_two_registers_cost_a_quiet_and_are_good(void **state)
         assert_int_equal(exchange(1, PEER_EQUAL, 0), READING_GOOD);
         assert_int_equal(peer_heard(rig.peer), heard + 3);
         assert_true(clock_mono_ms(&rig.clock) - began_ms >= MAX_LATE_MS);
-        exchange_wanting(READING_GOOD, 1, PEER_EQUAL); /* the same register again: at once */
-        assert_int_equal(peer_heard(rig.peer), heard + 4);
+        assert_int_equal(exchange(1, PEER_EQUAL, 0), READING_GOOD);
+        assert_int_equal(peer_heard(rig.peer), heard + 5);
+        const int64_t until_ms = clock_mono_ms(&rig.clock) + MAX_LATE_MS + 1;
+        while (clock_mono_ms(&rig.clock) < until_ms) /* another unit meanwhile */
+            (void)exchange(2, PEER_CLEAN, 0);
+        const uint32_t then = peer_heard(rig.peer);
+        exchange_wanting(READING_GOOD, 1, PEER_EQUAL); /* no copy can come any more: at once */
+        assert_int_equal(peer_heard(rig.peer), then + 1);
+        while (clock_mono_ms(&rig.clock) < until_ms + MAX_LATE_MS)
+            (void)exchange(2, PEER_CLEAN, 0);
     }
 }
 
@@ -944,13 +985,17 @@ main(void)
         WITH(test_rtu_reply_owed_to_whoever_had_the_line_before_is_not_taken, set_up_rtu),
         WITH(test_rtu_second_copy_at_any_moment_is_never_taken_for_the_next, set_up_rtu),
         WITH(test_rtu_over_tcp_second_copy_is_never_taken_for_the_next, set_up_rtu_tcp),
+        WITH(test_rtu_second_copy_is_never_taken_for_a_new_reading_of_its_own_register,
+             set_up_rtu),
+        WITH(test_rtu_over_tcp_second_copy_is_never_taken_for_a_new_reading_of_its_own_register,
+             set_up_rtu_tcp),
         WITH(test_rtu_second_copy_of_a_refusal_lets_no_reply_meet_another_request, set_up_rtu),
         WITH(test_rtu_over_tcp_second_copy_of_a_refusal_lets_no_reply_meet_another_request,
              set_up_rtu_tcp),
         WITH(test_rtu_second_copy_before_a_slow_reply_spoils_nothing, set_up_rtu),
         WITH(test_rtu_second_copy_of_a_refusal_before_a_slow_reply_spoils_nothing, set_up_rtu),
         WITH(test_rtu_second_refusal_of_a_unit_costs_a_quiet_and_keeps_its_cause, set_up_rtu),
-        WITH(test_rtu_equal_replies_of_two_registers_cost_a_quiet_and_are_good, set_up_rtu),
+        WITH(test_rtu_equal_replies_of_a_unit_cost_a_quiet_and_are_good, set_up_rtu),
         WITH(test_rtu_one_reply_in_ten_late_costs_its_own_poll_only, set_up_rtu),
         WITH(test_rtu_plain_library_takes_late_replies_for_the_next, set_up_rtu),
         WITH(test_rtu_over_tcp_every_fault_gets_its_cause_and_the_next_reply_is_good,

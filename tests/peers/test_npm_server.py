@@ -19,7 +19,7 @@ PLAN = """\
 site: {{name: Harbour Lane Kitchen, time_zone: Europe/London}}
 {people}
 buses:
-  - {{id: oven-line, driver: modbus-rtu, device: {device}, baud: 19200, parity: none}}
+  - {{id: oven-line, driver: modbus-rtu, device: {device}, baud: 19200, parity: none, longest_delay: 100 ms}}
   - {{id: cold-rack, driver: modbus-tcp, host: 127.0.0.1, port: {port}}}
 probes:
 {probes}

@@ -436,7 +436,7 @@ class BesideTheDaemon(Case):
     def test_what_the_daemon_watches_is_refused(self):
         line, rtu = self.kitchen.serial_peer([1])
         port, tcp = self.kitchen.tcp_peer([1])
-        serial = f"  - {{id: cold-line, driver: modbus-rtu, device: {line}, baud: 19200, parity: even}}\nprobes:\n" \
+        serial = f"  - {{id: cold-line, driver: modbus-rtu, device: {line}, baud: 19200, parity: even, longest_delay: 100 ms}}\nprobes:\n" \
                  "  - {id: hot-cupboard, name: Hot cupboard, kind: air, bus: cold-line, unit: 1, function: 4, register: 0, type: int16,\n" \
                  "     scale: 0.1 °C, plausible: [-40 °C, 150 °C], every: 200 ms}\n"
         self.kitchen.write_plan(rig.small_plan(port).replace("probes:\n", serial))

@@ -7,7 +7,7 @@ from decimal import Decimal
 
 import rig
 
-SERIAL_PLAN = ("driver: modbus-rtu, device: {device}, baud: 19200, parity: none, timeout: 300 ms, longest_delay: 100 ms")
+SERIAL_PLAN = ("driver: modbus-rtu, device: {device}, baud: 19200, parity: none, timeout: 300 ms, longest_delay: 50 ms")
 
 
 class Lines(unittest.TestCase):

@@ -211,6 +211,31 @@ test_switches_at_neighbouring_addresses_are_one_request_of_their_own(void **stat
     assert_int_equal(bench.requests[2].first_reg, DRIVER_REQUEST_PROBES_MAX);
 }
 
+/* A copy comes for longest_delay at most, and a USB adapter may hold bytes back for 20 ms. */
+static void
+test_serial_frames_rest_between_two_requests_of_the_same(void **state)
+{
+    (void)state;
+    static const struct {
+        enum bus_driver driver;
+        int32_t max_late_ms, apart_ms;
+    } cases[] = {{BUS_MODBUS_RTU, 500, 501},  {BUS_MODBUS_RTU, 21, 22},
+                 {BUS_MODBUS_RTU, 19, 21},    {BUS_MODBUS_RTU, 0, 21},
+                 {BUS_MODBUS_RTU_TCP, 0, 21}, {BUS_MODBUS_RTU_TCP, 700, 701},
+                 {BUS_MODBUS_TCP, 500, 0}};
+    (void)add(11, 0, REGISTER_INT16);
+    add_switch(11, 2, 4);
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        bench.buses[0].driver = cases[i].driver;
+        bench.buses[0].max_late_ms = cases[i].max_late_ms;
+        assert_int_equal(
+            probe_driver_for(BUS_MODBUS_RTU)->requests(&bench.plan, 0, bench.requests, PROBES),
+            2);
+        assert_int_equal(bench.requests[0].apart_ms, cases[i].apart_ms);
+        assert_int_equal(bench.requests[1].apart_ms, cases[i].apart_ms);
+    }
+}
+
 int
 main(void)
 {
@@ -224,6 +249,8 @@ main(void)
         cmocka_unit_test_setup(test_last_register_of_all_is_reachable, set_up),
         cmocka_unit_test_setup(
             test_switches_at_neighbouring_addresses_are_one_request_of_their_own, set_up),
+        cmocka_unit_test_setup(test_serial_frames_rest_between_two_requests_of_the_same,
+                               set_up),
         cmocka_unit_test_setup(test_bus_without_probes_has_no_request, set_up),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -778,7 +778,11 @@ test_value_at_the_ends_of_its_range_loads_and_beyond_does_not(void **state)
          "    fault_values: [%s]",
          {"-32768", "32767", "1, 2, 3, 4, 5, 6, 7, 8"},
          {"-32769", "32768", "1, 2, 3, 4, 5, 6, 7, 8, 9"}},
-        {23, "    every: %s", {"100 ms", "5 min"}, {"99 ms", "5 min 1 ms", "1 h 1 ms"}},
+        {24,
+         "  - {id: air, name: Air, kind: air, bus: rack, unit: 1, function: 3, register: 10, "
+         "type: float32, plausible: [-40 °C, 60 °C], every: %s}",
+         {"100 ms", "5 min"},
+         {"99 ms", "5 min 1 ms", "1 h 1 ms"}},
         {34,
          "      at_most: %s",
          {"25 °C", "77 °F", "-40 °C"},

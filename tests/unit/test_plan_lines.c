@@ -437,6 +437,44 @@ test_switches_badly_written_are_told(void **state)
     plan_free(load(WITH_SWITCH(TCP, AT_0 ", every: 100 ms")));
 }
 
+/* ---- the same asked again on a line ---- */
+
+#define WITH_PROBE(bus, every) OF(bus, REGISTER every)
+#define RTU_TCP                "modbus-rtu-tcp, host: 192.0.2.1"
+
+/* docs/modbus.md, "Second copies": as of a switch, so of a probe. */
+static void
+test_probe_asked_again_while_a_copy_can_come_is_told(void **state)
+{
+    (void)state;
+    static const struct wrong cases[] = {
+        {WITH_PROBE(RTU, ", every: 500 ms"), 6, 0,
+         "every has to be longer than longest_delay of bus 'b', 500 ms; write a longer time, "
+         "or a shorter longest_delay"},
+        {WITH_PROBE(RTU_TCP ", longest_delay: 2 s", ", every: 2 s"), 6, 0,
+         "longer than longest_delay of bus 'b', 2 s"},
+        {WITH_PROBE(RTU ", longest_delay: 10 s", ""), 6, 0,
+         "the default of every has to be longer than longest_delay of bus 'b', 10 s"},
+    };
+    for (size_t i = 0; i < COUNT_OF(cases); i++)
+        must_be_told(&cases[i]);
+    plan_free(load(WITH_PROBE(RTU, ", every: 501 ms")));
+    plan_free(load(WITH_PROBE(RTU_TCP ", longest_delay: 99 ms", ", every: 100 ms")));
+    plan_free(load(WITH_PROBE(TCP, ", every: 100 ms")));
+}
+
+/* A plan of before the rule stays readable in the records. */
+static void
+test_recorded_plan_may_ask_again_at_once(void **state)
+{
+    (void)state;
+    static const char text[] = WITH_PROBE(RTU, ", every: 100 ms");
+    struct plan *plan = plan_load_record("plan.yaml", text, strlen(text), &faults);
+    assert_non_null(plan);
+    assert_int_equal(plan->probes[0].every_ms, 100);
+    plan_free(plan);
+}
+
 int
 main(void)
 {
@@ -455,6 +493,8 @@ main(void)
         cmocka_unit_test(test_switches_are_read_exactly),
         cmocka_unit_test(test_switches_badly_written_are_told),
         cmocka_unit_test(test_modbus_probe_does_not_take_the_keys_of_others),
+        cmocka_unit_test(test_probe_asked_again_while_a_copy_can_come_is_told),
+        cmocka_unit_test(test_recorded_plan_may_ask_again_at_once),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

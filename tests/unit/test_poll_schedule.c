@@ -134,6 +134,39 @@ test_missed_slots_are_skipped_not_made_up(void **state)
     assert_int_equal(rig.last_read_ms[0], start_ms + 61000);
 }
 
+/* On a serial line the same is not asked again while a copy of its reply can come: what was
+ * late comes back to its times by and by. */
+static void
+test_late_slot_is_asked_again_only_after_the_rest_of_its_line(void **state)
+{
+    (void)state;
+    add(1, 1000);
+    rig.requests[0].apart_ms = 501;
+    rig.cost_ms[1] = 40;
+    begin_open();
+    const int64_t start_ms = rig.now_ms;
+    run_for(41);
+    rig.now_ms = start_ms + 1800; /* other units cost that long */
+    run_for(1);
+    assert_int_equal(rig.last_read_ms[0], start_ms + 1800);
+    struct poll_next next = poll_schedule_next(&rig.schedule, start_ms + 2000);
+    assert_int_equal(next.what, POLL_WAIT);
+    assert_int_equal(next.due_ms, start_ms + 1840 + 501);
+    assert_int_equal(poll_schedule_next(&rig.schedule, start_ms + 2340).what, POLL_WAIT);
+    rig.now_ms = start_ms + 2341;
+    run_for(1000);
+    assert_int_equal(rig.reads[0], 4);
+    assert_int_equal(rig.last_read_ms[0], start_ms + 3000);
+    rig.requests[0].apart_ms = 0; /* on TCP a reply says which question it answers */
+    count_anew();
+    begin_open();
+    const int64_t again_ms = rig.now_ms;
+    run_for(41);
+    rig.now_ms = again_ms + 1999;
+    run_for(2);
+    assert_int_equal(poll_schedule_next(&rig.schedule, again_ms + 2040).what, POLL_READ);
+}
+
 static void
 test_exactly_at_the_due_time_is_due_and_one_before_is_not(void **state)
 {
@@ -351,6 +384,8 @@ main(void)
         cmocka_unit_test_setup(test_first_act_is_to_open, set_up),
         cmocka_unit_test_setup(test_period_does_not_drift_whatever_reads_cost, set_up),
         cmocka_unit_test_setup(test_missed_slots_are_skipped_not_made_up, set_up),
+        cmocka_unit_test_setup(test_late_slot_is_asked_again_only_after_the_rest_of_its_line,
+                               set_up),
         cmocka_unit_test_setup(test_exactly_at_the_due_time_is_due_and_one_before_is_not,
                                set_up),
         cmocka_unit_test_setup(test_dead_unit_leaves_its_neighbours_their_time, set_up),
