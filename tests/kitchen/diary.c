@@ -34,6 +34,12 @@ static const struct happening filling[] = {
      "{\"who\":\"LM\",\"batch\":1,\"outcome\":\"stored\",\"text\":\"Walk-in, left shelf\"}"},
 };
 
+/* The filling of the day before leaves the walk-in. */
+static const struct happening used_up[] = {
+    {AT(9, 20), ACT_NONE, ENTRY_END, DISH_FILLING,
+     "{\"who\":\"LM\",\"batch\":1,\"outcome\":\"served\",\"text\":\"For today's lunch\"}"},
+};
+
 /* The cooling that misses its second stage. */
 static const struct happening late_cooling[] = {
     {AT(10, 25), ACT_CHILLER_WARM, ENTRY_NONE, DISH_NONE, NULL},
@@ -150,6 +156,7 @@ const struct episode diary[] = {
     EPISODE(DIARY_EVERY_DAY, NO_DAY, opening),
     EPISODE(DIARY_EVERY_DAY, NO_DAY, reviewed),
     EPISODE(DIARY_EVERY_DAY, NO_DAY, roast),
+    EPISODE(DIARY_EVERY_DAY, 1, used_up), /* of the day before that, nothing was kept */
     EPISODE(DIARY_EVERY_DAY, 2, filling),
     EPISODE(2, NO_DAY, late_cooling),
     EPISODE(1, NO_DAY, door_again),

@@ -227,6 +227,10 @@ enter(struct past *past, const struct happening *happening)
     }
     if (entry->batch != 0)
         entry->batch = past->batches[happening->dish];
+    if (happening->kind == ENTRY_END && entry->batch == 0) { /* none before the first day */
+        free(request);
+        return true;
+    }
     if (entry->deviation != 0)
         entry->deviation = waiting_deviation(past, happening->kind);
     if (entry->has_temp)
