@@ -33,15 +33,11 @@ void
 list_add(struct list *list, const char *word)
 {
     size_t left = sizeof list->text - list->len;
-    if (left < 48) {
-        if (list->len > 0 && list->text[list->len - 1] != '.') {
-            memcpy(list->text + list->len, ", ...", 6);
-            list->len += 5;
-        }
+    if (list->is_cut)
         return;
-    }
-    int n = snprintf(list->text + list->len, left, "%s%s", list->len ? ", " : "", word);
-    list->len += n > 0 ? (size_t)n : 0;
+    list->is_cut = left < 48;
+    list->len += (size_t)snprintf(list->text + list->len, left, "%s%s", list->len ? ", " : "",
+                                  list->is_cut ? "..." : word);
 }
 
 const char *

@@ -17,10 +17,12 @@ struct check {
 bool wrong(const struct check *c, const char *format, ...)
     __attribute__((format(printf, 2, 3)));
 
-/* A list of known words, "a, b, c", cut with "..." when there are more than fit. */
+/* A list of known words, "a, b, c", cut with "..." when there are more than fit. No word is
+ * longer than an id. */
 struct list {
-    char text[400];
     size_t len;
+    bool is_cut;
+    char text[400];
 };
 
 void list_add(struct list *list, const char *word);

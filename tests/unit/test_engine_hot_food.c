@@ -1,0 +1,289 @@
+/* Hot food on probes of no batch, in a kitchen with several products and probes: docs/engine.md
+ * E174 to E178. 135 °F is 57.22 °C and 134 °F is 56.67 °C. */
+#include "tests/support/check.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "tests/support/engine_rig.h"
+#include "tests/support/plan_text.h"
+
+#define HEAD                                                                                   \
+    PLAN_HEAD PLAN_PROBE("p1", "food", "rack", "0", "10 s")                                    \
+        PLAN_PROBE("p2", "food", "rack", "1", "10 s")                                          \
+            PLAN_PROBE("p3", "food", "rack", "2", "10 s") "places:\n"                          \
+                                                          "  - {id: shelf, name: Shelf, "      \
+                                                          "limit: {kind: none}}\n"             \
+                                                          "products:\n"
+#define PRODUCT(id, begins, from)                                                               \
+    "  - id: " id "\n"                                                                          \
+    "    name: " id "\n"                                                                        \
+    "    steps:\n"                                                                              \
+    "      - {id: heat, name: Heat, limit: {kind: cook, applies_to: food, at_least: 74 °C}}\n" \
+    "      - {id: chill, name: Chill, " begins "limit: {kind: cool, applies_to: food, from: "   \
+    "" from ", stages: [{to: 21 °C, within: 2 h}]}}\n"
+#define ON(probes) "begins: by_itself, begins_on: [" probes "], "
+
+static const char one_each[] =
+    HEAD PRODUCT("pie", ON("p1"), "57 °C") PRODUCT("soup", ON("p3, p2"), "63 °C");
+static const char same_probe_higher[] =
+    HEAD PRODUCT("pie", ON("p1"), "57 °C") PRODUCT("soup", ON("p1"), "135 °F");
+static const char same_probe_lower[] =
+    HEAD PRODUCT("pie", ON("p1"), "57 °C") PRODUCT("soup", ON("p1"), "134 °F");
+static const char none_begins[] = HEAD PRODUCT("pie", "", "57 °C") PRODUCT("soup", "", "63 °C");
+static const char soup_begins[] =
+    HEAD PRODUCT("pie", "", "57 °C") PRODUCT("soup", ON("p2"), "63 °C");
+
+static size_t
+waiting(const struct rig *rig, struct engine_undecided_view ret[4])
+{
+    return engine_view_undecided(rig->engine, ret, 4);
+}
+
+/* Cold, then hot for a minute: food has come. */
+#define FOOD_COMES(probe) "0:00:00-0:05:00 " probe " 20.0\n0:05:10-0:06:20 " probe " 80.0\n"
+
+static void
+test_hot_food_begins_the_step_that_names_its_probe(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *script, *product;
+    } cases[] = {
+        {FOOD_COMES("p1"), "pie"}, {FOOD_COMES("p2"), "soup"}, {FOOD_COMES("p3"), "soup"}};
+    for (size_t i = 0; i < COUNT_OF(cases); i++) {
+        struct rig *rig = rig_of(one_each);
+        rig_play(rig, cases[i].script);
+        struct engine_batch_view batch = rig_batch(rig);
+        assert_string_equal(batch.product->id, cases[i].product);
+        assert_string_equal(batch.product->steps[batch.step].id, "chill");
+        assert_int_equal(batch.probe_count, 1);
+        assert_int_equal(batch.probes[0], i + 1);
+        assert_int_equal(batch.auto_seq, 3);
+        assert_string_equal(batch.who, "");
+        rig_free(rig);
+    }
+}
+
+static void
+test_what_begins_by_itself_is_an_entry_of_nobodys_with_its_probe(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(one_each);
+    struct entry entry;
+    rig_play(rig, "0:00:00 begin soup p1\n0:00:10-0:05:00 p2 20.0\n0:05:10-0:06:10 p2 80.0\n");
+    rig_play(rig, "0:06:20 end discarded batch=2\n0:06:30 p2 20.0\n");
+    /* What was wanted of a probe that watches nothing that begins, or a batch that is over. */
+    assert_false(engine_want_entry(rig->engine, &(struct engine_want){0, 0}, &entry));
+    assert_false(engine_want_entry(rig->engine, &(struct engine_want){99, 0}, &entry));
+    assert_false(engine_want_entry(rig->engine, &(struct engine_want){2, 2}, &entry));
+    assert_true(engine_want_entry(rig->engine, &(struct engine_want){2, 0}, &entry));
+    assert_int_equal(entry.kind, ENTRY_BEGIN);
+    assert_int_equal(entry.batch, 3); /* the number it will have */
+    assert_string_equal(entry.who, "");
+    assert_string_equal(entry.product, "soup");
+    assert_string_equal(entry.step, "chill");
+    assert_string_equal(entry.probe, "p2");
+    assert_int_equal(entry.probe_count, 1);
+    assert_string_equal(entry.probes[0], "p2");
+    assert_true(engine_want_entry(rig->engine, &(struct engine_want){1, 1}, &entry));
+    assert_int_equal(entry.kind, ENTRY_MOVE);
+    assert_int_equal(entry.batch, 1);
+    assert_string_equal(entry.who, "");
+    assert_string_equal(entry.product, "");
+    assert_string_equal(entry.step, "chill");
+    assert_string_equal(entry.probe, "p1");
+    assert_int_equal(entry.probe_count, 0);
+    /* In its cooling it has no step to come. */
+    rig_play(rig, "0:06:40 move\n");
+    assert_false(engine_want_entry(rig->engine, &(struct engine_want){1, 1}, &entry));
+    rig_free(rig);
+}
+
+/* E174: at no more than 100 °C. */
+static void
+test_boiling_food_is_food(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(one_each);
+    rig_play(rig, "0:00:00-0:05:00 p1 20.0\n0:05:10-0:06:10 p1 100.0\n");
+    rig_expect(rig, "0:06:10.001 step-begun by-itself p1 100.0\n");
+    rig_free(rig);
+}
+
+/* E176: the highest start counts until a person has said which step it is, whatever unit it is
+ * printed in. */
+static void
+test_highest_of_two_starts_counts_until_a_person_has_said_which(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *plan, *since;
+    } cases[] = {
+        {same_probe_higher, "0:10:00"}, /* 57.3: the last above 57.22 */
+        {same_probe_lower, "0:10:30"},  /* 57.05: the last above 57.0 */
+    };
+    for (size_t i = 0; i < COUNT_OF(cases); i++) {
+        struct rig *rig = rig_of(cases[i].plan);
+        struct engine_undecided_view views[4];
+        rig_play(rig, FOOD_COMES("p1") "0:06:30-0:10:00 p1 80.0 57.3\n0:10:10 p1 57.2\n0:10:20 "
+                                       "p1 57.1\n0:10:30 p1 57.05\n0:10:40 p1 56.9\n0:10:50 p1 "
+                                       "56.7\n0:11:00-0:12:00 p1 56.6\n");
+        rig_expect(rig, "0:06:10 asked ambiguous p1 80.0 since 0:06:10\n");
+        assert_int_equal(waiting(rig, views), 1);
+        assert_int_equal(views[0].said.kind, DECISION_ASKED);
+        assert_int_equal(views[0].said.reason, REASON_AMBIGUOUS);
+        assert_int_equal(views[0].said.probe, 1);
+        assert_int_equal(views[0].said.batch, 0);
+        assert_int_equal(views[0].said.since_ms, rig_time(cases[i].since));
+        assert_int_equal(views[0].said.temp_mC, TEMP_NONE);
+        rig_free(rig);
+    }
+}
+
+/* The food fell through; then somebody stirred it, and a part of it was warmer again. */
+static void
+test_later_rise_of_food_that_is_asked_about_is_no_later_start(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(same_probe_higher);
+    struct engine_undecided_view views[4];
+    rig_play(rig, FOOD_COMES("p1") "0:06:30-0:10:00 p1 80.0 57.3\n0:10:10-0:12:00 p1 "
+                                   "56.0\n0:12:10-0:14:00 p1 58.0\n");
+    assert_int_equal(waiting(rig, views), 1);
+    assert_int_equal(views[0].said.since_ms, rig_time("0:10:00"));
+    rig_play(rig, "0:14:05 begin pie step=chill p1\n");
+    rig_expect(rig, "0:06:10 asked ambiguous p1 80.0 since 0:06:10\n"
+                    "0:14:05 answered entered p1\n");
+    /* 57 °C is the start of that one: the food is above it still, so its clock waits. */
+    assert_int_equal(rig_batch(rig).clock_start_ms, TIME_NONE);
+    rig_free(rig);
+}
+
+/* Of two probes the one that was above the start last says from when. */
+static void
+test_clock_of_food_with_two_hot_probes_counts_from_the_later(void **state)
+{
+    (void)state;
+    static const char two[] =
+        HEAD PRODUCT("pie", ON("p1, p2"), "57 °C") PRODUCT("soup", ON("p1, p2"), "57 °C");
+    for (int swapped = 0; swapped < 2; swapped++) {
+        struct rig *rig = rig_of(two);
+        rig_play(rig, "0:00:00-0:05:00 p1,p2 20.0\n0:05:10-0:06:20 p1,p2 80.0\n");
+        rig_play(rig, swapped
+                          ? "0:06:30-0:10:00 p1,p2 80.0 57.5\n0:10:10 p2 57.1\n0:10:10-0:11:00 "
+                            "p1 56.0\n0:11:10 p2 56.0\n"
+                          : "0:06:30-0:10:00 p1,p2 80.0 57.5\n0:10:10 p1 57.1\n0:10:10-0:11:00 "
+                            "p2 56.0\n0:11:10 p1 56.0\n");
+        rig->log_len = 0;
+        rig_play(rig, "0:11:20 begin pie step=chill p1 p2\n");
+        assert_int_equal(rig_batch(rig).clock_start_ms, rig_time("0:10:10"));
+        rig_free(rig);
+    }
+}
+
+/* The second probe was in no hot food before: nothing is known of the part that it is in. */
+static void
+test_clock_waits_where_one_of_two_probes_was_not_in_the_food(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(same_probe_higher);
+    rig_play(rig, FOOD_COMES("p1") "0:06:30-0:10:00 p1 80.0 57.3\n0:10:10-0:12:00 p1 56.0\n"
+                                   "0:12:05 begin pie step=chill p1 p2\n");
+    assert_int_equal(rig_batch(rig).clock_start_ms, TIME_NONE);
+    rig_free(rig);
+}
+
+/* E175: there is no room for another batch, and a person has to end one. */
+static void
+test_hot_food_beyond_the_most_batches_is_a_question(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(one_each);
+    for (int i = 0; i < ENGINE_BATCHES_MAX; i++)
+        rig_play(rig, "0:00:00 begin pie\n");
+    rig_play(rig, FOOD_COMES("p1"));
+    rig_expect(rig, "0:06:10 asked ambiguous p1 80.0 since 0:06:10\n");
+    rig_free(rig);
+    rig = rig_of(one_each);
+    for (int i = 0; i + 1 < ENGINE_BATCHES_MAX; i++)
+        rig_play(rig, "0:00:00 begin pie\n");
+    rig_play(rig, FOOD_COMES("p1"));
+    rig_expect(rig, "0:06:10.001 step-begun by-itself batch 64 p1 80.0\n");
+    rig_free(rig);
+}
+
+/* ---- a new plan ---- */
+
+static void
+test_question_ends_with_the_steps_that_it_was_about(void **state)
+{
+    (void)state;
+    struct engine_undecided_view views[4];
+    struct rig *rig = rig_of(same_probe_higher);
+    rig_play(rig, FOOD_COMES("p1"));
+    rig->next_plan = rig_plan_of(none_begins);
+    rig_play(rig, "0:07:00 plan new\n0:07:10-0:10:00 p1 80.0\n");
+    rig_expect(rig, "0:06:10 asked ambiguous p1 80.0 since 0:06:10\n0:07:00 answered entered "
+                    "p1\n");
+    assert_int_equal(waiting(rig, views), 0);
+    rig_free(rig);
+}
+
+static void
+test_question_goes_on_under_a_plan_with_such_steps(void **state)
+{
+    (void)state;
+    struct engine_undecided_view views[4];
+    struct rig *rig = rig_of(same_probe_higher);
+    rig_play(rig, FOOD_COMES("p1"));
+    rig->next_plan = rig_plan_of(same_probe_lower);
+    rig_play(rig, "0:07:00 plan new\n0:07:10-0:10:00 p1 80.0\n");
+    rig_expect(rig, "0:06:10 asked ambiguous p1 80.0 since 0:06:10\n");
+    assert_int_equal(waiting(rig, views), 1);
+    rig_free(rig);
+}
+
+/* Only the new plan counts for what its probes can begin. */
+static void
+test_new_plan_says_anew_what_hot_food_begins(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(one_each);
+    rig->next_plan = rig_plan_of(one_each);
+    rig_play(rig, "0:00:00 plan again\n" FOOD_COMES("p1"));
+    rig_expect(rig, "0:06:10.001 step-begun by-itself p1 80.0\n"); /* one step, no question */
+    rig_free(rig);
+    rig = rig_of(same_probe_higher);
+    rig->next_plan = rig_plan_of(soup_begins);
+    rig_play(rig, "0:00:00 plan new\n0:00:00-0:05:00 p1,p2 20.0\n0:05:10-0:06:00 p1 "
+                  "80.0\n0:06:10-0:07:10 p2 80.0\n");
+    rig_expect(rig, "0:07:10.001 step-begun by-itself p2 80.0\n");
+    rig_free(rig);
+    /* Cold under the one plan is cold under the next. */
+    rig = rig_of(one_each);
+    rig_play(rig, "0:00:00-0:05:00 p2 20.0\n");
+    rig->next_plan = rig_plan_of(soup_begins);
+    rig_play(rig, "0:05:05 plan new\n0:05:10-0:06:10 p2 80.0\n");
+    rig_expect(rig, "0:06:10.001 step-begun by-itself p2 80.0\n");
+    rig_free(rig);
+}
+
+int
+main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_hot_food_begins_the_step_that_names_its_probe),
+        cmocka_unit_test(test_what_begins_by_itself_is_an_entry_of_nobodys_with_its_probe),
+        cmocka_unit_test(test_boiling_food_is_food),
+        cmocka_unit_test(test_highest_of_two_starts_counts_until_a_person_has_said_which),
+        cmocka_unit_test(test_later_rise_of_food_that_is_asked_about_is_no_later_start),
+        cmocka_unit_test(test_clock_of_food_with_two_hot_probes_counts_from_the_later),
+        cmocka_unit_test(test_clock_waits_where_one_of_two_probes_was_not_in_the_food),
+        cmocka_unit_test(test_hot_food_beyond_the_most_batches_is_a_question),
+        cmocka_unit_test(test_question_ends_with_the_steps_that_it_was_about),
+        cmocka_unit_test(test_question_goes_on_under_a_plan_with_such_steps),
+        cmocka_unit_test(test_new_plan_says_anew_what_hot_food_begins),
+    };
+    return cmocka_run_group_tests_name("engine hot food", tests, NULL, NULL);
+}
