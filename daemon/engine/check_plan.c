@@ -22,10 +22,11 @@ static void __attribute__((format(printf, 2, 3)))
 missing(struct check *c, const char *format, ...)
 {
     c->ok = false;
-    if (c->len + 2 >= c->size)
-        return;
-    if (c->len > 0)
+    if (c->len > 0) {
+        if (c->len + 2 >= c->size)
+            return;
         c->reterr[c->len++] = '\n';
+    }
     va_list args;
     va_start(args, format);
     int n = vsnprintf(c->reterr + c->len, c->size - c->len, format, args);

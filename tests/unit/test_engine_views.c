@@ -380,6 +380,122 @@ test_shown_place_is_judged_by_its_own_limit(void **state)
     rig_free(rig);
 }
 
+/* ---- checks of thermometers ---- */
+
+static void
+check_at(struct rig *rig, const char *at, const char *probe, const char *thermometer,
+         int32_t found_mC, enum correction_choice correction)
+{
+    struct entry entry;
+    entry_clear(&entry, ENTRY_CALIBRATE);
+    (void)strcpy(entry.who, "AB");
+    (void)strcpy(entry.probe, probe);
+    (void)strcpy(entry.thermometer, thermometer);
+    entry.correction = correction;
+    entry.points[entry.point_count++] = (struct calibration_point){
+        .method = CALIBRATION_ICE, .uncertainty_mK = 100, .found_mC = found_mC};
+    assert_true(engine_check(rig->engine, &entry, rig->refusal, sizeof rig->refusal));
+    struct engine_input input = {
+        .kind = ENGINE_ENTRY, .at_ms = rig_time(at), .seq = ++rig->seq, .is.entry = &entry};
+    rig_feed(rig, &input);
+}
+
+static const char thermometers[] = PLAN_HEAD PLAN_PROBE("p1", "food", "rack", "0", "10 s")
+    PLAN_PROBE("p2", "food", "rack", "1", "10 s") PLAN_PROBE(
+        "p3", "food", "rack", "2", "10 s") "thermometers:\n"
+                                           "  - {id: pen, name: Pen}\n"
+                                           "  - {id: stick, name: Stick}\n"
+                                           "  - {id: fork, name: Fork}\n"
+                                           "places: []\n"
+                                           "products:\n"
+                                           "  - {id: pie, name: Pie, steps: [{id: rest, name: "
+                                           "Rest, limit: {kind: none}}]}\n";
+
+/* Probes in the plan's order, then what is held in the hand. */
+static void
+test_checks_are_shown_of_every_thermometer_there_is(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(thermometers);
+    struct engine_check_view views[8];
+    check_at(rig, "0:00:10", "p2", "", 500, CORRECTION_ADOPT);
+    check_at(rig, "0:00:20", "p3", "", 1500, CORRECTION_KEEP);
+    check_at(rig, "0:00:30", "", "stick", 100, CORRECTION_KEEP);
+    check_at(rig, "0:00:40", "", "stick", 1500, CORRECTION_KEEP);
+    assert_int_equal(engine_view_checks(rig->engine, views, 8), 6);
+    for (size_t i = 0; i < 6; i++) {
+        assert_int_equal(views[i].is_handheld, i >= 3);
+        assert_int_equal(i < 3 ? views[i].probe : views[i].handheld, i % 3);
+    }
+    /* Never checked. */
+    assert_int_equal(views[0].checked_ms, TIME_NONE);
+    assert_int_equal(views[0].good_ms, TIME_NONE);
+    assert_int_equal(views[0].deviation, 0);
+    assert_int_equal(views[0].correction.count, 0);
+    assert_false(views[0].left_bad);
+    /* Right, and corrected. */
+    assert_int_equal(views[1].checked_ms, rig_time("0:00:10"));
+    assert_int_equal(views[1].good_ms, rig_time("0:00:10"));
+    assert_int_equal(views[1].correction.count, 1);
+    assert_int_equal(views[1].correction.add_mK[0], -500);
+    assert_false(views[1].left_bad);
+    /* Left wrong. */
+    assert_int_equal(views[2].checked_ms, rig_time("0:00:20"));
+    assert_int_equal(views[2].good_ms, TIME_NONE);
+    assert_int_equal(views[2].deviation, 1);
+    assert_true(views[2].left_bad);
+    /* Once right, now wrong. */
+    assert_int_equal(views[4].checked_ms, rig_time("0:00:40"));
+    assert_int_equal(views[4].good_ms, rig_time("0:00:30"));
+    assert_int_equal(views[4].deviation, 2);
+    assert_true(views[4].left_bad);
+    assert_int_equal(views[5].checked_ms, TIME_NONE);
+    /* As far as there is room. */
+    assert_int_equal(engine_view_checks(rig->engine, views, 4), 4);
+    assert_int_equal(engine_view_checks(rig->engine, views, 2), 2);
+    struct engine_probe_view probes[3];
+    assert_int_equal(engine_view_probes(rig->engine, probes, 3), 3);
+    assert_int_equal(probes[1].correction.add_mK[0], -500);
+    rig_free(rig);
+}
+
+static void
+test_check_is_shown_of_the_thermometer_that_is_named(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(thermometers);
+    struct engine_check_view view;
+    struct entry entry;
+    check_at(rig, "0:00:10", "p2", "", 500, CORRECTION_ADOPT);
+    check_at(rig, "0:00:20", "", "fork", 1500, CORRECTION_KEEP);
+    entry_clear(&entry, ENTRY_CALIBRATE);
+    assert_false(engine_view_check(rig->engine, &entry, &view)); /* none named */
+    (void)strcpy(entry.probe, "p1");                             /* the first of the plan */
+    assert_true(engine_view_check(rig->engine, &entry, &view));
+    assert_false(view.is_handheld);
+    assert_int_equal(view.probe, 0);
+    assert_int_equal(view.checked_ms, TIME_NONE);
+    (void)strcpy(entry.probe, "p2");
+    assert_true(engine_view_check(rig->engine, &entry, &view));
+    assert_int_equal(view.probe, 1);
+    assert_int_equal(view.checked_ms, rig_time("0:00:10"));
+    assert_int_equal(view.correction.count, 1);
+    (void)strcpy(entry.thermometer, "fork"); /* both */
+    assert_false(engine_view_check(rig->engine, &entry, &view));
+    entry.probe[0] = '\0';
+    assert_true(engine_view_check(rig->engine, &entry, &view));
+    assert_true(view.is_handheld);
+    assert_int_equal(view.handheld, 2);
+    assert_int_equal(view.checked_ms, rig_time("0:00:20"));
+    assert_true(view.left_bad);
+    (void)strcpy(entry.thermometer, "spoon");
+    assert_false(engine_view_check(rig->engine, &entry, &view));
+    struct engine *empty = engine_new();
+    assert_false(engine_view_check(empty, &entry, &view)); /* no plan yet */
+    engine_free(empty);
+    rig_free(rig);
+}
+
 /* ---- what waits ---- */
 
 static void
@@ -551,6 +667,8 @@ main(void)
         cmocka_unit_test(test_question_about_a_batch_is_shown_with_it_and_with_no_other),
         cmocka_unit_test(test_shown_probe_has_its_last_and_its_last_good_reading),
         cmocka_unit_test(test_shown_place_is_judged_by_its_own_limit),
+        cmocka_unit_test(test_checks_are_shown_of_every_thermometer_there_is),
+        cmocka_unit_test(test_check_is_shown_of_the_thermometer_that_is_named),
         cmocka_unit_test(test_what_waits_is_shown_as_far_as_there_is_room),
         cmocka_unit_test(test_deviation_shown_has_what_opened_it_and_what_was_done),
         cmocka_unit_test(test_decision_says_what_was_required),
