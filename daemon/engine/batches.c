@@ -228,7 +228,7 @@ batch_begin(struct engine *engine, struct engine_output *out, int64_t at_ms,
     batch->thickness_mm = entry->thickness_mm;
     batch->begun_ms = at_ms;
     batch->colder.from_ms = batch->warmer.from_ms = TIME_NONE;
-    batch->out_since_ms = batch->left_ms = TIME_NONE;
+    batch->out_since_ms = batch->left_ms = batch->heated_ms = TIME_NONE;
     keep_word(batch->who, sizeof batch->who, entry->who);
     set_place(engine, at_ms, &product->steps[batch->step], batch, entry);
     struct judging j;
@@ -274,6 +274,12 @@ batch_move(struct engine *engine, struct engine_output *out, int64_t at_ms,
     batch->auto_seq = 0;
     const struct plan_step *awaited = by_itself_next(engine, batch);
     struct seen_hot seen = fall_of(awaited, &batch->run);
+    if (awaited)
+        seen = seen_by_both(seen, hot_food_of(engine, probes, count, awaited));
+    if (limit_kind_heats(j.limit->kind))
+        batch->heated_ms = at_ms;
+    else if (j.limit->kind == LIMIT_COOL) /* the first cooling after heating answers for it */
+        batch->heated_ms = TIME_NONE;
     fall_answered(&j, REASON_ENTERED);
     judge_of(j.limit->kind)->leave(&j, LEAVING_ON);
     beside_leave_step(&j, LEAVING_ON);
@@ -285,8 +291,11 @@ batch_move(struct engine *engine, struct engine_output *out, int64_t at_ms,
     batch->step = (uint8_t)step;
     set_place(engine, at_ms, &product->steps[batch->step], batch, entry);
     if (&product->steps[batch->step] != awaited)
-        seen.above_ms = TIME_NONE;
+        seen.above_ms = seen.cold_ms = TIME_NONE;
     begin_run(engine, out, at_ms, batch, probes, count, entry, seen);
+    judging_batch(&j, engine, out, at_ms, batch);
+    if (j.limit->kind == LIMIT_COOL)
+        cool_left_heat(&j, batch->heated_ms);
     keep_silences(engine, &left, silent_from_ms);
     probes_sweep(engine);
 }
@@ -380,7 +389,7 @@ batch_step_back(struct judging *j, struct batch_state *batch, const struct entry
     batch->auto_seq = 0;
     set_place(j->engine, j->at_ms, &product->steps[batch->step], batch, &back);
     begin_run(j->engine, j->out, j->at_ms, batch, probes, count, &back,
-              (struct seen_hot){TIME_NONE, false});
+              (struct seen_hot){TIME_NONE, TIME_NONE, TIME_NONE, false});
     if (verdict == VERDICT_MET) /* E11: what was met stays met */
         batch->run.verdict = verdict;
     keep_silences(j->engine, &left, silent_from_ms);

@@ -8,8 +8,11 @@
 #include <string.h>
 
 #include "daemon/engine/batches.h"
+#include "daemon/engine/coming.h"
 #include "daemon/engine/credible.h"
 #include "daemon/engine/probes.h"
+
+static const struct seen_hot seen_nothing = {TIME_NONE, TIME_NONE, TIME_NONE, false};
 
 static bool
 is_above(int32_t temp_mC, struct limit_temp start)
@@ -52,7 +55,7 @@ by_itself_next(const struct engine *engine, const struct batch_state *batch)
 struct seen_hot
 fall_of(const struct plan_step *awaited, const struct run *run)
 {
-    struct seen_hot seen = {TIME_NONE, false};
+    struct seen_hot seen = seen_nothing;
     if (awaited && run->fall.hot) {
         seen.above_ms = run->fall.above_ms;
         seen.fallen = run->fall.below_ms != TIME_NONE;
@@ -99,7 +102,7 @@ fall_reading(struct engine *engine, struct engine_output *out, const struct read
              struct batch_state *batch)
 {
     const struct plan_step *awaited = by_itself_next(engine, batch);
-    if (!awaited)
+    if (!awaited || awaited->limit.clock == COOL_CLOCK_STEP) /* E242: it waits for a place */
         return;
     struct judging j;
     judging_batch(&j, engine, out, reading->at_ms, batch);
@@ -141,6 +144,7 @@ hot_clear(struct engine *engine, struct engine_output *out, int64_t at_ms,
     }
     probe->asked = probe->cold_seen = probe->hot_fallen = false;
     probe->hot_ms = probe->hot_above_ms = TIME_NONE;
+    coming_clear(probe);
 }
 
 /* E174: food has come when the probe has been cold and then hot for a while, steadily and no
@@ -163,13 +167,78 @@ food_has_come(struct probe_state *probe, const struct plan_tolerances *tolerance
     return reading->at_ms - probe->hot_ms >= tolerances->settle_ms;
 }
 
+bool
+step_begins_on(const struct plan_step *step, const char *id)
+{
+    for (const char *const *on = step->begins_on; *on; on++)
+        if (strcmp(*on, id) == 0)
+            return true;
+    return false;
+}
+
+/* The batches whose next step hot food on this probe begins (E241). ret_last: the last of them.
+ */
+static size_t
+batches_awaiting(struct engine *engine, uint16_t probe, struct batch_state **ret_last)
+{
+    struct engine_state *state = &engine->state;
+    size_t count = 0;
+    for (size_t i = 0; i < state->counts.batches; i++) {
+        struct batch_state *batch = &state->batches[i];
+        const struct plan_step *awaited =
+            batch->number == 0 ? NULL : by_itself_next(engine, batch);
+        const struct plan *plan = awaited ? engine->plans[batch->plan] : NULL;
+        int index = plan ? plan_probe_by_number(plan, probe) : -1;
+        if (index < 0 || !step_begins_on(awaited, plan->probes[index].id))
+            continue;
+        *ret_last = batch;
+        count++;
+    }
+    return count;
+}
+
+/* E241: its own probes no longer show its food, and leaving the step says nothing against it.
+ */
+static bool
+may_be_its_food(struct engine *engine, struct engine_output *out, int64_t at_ms,
+                struct batch_state *batch)
+{
+    for (size_t i = 0; i < batch->run.watch_count; i++) {
+        const struct watch *own = &batch->run.watch[i];
+        if (own->good_ms != TIME_NONE && at_ms - own->good_ms <= own->spacing_ms)
+            return false;
+    }
+    struct judging j;
+    judging_batch(&j, engine, out, at_ms, batch);
+    return may_leave(&j, batch, by_itself_next(engine, batch));
+}
+
+/* Which batch it is when only one thing can be meant; false: a person is asked. */
+static bool
+want_food(struct engine *engine, struct engine_output *out, const struct reading *reading,
+          const struct probe_state *probe)
+{
+    struct batch_state *batch = NULL;
+    size_t awaiting = batches_awaiting(engine, probe->number, &batch);
+    bool fits = awaiting == 0
+                    ? batches_open(engine) < ENGINE_BATCHES_MAX && plans_leave_room(engine)
+                    : awaiting == 1 && may_be_its_food(engine, out, reading->at_ms, batch);
+    if (probe->hot_steps != 1 || !fits || probe->cold_ms == TIME_NONE)
+        return false;
+    out->want = (struct engine_want){reading->probe, batch ? batch->number : 0};
+    return true;
+}
+
 static void
 hot_reading(struct engine *engine, struct engine_output *out, const struct reading *reading,
             struct probe_state *probe)
 {
     if (probe->hot_steps == 0 || engine->state.in_force < 0)
         return;
+    const struct plan_tolerances *tolerances =
+        &engine->plans[engine->state.in_force]->tolerances;
     bool above = is_above(reading->temp_mC, probe->hot_start);
+    coming_note(probe, tolerances, reading);
     if (probe->hot_above_ms != TIME_NONE) { /* E176, E32: a later rise is no later start */
         probe->hot_fallen = probe->hot_fallen || !above;
         if (!probe->hot_fallen)
@@ -180,17 +249,12 @@ hot_reading(struct engine *engine, struct engine_output *out, const struct readi
         probe->hot_ms = TIME_NONE;
         return;
     }
-    const struct plan_tolerances *tolerances =
-        &engine->plans[engine->state.in_force]->tolerances;
     if (probe->asked || !food_has_come(probe, tolerances, reading))
         return;
     if (probe->hot_above_ms == TIME_NONE)
         probe->hot_above_ms = reading->at_ms;
-    if (probe->hot_steps == 1 && batches_open(engine) < ENGINE_BATCHES_MAX &&
-        plans_leave_room(engine)) {
-        out->want = (struct engine_want){reading->probe, 0};
+    if (want_food(engine, out, reading, probe))
         return;
-    }
     probe->asked = true; /* E175 */
     ask(engine, out, reading, probe->hot_above_ms);
 }
@@ -199,7 +263,8 @@ struct seen_hot
 hot_food_of(struct engine *engine, const struct plan_probe *const *probes, size_t count,
             const struct plan_step *step)
 {
-    struct seen_hot seen = {TIME_NONE, true};
+    struct seen_hot seen = seen_nothing;
+    seen.fallen = true;
     for (size_t i = 0; i < count; i++) {
         const struct probe_state *probe = probe_find(engine, probes[i]->number);
         if (probe == NULL || probe->batch != 0 || probe->hot_above_ms == TIME_NONE) {
@@ -208,10 +273,23 @@ hot_food_of(struct engine *engine, const struct plan_probe *const *probes, size_
         }
         if (probe->hot_above_ms > seen.above_ms)
             seen.above_ms = probe->hot_above_ms;
+        if (probe->cold_ms != TIME_NONE &&
+            (seen.cold_ms == TIME_NONE || probe->cold_ms < seen.cold_ms))
+            seen.cold_ms = probe->cold_ms;
+        if (seen.first_ms == TIME_NONE || probe->hot_first_ms < seen.first_ms)
+            seen.first_ms = probe->hot_first_ms;
         if (is_above(probe->last_good.temp_mC, step->limit.start))
             seen.fallen = false;
     }
     return seen;
+}
+
+struct seen_hot
+seen_by_both(struct seen_hot own, struct seen_hot other)
+{
+    if (other.above_ms == TIME_NONE || own.fallen)
+        return own;
+    return other;
 }
 
 void
@@ -222,66 +300,6 @@ by_itself_reading(struct engine *engine, struct engine_output *out,
         fall_reading(engine, out, reading, &engine->state.batches[probe->batch - 1]);
     else
         hot_reading(engine, out, reading, probe);
-}
-
-/* ---- the entry ---- */
-
-void
-by_itself_say(struct decision *said, struct engine *engine, const struct batch_state *batch,
-              const struct entry *entry)
-{
-    const struct plan *plan = engine->plans[batch->plan];
-    int probe = entry->who[0] ? -1 : plan_probe_index(plan, entry->probe);
-    if (probe < 0)
-        return;
-    const struct probe_state *state = probe_find(engine, plan->probes[probe].number);
-    said->reason = REASON_BY_ITSELF;
-    said->probe = plan->probes[probe].number;
-    if (state != NULL)
-        said->temp_mC = state->last_good.temp_mC;
-}
-
-/* The one step that hot food on a probe begins (E174). */
-static const struct plan_step *
-step_on(const struct plan *plan, const char *probe, const struct plan_product **ret_product)
-{
-    for (size_t i = 0; i < plan->product_count; i++)
-        for (size_t k = 0; k < plan->products[i].step_count; k++)
-            for (const char *const *on = plan->products[i].steps[k].begins_on; *on; on++)
-                if (strcmp(*on, probe) == 0) {
-                    *ret_product = &plan->products[i];
-                    return &plan->products[i].steps[k];
-                }
-    return NULL;
-}
-
-bool
-engine_want_entry(const struct engine *engine, const struct engine_want *want,
-                  struct entry *ret)
-{
-    struct engine *looked_at = (struct engine *)(uintptr_t)engine; /* finders change nothing */
-    const struct batch_state *batch = batch_find(looked_at, want->batch);
-    const struct plan *plan = batch ? engine->plans[batch->plan] : engine_plan(engine);
-    int probe = plan && want->probe != 0 ? plan_probe_by_number(plan, want->probe) : -1;
-    const struct plan_product *product = NULL;
-    if (probe < 0 || (want->batch != 0 && batch == NULL))
-        return false;
-    const char *id = plan->probes[probe].id;
-    const struct plan_step *step =
-        batch ? by_itself_next(engine, batch) : step_on(plan, id, &product);
-    if (step == NULL)
-        return false;
-    entry_clear(ret, batch ? ENTRY_MOVE : ENTRY_BEGIN);
-    keep_word(ret->probe, sizeof ret->probe, id);
-    keep_word(ret->step, sizeof ret->step, step->id);
-    ret->batch = want->batch;
-    if (batch)
-        return true;
-    ret->batch = engine_next_batch(engine);
-    keep_word(ret->product, sizeof ret->product, product->id);
-    keep_word(ret->probes[0], sizeof ret->probes[0], id);
-    ret->probe_count = 1;
-    return true;
 }
 
 /* ---- a plan comes into force ---- */

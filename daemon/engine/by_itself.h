@@ -18,8 +18,14 @@ void by_itself_reading(struct engine *engine, struct engine_output *out,
 const struct plan_step *by_itself_next(const struct engine *engine,
                                        const struct batch_state *batch);
 
+/* Whether the step names this probe as one on which hot food begins it. */
+bool step_begins_on(const struct plan_step *step, const char *probe);
+
 /* What a run has seen of the food for the step that is awaited. */
 struct seen_hot fall_of(const struct plan_step *awaited, const struct run *run);
+/* What is known from the probes that a batch had and from one that comes to it: a fall that its
+ * own have seen is measured, and earlier. */
+struct seen_hot seen_by_both(struct seen_hot own, struct seen_hot other);
 /* The same of probes on no batch, for the step that begins. */
 struct seen_hot hot_food_of(struct engine *engine, const struct plan_probe *const *probes,
                             size_t count, const struct plan_step *step);

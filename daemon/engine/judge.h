@@ -66,9 +66,14 @@ void cool_cooked(struct judging *j, int64_t given_ms);
 /* What was seen of the food before its cooling began (E176). */
 struct seen_hot {
     int64_t above_ms; /* last good reading above the start, TIME_NONE */
-    bool fallen;      /* it has been at or below it since */
+    int64_t cold_ms;  /* of food that came to a probe: last good reading before it, TIME_NONE */
+    int64_t first_ms; /* and the first that showed it */
+    bool fallen;      /* it has been at or below the start since */
 };
 void cool_seen_hot(struct judging *j, struct seen_hot seen);
+/* The food has left its last heating step at left_ms, TIME_NONE: cooking ended no later (E243).
+ */
+void cool_left_heat(struct judging *j, int64_t left_ms);
 /* Counts from another instant and judges what has passed by that (E179). */
 void cool_retime(struct judging *j, int64_t clock_ms);
 /* Whether that could be in the food's favour, or, with TIME_NONE, that there was no cooling. */

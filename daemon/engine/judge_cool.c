@@ -88,6 +88,7 @@ cool_begin(struct judging *j)
 {
     struct cool_state *cool = cool_of(j);
     cool->above_ms = cool->clock_ms = cool->judged_ms = TIME_NONE;
+    cool->entered_ms = j->run->begun_ms;
     for (size_t i = 0; i < PLAN_STAGES_MAX; i++)
         cool->reached_ms[i] = cool->passed_ms[i] = cool->shown_ms[i] = TIME_NONE;
     if (j->limit->clock == COOL_CLOCK_STEP)
@@ -403,6 +404,8 @@ cool_retime(struct judging *j, int64_t clock_ms)
     }
     cool->clock_ms = clock_ms;
     cool->dark_clock = false;
+    if (j->limit->clock == COOL_CLOCK_STEP && !cool->delay_known)
+        cool->entered_ms = clock_ms;
     for (size_t i = 0; i < j->limit->stage_count; i++)
         retime_stage(j, i);
     j->run->deviated = false;
@@ -444,9 +447,26 @@ below_start(struct judging *j, uint16_t probe, int32_t temp_mC)
     cool->whole_deviation = judge_undecided(j, said);
 }
 
+/* E242: cooling began as the food came to where it is cooled: after the last reading without
+ * it, and no later than the first that showed it. The law's clock counts from the former, what
+ * has to be before cooling from the latter. */
+static void
+food_came(struct judging *j, struct seen_hot seen)
+{
+    struct cool_state *cool = cool_of(j);
+    if (seen.cold_ms == TIME_NONE || seen.cold_ms >= j->run->begun_ms)
+        return;
+    cool->entered_ms = seen.first_ms;
+    start_clock(j, seen.cold_ms, REASON_BY_ITSELF);
+}
+
 void
 cool_seen_hot(struct judging *j, struct seen_hot seen)
 {
+    if (j->limit->clock == COOL_CLOCK_STEP) {
+        food_came(j, seen);
+        return;
+    }
     if (seen.above_ms == TIME_NONE || cool_of(j)->clock_ms != TIME_NONE)
         return;
     cool_of(j)->above_ms = seen.above_ms;
@@ -635,7 +655,7 @@ cool_takes_delay(const struct plan_limit *limit, const struct run *run)
 static void
 judge_delay(struct judging *j, int64_t given_ms)
 {
-    int64_t delay_ms = j->run->begun_ms - given_ms;
+    int64_t delay_ms = cool_of(j)->entered_ms - given_ms;
     cool_of(j)->delay_known = true;
     if (delay_ms <= j->limit->start_within_ms) {
         see_whether_all_met(j);
@@ -648,6 +668,14 @@ judge_delay(struct judging *j, int64_t given_ms)
     uint32_t number = judge_open(j, said);
     judge_end(j, number, REASON_ENTERED); /* nothing can mend it */
     show_deviation(j);
+}
+
+void
+cool_left_heat(struct judging *j, int64_t left_ms)
+{
+    if (left_ms != TIME_NONE && cool_takes_delay(j->limit, j->run) &&
+        cool_of(j)->entered_ms - left_ms > j->limit->start_within_ms)
+        judge_delay(j, left_ms); /* only a person knows whether it ended even earlier */
 }
 
 void

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "daemon/engine/calibrate.h"
+#include "daemon/engine/coming.h"
 #include "daemon/engine/due.h"
 #include "daemon/engine/pulled.h"
 
@@ -47,6 +48,7 @@ probe_take(struct engine *engine, uint16_t number, int64_t at_ms)
     probe->handed_ms = probe->prev_ms = probe->credible_ms = probe->settle_ms = TIME_NONE;
     probe->same_ms = probe->apart_ms = TIME_NONE;
     probe->hot_ms = probe->hot_above_ms = TIME_NONE;
+    coming_clear(probe);
     pulled_forget(probe);
     engine->slot_of[number] = (uint16_t)(slot + 1);
     if (slot >= engine->state.counts.probes)

@@ -115,6 +115,12 @@ struct probe_state {
     struct limit_temp hot_start; /* the highest of their starts */
     int32_t hot_mC;              /* last good reading */
     uint8_t pad2[4];
+    int32_t idle_mC;      /* what it shows without food (coming.c) */
+    int32_t level_mC;     /* steadily about this since level_ms */
+    int64_t looked_ms;    /* last good reading, TIME_NONE */
+    int64_t level_ms;     /* TIME_NONE */
+    int64_t cold_ms;      /* last good reading that showed no food yet, TIME_NONE */
+    int64_t hot_first_ms; /* the first above hot_start after it, TIME_NONE */
     int64_t hot_ms;       /* steadily hot since, TIME_NONE */
     int64_t hot_above_ms; /* hot food: last good reading above hot_start, TIME_NONE */
 };
@@ -176,7 +182,8 @@ struct cool_state {
     int32_t shown_mC[PLAN_STAGES_MAX];
     int64_t passed_ms[PLAN_STAGES_MAX]; /* since when the time of the next stage counts (E90) */
     int64_t judged_ms;                  /* last time all of the food was seen, TIME_NONE */
-    bool delay_known;                   /* a person said when cooking ended (E92) */
+    int64_t entered_ms;                 /* cooling began no later (E92, E242) */
+    bool delay_known;                   /* a person said when cooking ended (E92, E243) */
     uint8_t pad2[7];
 };
 
@@ -327,6 +334,7 @@ struct batch_state {
     struct period_state colder, warmer; /* outside hot and cold holding */
     int64_t out_since_ms; /* the step just left was outside its holding limit, TIME_NONE */
     int64_t left_ms;      /* it left temperature control for good (E145), TIME_NONE */
+    int64_t heated_ms;    /* it left its last heating step (E243), TIME_NONE */
     struct run run;
     struct run life, rise, oven; /* beside it: see beside.h */
 };

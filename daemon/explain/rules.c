@@ -37,6 +37,12 @@ static const struct row {
       "The clock of a cooling counts from the last good reading above its start: the food "
       "may have crossed it right after that reading."}},
     {DECISION_CLOCK_STARTED,
+     REASON_BY_ITSELF,
+     ANY,
+     {"E242",
+      "Hot food came to the probe where it is cooled, after the last reading that showed "
+      "none: the clock of the cooling counts from that reading."}},
+    {DECISION_CLOCK_STARTED,
      REASON_NO_GOOD_READING,
      ANY,
      {"E33", "Food that was seen hot and whose probe then went dark may be cooling: the clock "

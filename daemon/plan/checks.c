@@ -430,7 +430,8 @@ check_places(struct walk *walk, struct plan *plan, const yaml_node_t *places)
     }
 }
 
-/* A cooling whose clock a falling core starts can begin by itself (E173). */
+/* A cooling can begin by itself: by a core that falls through its start, or by hot food that
+ * comes to a probe (E173, E242). */
 static void
 check_begins(struct walk *walk, const struct plan *plan, const struct plan_step *step,
              const yaml_node_t *node)
@@ -438,11 +439,14 @@ check_begins(struct walk *walk, const struct plan *plan, const struct plan_step 
     const yaml_node_t *begins = plan_walk_good(walk, node, "begins");
     const yaml_node_t *on = plan_walk_good(walk, node, "begins_on");
     bool by_itself = step->begins == BEGINS_BY_ITSELF;
-    if (begins && by_itself &&
-        (step->limit.kind != LIMIT_COOL || step->limit.clock != COOL_CLOCK_FALL))
+    if (begins && by_itself && step->limit.kind != LIMIT_COOL)
         plan_walk_fault(walk, begins,
-                        "only a cooling whose clock starts with the fall through `from` can "
-                        "begin by itself; write by_hand, or take the line out");
+                        "only a cooling can begin by itself; write by_hand, or take the line "
+                        "out");
+    else if (begins && by_itself && !on && step->limit.clock == COOL_CLOCK_STEP)
+        plan_walk_fault(walk, begins,
+                        "a cooling with clock: step begins by itself as hot food comes to a "
+                        "probe; name the probes where it is cooled with begins_on");
     if (on && !by_itself)
         plan_walk_fault(walk, on,
                         "begins_on is for a step that begins by itself; write begins: "

@@ -681,7 +681,8 @@ static const struct field step_fields[] = {
      .max = PLAN_ID_MAX,
      .max_count = PLAN_BEGINS_MAX,
      .write = "[filling-core]",
-     .help = "with begins: by_itself, probes on which hot food begins a batch with this step"},
+     .help = "with begins: by_itself, probes on which hot food begins this step, of the batch "
+             "that waits for it or of a new one"},
     {.key = "aim",
      .type = FIELD_TEMP,
      AT(plan_step, aim),

@@ -31,6 +31,7 @@ static const char frame[] = "site: {name: Harbour Lane Kitchen, time_zone: UTC}\
                             "places:\n"
                             "  - {id: fridge, name: Fridge, %s}\n"
                             "  - {id: shelf, name: Shelf, limit: {kind: none}}\n"
+                            "%s"
                             "products:\n"
                             "  - id: dish\n"
                             "    name: Dish\n"
@@ -50,7 +51,7 @@ static const char air_probe[] =
 static const char usual[] = "{largest_spacing: 3, silent_for: 5 min, food_rate: 15 °C/min, "
                             "food_jump: 4 °C, settle_for: 60 s}";
 
-const char *rig_life;
+const char *rig_life, *rig_place_more;
 
 struct plan *
 rig_plan_of(const char *text)
@@ -76,8 +77,8 @@ rig_plan(const char *step_limit, const char *place_limit, const char *tolerances
     if (place_limit)
         (void)snprintf(place, sizeof place, "probe: a1, limit: %s", place_limit);
     int len = snprintf(text, sizeof text, frame, sole, place_limit ? air_probe : "", place,
-                       rig_life ? "    limit: " : "", rig_life ? rig_life : "",
-                       step_limit ? step_limit : "{kind: none}",
+                       rig_place_more ? rig_place_more : "", rig_life ? "    limit: " : "",
+                       rig_life ? rig_life : "", step_limit ? step_limit : "{kind: none}",
                        tolerances && tolerances[0] == '{' ? tolerances : usual);
     assert_true((size_t)len < sizeof text);
     return rig_plan_of(text);
@@ -400,7 +401,7 @@ play_entry(struct rig *rig, int64_t at_ms, char *words[], size_t count)
         if (!entry.end)
             snprintf(entry.reason, sizeof entry.reason, "engineer is here");
         break;
-    case ENTRY_REVIEW:    /* likewise */
+    case ENTRY_REVIEW: /* likewise */
     case ENTRY_PIN:
     case ENTRY_CALIBRATE: /* has too many fields for a line: test_engine_calibration.c */
     case ENTRY_NOTE:

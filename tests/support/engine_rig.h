@@ -47,6 +47,8 @@ struct rig {
 
 /* The limit over all steps of the product in plans made from here on; NULL = none. */
 extern const char *rig_life;
+/* Likewise a further place, as a line of a plan. */
+extern const char *rig_place_more;
 
 /* A plan with this limit (YAML flow mapping) on the first step and that on the place; either
  * NULL = none. */

@@ -78,6 +78,43 @@ class HandsFree(unittest.TestCase):
                          [("soup", "by itself: pot-core", "pot-core")])
         self.replays_alike()
 
+    def test_hot_food_in_the_chiller_moves_its_batch_there(self):
+        """A probe hangs in the chiller; a cooling whose clock starts there begins as the food comes, and not later."""
+        text = self.text.replace("places:\n", """places:
+  - {id: chiller, name: Chiller, probe: chiller-core, limit: {kind: none}}
+""").replace("thermometers:\n", """  - {id: chiller-core, name: Chiller core, kind: food, bus: rack, unit: 1, function: 4, register: 2, type: int16,
+     scale: 0.1 °C, plausible: [-40 °C, 150 °C], every: 100 ms}
+thermometers:
+""").replace("begins_on: [pot-core]", "begins_on: [chiller-core]").replace(
+    "          from: 57 °C\n", "          from: 57 °C\n          clock: step\n").replace("at_least: 70 °C, for: 1 s", "at_least: 70 °C")
+        self.peer.set(1, 2, 20)
+        self.begin_watching(text)
+        self.assertEqual(self.kitchen.trivet("begin", "soup", "--who", "AB").code, rig.DONE)
+        self.assertEqual(self.kitchen.trivet("take", "75", "-b", "1", "-t", "red-pen", "-w", "AB").code, rig.DONE)
+        self.kitchen.await_decision(decision="limit-met")
+        self.peer.set(1, 2, 700)
+        clock = self.kitchen.await_decision(decision="clock-started")
+        self.assertEqual((clock["batch"], clock["reason"]), (1, "by-itself"))
+        self.assertEqual(self.kitchen.records("move")[-1]["data"], {"batch": 1, "place": "chiller", "probe": "chiller-core",
+                                                                    "probes": ["chiller-core"], "step": "cool"})
+        self.assertEqual(self.kitchen.records("begin")[1:], [])
+        number = self.kitchen.records("plan")[-1]["data"]["probes"]["chiller-core"]
+        cold = self.kitchen.query("SELECT max(at_ms) FROM reading WHERE temp_mC < 3000 AND probe = ?", number)[0][0]
+        self.assertEqual(clock["since_ms"], cold)
+        await_that(lambda: self.kitchen.trivet("now", "--json").json["batches"][0]["place"], "the batch's place")
+        self.assertIn("E242", self.kitchen.trivet("why", clock["seq"]).out)
+        # Earlier holds at once; the old record stays.
+        door = rig.Socket(self.kitchen.socket)
+        self.addCleanup(door.close)
+        door.ask(do="correct", who="AB", refers=self.kitchen.records("move")[-1]["seq"], reason="the probe came later",
+                 given_ms=cold - 5)
+        self.assertEqual(self.kitchen.await_decision(decision="step-corrected")["since_ms"], cold - 5)
+        self.kitchen.stop(signal.SIGKILL)
+        self.kitchen.start()
+        batch = await_that(lambda: self.kitchen.trivet("now", "--json").json["batches"], "the batch after the kill")[0]
+        self.assertEqual(batch["step"], "cool")
+        self.replays_alike()
+
     def test_two_products_on_one_probe_are_a_question(self):
         second = self.text[self.text.index("  - id: soup\n"):self.text.index("tolerances:")]
         second = second.replace("id: soup", "id: stock").replace("Leek soup", "Stock")

@@ -398,7 +398,13 @@ test_contradiction_is_told(void **state)
         {43,
          "        begins: by_itself\n        limit: {kind: cook, applies_to: food, at_least: "
          "63 °C}",
-         43, 17, "only a cooling whose clock starts with the fall"},
+         43, 17, "only a cooling can begin by itself"},
+        {45,
+         "        name: Cooling\n        begins: by_itself\n        limit: {kind: cool, "
+         "applies_to: food, "
+         "from: 57 °C, clock: step, stages: [{to: 5 °C, within: 2 h}]}\n      - id: x\n        "
+         "name: X",
+         46, 17, "name the probes where it is cooled with begins_on"},
         {45, "        name: Cooling\n        begins_on: [core]", 46, 20,
          "write begins: by_itself as well"},
         {45, "        name: Cooling\n        begins: by_itself\n        begins_on: [core, air]",
