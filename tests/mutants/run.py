@@ -27,7 +27,7 @@ import time
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 # A program that runs longer than this and so many times its own time does not end: that is noticed too.
 LIMIT_S, LIMIT_TIMES = 10, 20
-QUICK_S = 0.4
+QUICK_S, WHOLE_S = 0.8, 300
 ACCEPTED = 0.90
 FLAGS = ["-I.", "-Iinclude", "-std=c17", "-D_POSIX_C_SOURCE=200809L", '-DTRIVET_VERSION="0"', "-pthread", "-fno-fast-math", "-ffp-contract=off",
          "-O2", "-w"]
@@ -177,16 +177,17 @@ def sample(mutants, of, seed):
     return [mutants[min(int((i + chance.random()) * step), len(mutants) - 1)] for i in range(of)]
 
 
-def time_of_each(programs, build):
-    """How long each takes unbroken; all have to pass, or a kill would mean nothing."""
+def time_of_each(programs, build, limit_s):
+    """How long each takes unbroken, None = longer; all have to pass, or a kill would mean nothing."""
     took_s = []
     with tempfile.TemporaryDirectory(prefix="trivet-mutant-") as folder:
         linked(build, [], f"{folder}/tests")
         for i, program in enumerate(programs):
             began = time.monotonic()
-            if outcome_of(f"{folder}/tests", i, 300):
+            outcome = outcome_of(f"{folder}/tests", i, limit_s)
+            if outcome == "killed" or (outcome and limit_s >= WHOLE_S):
                 sys.exit(f"{program} fails without any mutant: build again, or mend it first")
-            took_s.append(time.monotonic() - began)
+            took_s.append(None if outcome else time.monotonic() - began)
     return took_s
 
 
@@ -203,8 +204,8 @@ def main():
     programs = found(PROGRAMS)
     mutants = sample([mutant for path in paths for mutant in mutants_of(path)], said.of, said.seed)
     gather(programs, said.build)
-    took_s = time_of_each(programs, said.build)
-    in_use = [i for i in range(len(programs)) if not said.quick or took_s[i] < QUICK_S]
+    took_s = time_of_each(programs, said.build, QUICK_S if said.quick else WHOLE_S)
+    in_use = [i for i in range(len(programs)) if took_s[i] is not None]
     originals = {path: original_of(path, said.build) for path in paths}
     print(f"{len(mutants)} mutants of {len(paths)} files against {len(in_use)} of {len(programs)} test programs, seed {said.seed}", flush=True)
 

@@ -100,6 +100,48 @@ test_what_is_no_correction_is_refused_and_leaves_the_result(void **state)
 }
 
 /* Food Code 4-203.11: within 1 °C of what is right; at it exactly is within. */
+/* How far apart they are does not depend on where they are: 5 °C or more, also below zero. */
+static void
+test_points_are_as_far_apart_in_the_cold_as_in_the_warm(void **state)
+{
+    (void)state;
+    struct probe_correction c;
+    for (int32_t low_mC = -30000; low_mC <= 90000; low_mC += 7500) {
+        struct calibration_point points[] = {at(low_mC, low_mC),
+                                             at(low_mC + 4999, low_mC + 4999)};
+        assert_int_equal(correction_from_points(points, 2, 2000, &c), CORRECTION_TOO_CLOSE);
+        points[1].found_mC++;
+        assert_int_equal(correction_from_points(points, 2, 2000, &c), CORRECTION_OK);
+    }
+}
+
+/* Nothing in a kitchen is hotter than 1000 °C, and no number overflows. */
+static void
+test_points_no_kitchen_has_are_refused(void **state)
+{
+    (void)state;
+    struct probe_correction c;
+    struct calibration_point most = at(1000000, 1000000), found = at(1000001, 1000000),
+                             truth = at(1000000, 1000001), cold = at(-1000001, -1000000);
+    assert_int_equal(correction_from_points(&most, 1, 2000, &c), CORRECTION_OK);
+    assert_int_equal(correction_from_points(&found, 1, 2000, &c), CORRECTION_TOO_LARGE);
+    assert_int_equal(correction_from_points(&truth, 1, 2000, &c), CORRECTION_TOO_LARGE);
+    assert_int_equal(correction_from_points(&cold, 1, 2000, &c), CORRECTION_TOO_LARGE);
+}
+
+static void
+test_words_of_the_record_are_read_back(void **state)
+{
+    (void)state;
+    static const char *const words[] = {"keep", "adopt", "drop"};
+    for (size_t i = 0; i < 3; i++)
+        assert_string_equal(correction_choice_word(correction_choice_from_word(words[i])),
+                            words[i]);
+    assert_int_equal(correction_choice_from_word("keep"), CORRECTION_KEEP);
+    assert_int_equal(correction_choice_from_word("drop"), CORRECTION_DROP);
+    assert_int_equal(correction_choice_from_word("dropped"), CORRECTION_UNSAID);
+}
+
 static void
 test_tolerance_belongs_to_what_passes(void **state)
 {
@@ -136,6 +178,9 @@ main(void)
         cmocka_unit_test(test_two_points_are_a_line_between_and_flat_beyond),
         cmocka_unit_test(test_halves_go_away_from_zero),
         cmocka_unit_test(test_what_is_no_correction_is_refused_and_leaves_the_result),
+        cmocka_unit_test(test_points_are_as_far_apart_in_the_cold_as_in_the_warm),
+        cmocka_unit_test(test_points_no_kitchen_has_are_refused),
+        cmocka_unit_test(test_words_of_the_record_are_read_back),
         cmocka_unit_test(test_tolerance_belongs_to_what_passes),
         cmocka_unit_test(test_corrected_values_rise_with_raw_ones),
     };

@@ -331,6 +331,72 @@ test_batch_that_left_before_the_first_breach_is_not_concerned(void **state)
     rig_free(rig);
 }
 
+/* E192: the last 64 that left any place are remembered, and as many are listed. */
+static void
+test_very_many_that_left_a_warm_fridge_are_remembered_as_far_as_there_is_room(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(kitchen);
+    static struct engine_deviation_view view;
+    char line[120];
+    rig_play(rig, "0:00:10 cold 9.0\n");
+    for (int i = 1; i <= 70; i++) {
+        (void)snprintf(line, sizeof line,
+                       "0:00:20 begin pie place=fridge\n0:00:20 end discarded "
+                       "batch=%d\n",
+                       i);
+        rig_play(rig, line);
+        rig_reload(rig);
+    }
+    rig_play(rig, "0:00:30-0:11:00 cold 9.0\n");
+    assert_int_equal(engine_view_deviations(rig->engine, &view, 1), 1);
+    assert_int_equal(view.food_count, 64);
+    assert_false(view.food_more);
+    bool listed[71] = {false};
+    for (size_t i = 0; i < 64; i++)
+        listed[view.food[i]] = true;
+    for (size_t i = 7; i <= 70; i++)
+        assert_true(listed[i]);
+    rig_free(rig);
+}
+
+/* E191: two pies in the fridge, and the oven was too slow for the one. */
+static void
+test_deviation_of_a_batch_concerns_no_other_in_its_place(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(kitchen);
+    struct engine_deviation_view view;
+    rig_play(rig, "0:00:00 begin stock place=fridge\n0:00:00 begin pie place=fridge\n0:00:00 "
+                  "begin stock place=fridge\n0:00:10-0:15:10 cold 4.0\n");
+    assert_int_equal(engine_view_deviations(rig->engine, &view, 1), 1);
+    assert_int_equal(view.opened.batch, 2);
+    assert_string_equal(view.opened.place, "fridge");
+    assert_string_equal(view.product, "pie");
+    assert_int_equal(view.food_count, 1);
+    assert_int_equal(view.food[0], 2);
+    rig_free(rig);
+}
+
+/* It is in store when a person decides that it was not right. */
+static void
+test_deviation_of_food_in_store_names_its_product(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new("{kind: cool, applies_to: food, from: 57 °C, stages: [{to: 5 °C, "
+                              "within: 6 h}]}",
+                              NULL);
+    struct engine_deviation_view view;
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10 p1 40.0\n0:00:20 end stored place=shelf\n"
+                  "0:00:30 decide no\n");
+    assert_int_equal(engine_view_deviations(rig->engine, &view, 1), 1);
+    assert_string_equal(view.product, "dish");
+    assert_int_equal(view.food_count, 1);
+    assert_int_equal(view.food[0], 1);
+    assert_int_equal(view.ended_ms, rig_time("0:00:30"));
+    rig_free(rig);
+}
+
 /* ---- E194 ---- */
 
 #define COOL_ONCE                                                                              \
@@ -399,6 +465,10 @@ main(void)
             test_batch_stays_where_it_is_until_somebody_or_its_step_says_otherwise),
         cmocka_unit_test(test_batch_that_moves_through_a_warm_fridge_is_concerned),
         cmocka_unit_test(test_batch_that_left_before_the_first_breach_is_not_concerned),
+        cmocka_unit_test(
+            test_very_many_that_left_a_warm_fridge_are_remembered_as_far_as_there_is_room),
+        cmocka_unit_test(test_deviation_of_a_batch_concerns_no_other_in_its_place),
+        cmocka_unit_test(test_deviation_of_food_in_store_names_its_product),
         cmocka_unit_test(test_withdrawn_cooling_does_not_count_as_the_one_there_may_be),
         cmocka_unit_test(test_time_without_control_counts_from_the_step_just_left_only),
     };

@@ -40,6 +40,15 @@ static const char kitchen[] = PLAN_HEAD PLAN_PROBE("p1", "food", "rack", "0", "1
                            "      - {id: chill, name: Chill, limit: {kind: cool, applies_to: "
                            "food, clock: step, from: "
                            "57 °C, start_within: 30 min, stages: [{to: 5 °C, within: 2 h}]}}\n"
+                           "  - id: stew\n"
+                           "    name: Stew\n"
+                           "    steps:\n"
+                           "      - {id: chill, name: Chill, limit: {kind: cool, applies_to: "
+                           "food, from: 57 °C, once: "
+                           "yes, stages: [{to: 5 °C, within: 4 h}]}}\n"
+                           "      - {id: warm, name: Warm, limit: {kind: reheat, applies_to: "
+                           "food, at_least: 74 °C, "
+                           "within: 2 h, once: yes}}\n"
                            "duties: {full_actions: yes}\n";
 
 /* Batch 1: pie that bakes with p1, in the fridge; 2: a bowl; 3: a roll; 4: in store; 5: a pie
@@ -110,7 +119,8 @@ test_beginning_names_what_the_plan_has(void **state)
     entry.probe_count = 1;
     taken(rig, &entry);
     PUT(product, "pye");
-    refused(rig, &entry, "there is no product 'pye' in the plan; known are: pie, bowl, roll");
+    refused(rig, &entry,
+            "there is no product 'pye' in the plan; known are: pie, bowl, roll, stew");
     PUT(product, "pie");
     PUT(step, "serve");
     refused(rig, &entry, "'pie' has no step 'serve'; its steps are: bake, cool");
@@ -537,6 +547,49 @@ test_action_on_a_deviation_without_food_says_so(void **state)
     rig_free(rig);
 }
 
+/* E194: neither by moving it there again, nor as what becomes of it. */
+static void
+test_food_is_given_nothing_that_it_may_have_once_and_has_had(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(kitchen);
+    rig_play(rig, "0:00:00 begin stew step=warm p1\n0:00:00 begin stew p2\n0:00:10-2:00:10 "
+                  "cold,p1 4.0\n");
+    struct entry entry = entry_of(ENTRY_ACTION);
+    struct engine_deviation_view views[4];
+    size_t count = engine_view_deviations(rig->engine, views, 4), late = 0;
+    while (late < count && views[late].opened.reason != REASON_TOO_LATE)
+        late++;
+    assert_true(late < count);
+    entry.deviation = views[late].number;
+    PUT(found, "oven off");
+    PUT(done, "switched on");
+    PUT(control, "hot again");
+    PUT(prevent, "a lamp");
+    PUT(safe, "none was served");
+    entry.disposition = DISPOSITION_REHEAT;
+    refused(rig, &entry,
+            "batch 1 has been reheated already, and the plan lets it be reheated "
+            "once only (once: yes); say what else becomes of it");
+    entry.disposition = DISPOSITION_COOL_AGAIN;
+    taken(rig, &entry); /* it has not been cooled */
+    entry = entry_of(ENTRY_MOVE);
+    entry.batch = 1;
+    PUT(step, "warm");
+    refused(rig, &entry,
+            "batch 1 has been reheated already, and the plan lets it be reheated "
+            "once only (once: yes); say what else becomes of it");
+    PUT(step, "chill");
+    taken(rig, &entry);
+    entry.batch = 2;
+    refused(rig, &entry,
+            "batch 2 has been cooled already, and the plan lets it be cooled once "
+            "only (once: yes); say what else becomes of it");
+    PUT(step, "warm");
+    taken(rig, &entry);
+    rig_free(rig);
+}
+
 static void
 test_deviation_named_is_one_that_is_not_closed(void **state)
 {
@@ -702,6 +755,7 @@ main(void)
         cmocka_unit_test(test_first_pin_is_vouched_for_by_another_supervisor),
         cmocka_unit_test(test_corrective_action_says_all_that_the_plan_asks_for),
         cmocka_unit_test(test_action_on_a_deviation_without_food_says_so),
+        cmocka_unit_test(test_food_is_given_nothing_that_it_may_have_once_and_has_had),
         cmocka_unit_test(test_deviation_named_is_one_that_is_not_closed),
         cmocka_unit_test(test_verification_is_another_persons_who_may),
         cmocka_unit_test(test_review_is_of_a_day_and_not_by_a_cook),
