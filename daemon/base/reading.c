@@ -17,6 +17,8 @@ static const struct {
     {SUSPECT_PULLED_OUT, "pulled-out", "suspect: pulled out of the food, shows the air"},
     {SUSPECT_FAILED_CHECK, "failed-check",
      "suspect: its last check left the probe outside its tolerance"},
+    {SUSPECT_COLD_JUNCTION, "doubted-junction",
+     "suspect: the probe at its cold junction is suspect"},
     {BAD_TIMEOUT, "timeout", "no reply in time"},
     {BAD_CRC, "crc", "a reply with a wrong check sum"},
     {BAD_EXCEPTION, "exception", "the device refused the request"},

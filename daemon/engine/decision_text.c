@@ -72,6 +72,8 @@ static const struct {
                           "hot food, and only a person can say of which batch or step"},
     [REASON_PULLED_OUT] = {"pulled-out",
                            "it came to the air of its place faster than food can"},
+    [REASON_COLD_JUNCTION] = {"doubted-junction",
+                              "the probe at the thermocouple's cold junction is suspect"},
     [REASON_BAD_START] = {"bad-start", "not cold or hot enough as it left temperature control"},
     [REASON_ABOVE_CEILING] = {"above-ceiling", "warmer than it may be at any time"},
     [REASON_SLOW_RISE] = {"slow-rise", "too long between two temperatures while it was heated"},

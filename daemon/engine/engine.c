@@ -18,6 +18,7 @@
 #include "daemon/engine/places.h"
 #include "daemon/engine/probes.h"
 #include "daemon/engine/switches.h"
+#include "daemon/engine/terminals.h"
 
 /* The most that one due leaf decides: a cooling clock and its stages, each with a withdrawal.
  */
@@ -61,6 +62,8 @@ take_reading(struct engine *engine, struct engine_output *out, const struct read
         reading.quality = doubt_judge(engine, out, &reading, probe);
     if (probe && reading_is_good(reading.quality) && probe->check.left_bad) /* E216 */
         reading.quality = SUSPECT_FAILED_CHECK;
+    if (probe && reading_is_good(reading.quality))
+        reading.quality = terminals_judge(engine, out, &reading, probe);
     out->quality = reading.quality;
     if (!probe)
         return;

@@ -11,6 +11,7 @@
 #include "daemon/engine/due.h"
 #include "daemon/engine/probes.h"
 #include "daemon/engine/switches.h"
+#include "daemon/engine/terminals.h"
 #include "trivet/engine_quiet.h"
 
 #define MINUTE_MS INT64_C(60000)
@@ -315,6 +316,7 @@ probes_follow(struct engine *engine, struct engine_output *out, int64_t at_ms,
         probe->in_plan = true;
         probe->kind = (uint8_t)plan->probes[i].kind;
     }
+    terminals_follow(engine, plan);
     for (size_t i = plan->place_count; i-- > 0;) {
         struct place_state *place = &state->places[i];
         if (place->probe == 0)

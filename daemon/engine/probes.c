@@ -9,6 +9,7 @@
 #include "daemon/engine/coming.h"
 #include "daemon/engine/due.h"
 #include "daemon/engine/pulled.h"
+#include "daemon/engine/terminals.h"
 
 struct probe_state *
 probe_find(struct engine *engine, uint16_t number)
@@ -179,6 +180,7 @@ probe_note(struct engine *engine, struct engine_output *out, struct probe_state 
 {
     memcpy(&probe->last, reading, sizeof *reading);
     probe->last_raw_mC = raw_mC;
+    terminals_note(probe, reading->quality);
     if (reading->quality == SUSPECT_FAILED_CHECK && !probe->gap) { /* E216: it is not silent */
         probe->silent_from_ms = reading->at_ms;
         probe_due_again(engine, probe);

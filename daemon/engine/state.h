@@ -114,7 +114,9 @@ struct probe_state {
     uint8_t pad[3];
     struct limit_temp hot_start; /* the highest of their starts */
     int32_t hot_mC;              /* last good reading */
-    uint8_t pad2[4];
+    uint16_t terminals;          /* of a thermocouple: number of the probe there, 0 = none */
+    bool doubted;                /* its last reading with a temperature was suspect */
+    bool by_terminals;    /* suspect because the probe at its terminals is, and told so */
     int32_t idle_mC;      /* what it shows without food (coming.c) */
     int32_t level_mC;     /* steadily about this since level_ms */
     int64_t looked_ms;    /* last good reading, TIME_NONE */

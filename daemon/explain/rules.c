@@ -301,6 +301,13 @@ static const struct row {
               "what it shows "
               "can break a limit and never meet one."}},
     {DECISION_SUSPECT_BEGUN,
+     REASON_COLD_JUNCTION,
+     ANY,
+     {"E250",
+      "What a thermocouple shows is as good as the temperature of its terminals, and the probe "
+      "there is suspect. Until it is believed again, the thermocouple can break a limit and "
+      "never meet one."}},
+    {DECISION_SUSPECT_BEGUN,
      ANY_REASON,
      ANY,
      {"E40",
@@ -309,8 +316,10 @@ static const struct row {
     {DECISION_SUSPECT_ENDED,
      REASON_GOOD_AGAIN,
      ANY,
-     {"E47", "The probe has come back to where the food can be, and its readings were steady "
-             "there; or it was stuck and has moved again (E132)."}},
+     {"E47",
+      "The probe has come back to where the food can be, and its readings were steady "
+      "there; or it was stuck and has moved again (E132); or the probe at its cold junction is "
+      "believed again (E251)."}},
     {DECISION_SUSPECT_ENDED,
      REASON_GOOD_CHECK,
      ANY,

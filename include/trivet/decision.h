@@ -90,6 +90,7 @@ enum decision_reason {
     REASON_SWITCH_LOST,  /* the switch no longer says how it stands */
     REASON_PRESSED,      /* a push button was pressed */
     REASON_PULLED_OUT,   /* it came to the air of its place faster than food can */
+    REASON_COLD_JUNCTION, /* a thermocouple, and the probe at its terminals is suspect */
 
     /* Of kinds of limits */
     REASON_BAD_START,     /* too warm, or not hot enough, when it left temperature control */

@@ -18,7 +18,8 @@ enum reading_quality {
     SUSPECT_JUMPED = 103,     /* a jump of an air probe that no other reading confirms */
     SUSPECT_PULLED_OUT = 104, /* it came to the air faster than food can: nobody's temperature,
                                  so unlike the others it breaches nothing either */
-    SUSPECT_FAILED_CHECK = 105, /* its last check left the probe outside its tolerance */
+    SUSPECT_FAILED_CHECK = 105,  /* its last check left the probe outside its tolerance */
+    SUSPECT_COLD_JUNCTION = 106, /* a thermocouple, and the probe at its terminals is suspect */
 
     /* Bad: no temperature at all. Set by drivers and the poll room. */
     BAD_TIMEOUT = 200,       /* no reply in time */
