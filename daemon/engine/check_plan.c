@@ -3,6 +3,7 @@
  * the plan. Reads only; formats text. Pure. */
 #include "trivet/engine_plan.h"
 
+#include <assert.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
@@ -22,6 +23,7 @@ static void __attribute__((format(printf, 2, 3)))
 missing(struct check *c, const char *format, ...)
 {
     c->ok = false;
+    assert(c->size > 0);
     if (c->len > 0) {
         if (c->len + 2 >= c->size)
             return;
@@ -29,10 +31,9 @@ missing(struct check *c, const char *format, ...)
     }
     va_list args;
     va_start(args, format);
-    int n = vsnprintf(c->reterr + c->len, c->size - c->len, format, args);
+    (void)vsnprintf(c->reterr + c->len, c->size - c->len, format, args);
     va_end(args);
-    size_t left = c->size - c->len - 1;
-    c->len += n < 0 ? 0 : (size_t)n < left ? (size_t)n : left;
+    c->len += strlen(c->reterr + c->len);
 }
 
 static const struct plan_probe *

@@ -18,8 +18,6 @@ distance(int32_t a_mC, int32_t b_mC)
 static int32_t
 food_reach(const struct plan_tolerances *tolerances, int64_t dt_ms)
 {
-    if (dt_ms > INT64_C(86400000))
-        dt_ms = INT64_C(86400000);
     int64_t reach = tolerances->food_rate_mC_per_min * dt_ms / 60000;
     return reach > 1000000 ? 1000000 : (int32_t)reach;
 }

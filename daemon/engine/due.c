@@ -4,22 +4,6 @@
 
 #include <assert.h>
 
-void
-due_clear(struct engine *engine)
-{
-    for (size_t i = 0; i < 2 * DUE_LEAVES; i++)
-        engine->due[i] = TIME_NEVER;
-    for (size_t i = 0; i < PROBE_SLOTS_MAX; i++)
-        engine->state.probe_due_ms[i] = TIME_NEVER;
-    for (size_t i = 0; i < ENGINE_BATCHES_MAX; i++)
-        engine->state.batch_due_ms[i] = TIME_NEVER;
-    for (size_t i = 0; i < PLAN_PLACES_MAX; i++)
-        engine->state.place_due_ms[i] = TIME_NEVER;
-    for (size_t i = 0; i < PLAN_SWITCHES_MAX; i++)
-        engine->state.switch_due_ms[i] = TIME_NEVER;
-    engine->state.alarm_due_ms = TIME_NEVER;
-}
-
 static int64_t *
 column(struct engine *engine, size_t leaf)
 {
@@ -32,6 +16,15 @@ column(struct engine *engine, size_t leaf)
     if (leaf >= DUE_BATCH)
         return &engine->state.batch_due_ms[leaf - DUE_BATCH];
     return &engine->state.probe_due_ms[leaf - DUE_PROBE];
+}
+
+void
+due_clear(struct engine *engine)
+{
+    for (size_t i = 0; i < 2 * DUE_LEAVES; i++)
+        engine->due[i] = TIME_NEVER;
+    for (size_t leaf = 0; leaf <= DUE_ALARM; leaf++)
+        *column(engine, leaf) = TIME_NEVER;
 }
 
 void

@@ -71,7 +71,7 @@ enter_well(struct rig *rig, const char *time, const struct entry *entry)
 static void
 assert_refused(struct rig *rig, const struct entry *entry, const char *says)
 {
-    enter(rig, "0:59:59", entry);
+    assert_false(engine_check(rig->engine, entry, rig->refusal, sizeof rig->refusal));
     if (strstr(rig->refusal, says) == NULL)
         fail_msg("'%s' does not say '%s'", rig->refusal, says);
 }
@@ -95,6 +95,25 @@ shown(struct rig *rig, uint16_t number)
             return views[i];
     fail_msg("there is no probe %u", number);
     return views[0];
+}
+
+static struct plan *
+plan_with(const char *from, const char *to)
+{
+    struct plan *whole = rig_plan(NULL, FRIDGE, NULL);
+    static char text[8000];
+    const char *at = strstr(whole->text, from);
+    assert_non_null(at);
+    int len = snprintf(text, sizeof text, "%.*s%s%s", (int)(at - whole->text), whole->text, to,
+                       at + strlen(from));
+    struct plan_faults faults;
+    struct plan *plan = plan_load_text("rig.yaml", text, (size_t)len, &faults);
+    if (plan == NULL)
+        fail_msg("line %d: %s", faults.fault[0].line, faults.fault[0].text);
+    for (size_t i = 0; i < plan->probe_count; i++)
+        plan->probes[i].number = (uint16_t)(i + 1);
+    plan_free(whole);
+    return plan;
 }
 
 /* E120: FDA Food Code 2022, 4-203.11(A): accurate to 1 °C. Exactly that passes, a thousandth
@@ -400,9 +419,45 @@ test_what_is_refused(void **state)
     entry = ice_check("p1", 500, CORRECTION_ADOPT);
     add_point(&entry, false, CALIBRATION_ICE, 0, 400);
     assert_refused(rig, &entry, "at least 5.0 °C apart");
-    rig_play(rig, "0:59:59 begin dish p2\n");
+    /* Each point is looked at, as found and as left. */
+    entry = ice_check("p1", 0, CORRECTION_KEEP);
+    add_point(&entry, false, CALIBRATION_ICE, 1, 0);
+    assert_refused(rig, &entry, "melting ice is at 0");
+    entry = ice_check("p1", 0, CORRECTION_KEEP);
+    add_point(&entry, true, CALIBRATION_ICE, 1, 0);
+    assert_refused(rig, &entry, "melting ice is at 0");
+    entry = ice_check("p1", 0, CORRECTION_KEEP);
+    add_point(&entry, true, CALIBRATION_ICE, 0, 0);
+    add_point(&entry, true, CALIBRATION_ICE, 1, 0);
+    assert_refused(rig, &entry, "melting ice is at 0");
+    entry = ice_check("p1", 0, CORRECTION_ADOPT);
+    entry.points[0].uncertainty_mK = 501;
+    assert_refused(rig, &entry, "half the tolerance, 0.5 °C;");
+    rig_play(rig, "0:59:59 begin dish p1 p2\n");
     entry = ice_check("p2", 0, CORRECTION_KEEP);
     assert_refused(rig, &entry, "probe 'p2' is in batch 1");
+    entry = ice_check("p1", 0, CORRECTION_KEEP);
+    assert_refused(rig, &entry, "probe 'p1' is in batch 1");
+    rig_free(rig);
+}
+
+/* A reference is known as surely as its certificate says, and no surer. */
+static void
+test_reference_is_no_surer_than_its_certificate(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, NULL);
+    rig->next_plan = plan_with("thermometers:\n",
+                               "references:\n  - {id: stick, name: Stick, certificate: no. 7, "
+                               "uncertainty: 0.2 °C, due: 2030-01-31}\nthermometers:\n");
+    rig_play(rig, "0:00:00 plan\n");
+    struct entry entry = check_of("p1", CORRECTION_KEEP);
+    add_point(&entry, false, CALIBRATION_REFERENCE, 20000, 20000);
+    (void)snprintf(entry.reference, sizeof entry.reference, "stick");
+    entry.points[0].uncertainty_mK = 199;
+    assert_refused(rig, &entry, "reference 'stick' is known to 0.2 °C at best");
+    entry.points[0].uncertainty_mK = 200;
+    enter_well(rig, "0:00:10", &entry);
     rig_free(rig);
 }
 
@@ -444,25 +499,6 @@ test_adjusted_probe_does_not_keep_its_correction(void **state)
 }
 
 /* ---- plans ---- */
-
-static struct plan *
-plan_with(const char *from, const char *to)
-{
-    struct plan *whole = rig_plan(NULL, FRIDGE, NULL);
-    static char text[8000];
-    const char *at = strstr(whole->text, from);
-    assert_non_null(at);
-    int len = snprintf(text, sizeof text, "%.*s%s%s", (int)(at - whole->text), whole->text, to,
-                       at + strlen(from));
-    struct plan_faults faults;
-    struct plan *plan = plan_load_text("rig.yaml", text, (size_t)len, &faults);
-    if (plan == NULL)
-        fail_msg("line %d: %s", faults.fault[0].line, faults.fault[0].text);
-    for (size_t i = 0; i < plan->probe_count; i++)
-        plan->probes[i].number = (uint16_t)(i + 1);
-    plan_free(whole);
-    return plan;
-}
 
 /* E127: the same number from another register is another thermometer. */
 static void
@@ -652,6 +688,7 @@ main(void)
         cmocka_unit_test(test_hand_held_left_outside_meets_nothing_and_may_break),
         cmocka_unit_test(test_hand_held_is_checked_and_never_corrected),
         cmocka_unit_test(test_what_is_refused),
+        cmocka_unit_test(test_reference_is_no_surer_than_its_certificate),
         cmocka_unit_test(test_uncertainty_from_both_sides),
         cmocka_unit_test(test_adjusted_probe_does_not_keep_its_correction),
         cmocka_unit_test(test_correction_ends_when_a_plan_reads_the_probe_otherwise),

@@ -700,6 +700,26 @@ test_shelved_place_stops_the_sound_of_what_it_covers_and_of_nothing_else(void **
     rig_free(rig);
 }
 
+/* A place without a limit can still have a probe that falls silent. */
+static void
+test_place_is_shelved_once_and_where_something_can_alarm(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(kitchen);
+    rig_play(rig, "0:00:10 shelve pantry 0:30:00\n0:00:11 shelve fridge 0:30:00\n");
+    assert_string_equal(rig->refusal, "");
+    rig_play(rig, "0:00:12 shelve fridge 0:30:00 refused\n");
+    assert_string_equal(rig->refusal,
+                        "place 'fridge' is shelved already; end that first, then say it anew");
+    rig_play(rig, "0:00:13 shelve shelf 0:30:00 refused\n");
+    assert_string_equal(rig->refusal,
+                        "place 'shelf' has neither a limit nor a probe: nothing alarms there");
+    rig_play(rig, "0:00:14 shelve larder end refused\n");
+    assert_string_equal(rig->refusal,
+                        "place 'larder' is not shelved: its alarms are told already");
+    rig_free(rig);
+}
+
 /* Of one probe's two places only one is shelved. */
 static void
 test_alarm_with_an_uncovered_deviation_keeps_sounding(void **state)
@@ -805,6 +825,7 @@ main(void)
         cmocka_unit_test(test_alarm_whose_deviations_end_at_one_stroke_is_told_once),
         cmocka_unit_test(
             test_shelved_place_stops_the_sound_of_what_it_covers_and_of_nothing_else),
+        cmocka_unit_test(test_place_is_shelved_once_and_where_something_can_alarm),
         cmocka_unit_test(test_alarm_with_an_uncovered_deviation_keeps_sounding),
         cmocka_unit_test(test_end_of_a_places_shelf_raises_nothing_that_it_did_not_cover),
         cmocka_unit_test(test_alarm_heard_at_the_very_instant_its_shelf_ends_is_not_raised),

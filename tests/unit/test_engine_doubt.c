@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "tests/support/engine_rig.h"
+#include "tests/support/plan_text.h"
 
 #define FRIDGE "{kind: hold_cold, applies_to: air, at_most: 5 °C, tolerance: 20 min}"
 #define COOK   "{kind: cook, applies_to: food, at_least: 63 °C, for: 3 min}"
@@ -234,6 +235,77 @@ test_air_spike_ends_no_excursion(void **state)
                     "found 0:20:00\n");
 }
 
+/* ---- in a kitchen with several places ---- */
+
+/* The shelf has no probe, the oven's is the third, and one hangs in no place at all. */
+static const char kitchen[] = PLAN_HEAD PLAN_PROBE("p1", "food", "rack", "0", "10 s")
+    PLAN_PROBE("p2", "food", "rack", "1", "10 s") PLAN_PROBE("cold", "air", "rack", "2", "10 s")
+        PLAN_PROBE("oven", "air", "wing", "0", "10 s") PLAN_PROBE(
+            "loose", "air", "wing", "1",
+            "10 s") "places:\n"
+                    "  - {id: shelf, name: Shelf, limit: {kind: none}}\n"
+                    "  - {id: fridge, name: Fridge, probe: cold, limit: {kind: none}}\n"
+                    "  - {id: oven, name: Oven, probe: oven, limit: {kind: none}}\n"
+                    "products:\n"
+                    "  - id: pie\n"
+                    "    name: Pie\n"
+                    "    steps: [{id: bake, name: Bake, limit: {kind: cook, applies_to: food, "
+                    "at_least: 90 °C}}]\n";
+
+static void
+test_air_probe_of_no_place_is_doubted_too(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(kitchen);
+    rig_play(rig, "0:00:10 loose 20.1\n0:00:20-24:00:20 loose 20.0\n");
+    assert_int_equal(rig->quality, SUSPECT_STUCK);
+    rig->log[rig->log_len] = '\0';
+    assert_non_null(strstr(rig->log, "24:00:20 suspect-begun stuck p5 20.0 since 0:00:20\n"));
+    rig_free(rig);
+    /* In a drawer a food probe may show the same for ever. */
+    rig = rig_of(kitchen);
+    rig_play(rig, "0:00:10 p2 20.1\n0:00:20-30:00:00 p2 20.0\n");
+    assert_int_equal(rig->quality, READING_GOOD);
+    rig_free(rig);
+}
+
+/* E131: 70 °C between a core that stands still and the oven it is in, and no other air. */
+static void
+test_core_that_stands_still_in_its_own_hot_oven_is_stuck(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *place, *air;
+        uint16_t quality;
+    } cases[] = {
+        {"oven", "oven 110.0", SUSPECT_STUCK}, {"oven", "cold 110.0", READING_GOOD},
+        {"fridge", "cold 4.0", SUSPECT_STUCK}, {"fridge", "oven 4.0", READING_GOOD},
+        {"shelf", "oven 110.0", READING_GOOD}, {"shelf", "cold 110.0", READING_GOOD},
+    };
+    for (size_t i = 0; i < COUNT_OF(cases); i++) {
+        struct rig *rig = rig_of(kitchen);
+        char line[120];
+        (void)snprintf(line, sizeof line,
+                       "0:00:00 begin pie p1 place=shelf\n0:00:00 begin pie p2 "
+                       "place=%s\n0:00:05 %s\n0:00:05 p2 39.9\n",
+                       cases[i].place, cases[i].air);
+        rig_play(rig, line);
+        for (int s = 10; s <= 7220; s += 10) {
+            (void)snprintf(line, sizeof line, "%d:%02d:%02d %s\n%d:%02d:%02d p2 40.0\n",
+                           s / 3600, s / 60 % 60, s % 60, cases[i].air, s / 3600, s / 60 % 60,
+                           s % 60);
+            rig_play(rig, line);
+        }
+        if (rig->quality != cases[i].quality)
+            fail_msg("in the %s with %s: quality %u", cases[i].place, cases[i].air,
+                     rig->quality);
+        rig->log[rig->log_len] = '\0';
+        assert_int_equal(strstr(rig->log, "suspect-begun stuck batch 2 p2 40.0") != NULL,
+                         cases[i].quality == SUSPECT_STUCK);
+        rig_free(rig);
+    }
+}
+
 int
 main(void)
 {
@@ -254,6 +326,8 @@ main(void)
         cmocka_unit_test(test_air_jump_that_a_second_reading_confirms_is_believed),
         cmocka_unit_test(test_air_jump_is_at_least_the_jump_and_faster_than_the_rate),
         cmocka_unit_test(test_air_spike_ends_no_excursion),
+        cmocka_unit_test(test_air_probe_of_no_place_is_doubted_too),
+        cmocka_unit_test(test_core_that_stands_still_in_its_own_hot_oven_is_stuck),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -7,21 +7,22 @@
 #include "tests/support/engine_rig.h"
 #include "tests/support/plan_text.h"
 
-#define PROBES 40
+#define PROBES 40 /* of many() */
 #define HELD   30
 
-/* Probes t0 to t39, thermometers h0 to h29. */
+/* Probes probe-in-rack-0 to -39, thermometers h0 to h29. */
 static struct rig *
-many(void)
+with_probes(int probes)
 {
-    static char text[20000];
+    static char text[80000];
     size_t len = (size_t)snprintf(text, sizeof text, "%s", PLAN_HEAD);
-    for (int i = 0; i < PROBES; i++)
-        len += (size_t)snprintf(text + len, sizeof text - len,
-                                "  - {id: t%d, name: T%d, kind: food, bus: rack, unit: 1, "
-                                "function: 4, register: %d, type: int16, scale: 0.1 °C, "
-                                "plausible: [-40 °C, 300 °C], every: 10 s}\n",
-                                i, i, i);
+    for (int i = 0; i < probes; i++)
+        len += (size_t)snprintf(
+            text + len, sizeof text - len,
+            "  - {id: probe-in-rack-%d, name: T%d, kind: food, bus: rack, unit: 1, "
+            "function: 4, register: %d, type: int16, scale: 0.1 °C, "
+            "plausible: [-40 °C, 300 °C], every: 10 s}\n",
+            i, i, i);
     len += (size_t)snprintf(text + len, sizeof text - len, "thermometers:\n");
     for (int i = 0; i < HELD; i++)
         len +=
@@ -32,6 +33,12 @@ many(void)
     return rig_of(text);
 }
 
+static struct rig *
+many(void)
+{
+    return with_probes(PROBES);
+}
+
 /* The i-th of all, held ones after the probes. */
 static struct entry
 check_of(int i, int32_t found_mC)
@@ -40,7 +47,7 @@ check_of(int i, int32_t found_mC)
     entry_clear(&entry, ENTRY_CALIBRATE);
     (void)strcpy(entry.who, "AB");
     if (i < PROBES)
-        (void)snprintf(entry.probe, sizeof entry.probe, "t%d", i);
+        (void)snprintf(entry.probe, sizeof entry.probe, "probe-in-rack-%d", i);
     else
         (void)snprintf(entry.thermometer, sizeof entry.thermometer, "h%d", i - PROBES);
     entry.correction = CORRECTION_KEEP;
@@ -102,6 +109,35 @@ test_failed_checks_beyond_the_most_are_told_and_end_at_once(void **state)
     check_it(rig, 63, 0);
     check_it(rig, 67, 3000);
     assert_true(goes_on(rig, 67));
+    rig_free(rig);
+}
+
+/* E124: the 257th correction at a time is refused; another one of a probe that has one is not.
+ */
+static void
+test_corrections_beyond_the_most_are_refused(void **state)
+{
+    (void)state;
+    struct rig *rig = with_probes(257);
+    struct entry entry = check_of(0, 500);
+    entry.correction = CORRECTION_ADOPT;
+    for (int i = 0; i < 257; i++) {
+        (void)snprintf(entry.probe, sizeof entry.probe, "probe-in-rack-%d", i);
+        bool ok = engine_check(rig->engine, &entry, rig->refusal, sizeof rig->refusal);
+        assert_int_equal(ok, i < 256);
+        struct engine_input input = {
+            .kind = ENGINE_ENTRY, .at_ms = RIG_BASE_MS, .seq = ++rig->seq, .is.entry = &entry};
+        if (ok)
+            rig_feed(rig, &input);
+    }
+    assert_string_equal(rig->refusal,
+                        "256 probes have a correction, which is the most there can "
+                        "be; have some of them adjusted");
+    entry.correction = CORRECTION_KEEP;
+    assert_true(engine_check(rig->engine, &entry, rig->refusal, sizeof rig->refusal));
+    entry.correction = CORRECTION_ADOPT;
+    (void)strcpy(entry.probe, "probe-in-rack-9");
+    assert_true(engine_check(rig->engine, &entry, rig->refusal, sizeof rig->refusal));
     rig_free(rig);
 }
 
@@ -181,6 +217,32 @@ test_each_probe_that_a_plan_reads_otherwise_is_unchecked_and_the_others_are_not(
     rig_free(rig);
 }
 
+/* Forty names do not fit into a line; thirty short ones do. */
+static void
+test_long_list_of_probes_is_cut_and_says_so(void **state)
+{
+    (void)state;
+    struct rig *rig = many();
+    struct entry entry = check_of(0, 0);
+    (void)strcpy(entry.probe, "spoon");
+    assert_false(engine_check(rig->engine, &entry, rig->refusal, sizeof rig->refusal));
+    assert_memory_equal(rig->refusal,
+                        "there is no probe 'spoon' in the plan; known are: probe-in-rack-0, "
+                        "probe-in-rack-1, probe-in-rack-2, ",
+                        101);
+    const char *more = strstr(rig->refusal, ", ...");
+    assert_non_null(more);
+    assert_string_equal(more, ", ...");
+    assert_memory_equal(more - 16, "probe-in-rack-", 14); /* behind a whole word */
+    entry = check_of(PROBES, 0);
+    (void)strcpy(entry.thermometer, "spoon");
+    assert_false(engine_check(rig->engine, &entry, rig->refusal, sizeof rig->refusal));
+    assert_memory_equal(rig->refusal,
+                        "there is no thermometer 'spoon' in the plan; known are: h0, h1, ", 64);
+    assert_string_equal(strstr(rig->refusal, ", h28"), ", h28, h29");
+    rig_free(rig);
+}
+
 /* Whoever does not say which, or says two at once, has checked none. */
 static void
 test_check_of_no_thermometer_changes_nothing(void **state)
@@ -214,9 +276,11 @@ main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_failed_checks_beyond_the_most_are_told_and_end_at_once),
+        cmocka_unit_test(test_corrections_beyond_the_most_are_refused),
         cmocka_unit_test(test_failed_check_says_what_was_true_and_what_was_shown),
         cmocka_unit_test(
             test_each_probe_that_a_plan_reads_otherwise_is_unchecked_and_the_others_are_not),
+        cmocka_unit_test(test_long_list_of_probes_is_cut_and_says_so),
         cmocka_unit_test(test_check_of_no_thermometer_changes_nothing),
     };
     return cmocka_run_group_tests_name("engine many checks", tests, NULL, NULL);

@@ -523,6 +523,44 @@ test_corrective_action_says_all_that_the_plan_asks_for(void **state)
     refused(rig, &entry, "batch 1 is named twice; say once what becomes of it");
     entry.food[1].batch = 2;
     refused(rig, &entry, "deviation 1 did not affect batch 2; affected are: 1");
+    entry.food_count = 1;
+    entry.deviation = 9;
+    refused(rig, &entry, "there is no deviation 9; not closed are: 1");
+    rig_free(rig);
+}
+
+/* E193: each batch concerned by itself, and the others together. */
+static void
+test_action_on_several_batches_says_what_becomes_of_each(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(kitchen);
+    rig_play(rig, "0:00:00 begin pie place=fridge\n0:00:00 begin pie place=fridge\n0:00:00 "
+                  "begin pie place=fridge\n0:00:10-0:11:00 cold 9.0\n");
+    struct entry entry = entry_of(ENTRY_ACTION);
+    entry.deviation = 1;
+    PUT(found, "door ajar");
+    PUT(done, "shut it");
+    PUT(control, "4 °C again");
+    PUT(prevent, "new seal");
+    PUT(safe, "none was served");
+    for (uint32_t i = 0; i < 3; i++)
+        entry.food[i] = (struct entry_food){.batch = 3 - i, .disposition = DISPOSITION_DISCARD};
+    entry.food_count = 3;
+    taken(rig, &entry);
+    entry.food[2].batch = 4;
+    refused(rig, &entry, "deviation 1 did not affect batch 4; affected are: 1, 2, 3");
+    entry.food_count = 2;
+    refused(rig, &entry,
+            "what becomes of batch 1 is missing; say so for each batch, or for all "
+            "of them");
+    entry.disposition = DISPOSITION_USE;
+    taken(rig, &entry);
+    engine_complete(rig->engine, &entry); /* on record each stands by itself */
+    assert_int_equal(entry.food_count, 3);
+    assert_int_equal(entry.food[2].batch, 1);
+    assert_int_equal(entry.food[2].disposition, DISPOSITION_USE);
+    assert_int_equal(entry.food[0].disposition, DISPOSITION_DISCARD);
     rig_free(rig);
 }
 
@@ -754,6 +792,7 @@ main(void)
         cmocka_unit_test(test_quiet_is_said_for_a_while_of_a_place_with_a_limit),
         cmocka_unit_test(test_first_pin_is_vouched_for_by_another_supervisor),
         cmocka_unit_test(test_corrective_action_says_all_that_the_plan_asks_for),
+        cmocka_unit_test(test_action_on_several_batches_says_what_becomes_of_each),
         cmocka_unit_test(test_action_on_a_deviation_without_food_says_so),
         cmocka_unit_test(test_food_is_given_nothing_that_it_may_have_once_and_has_had),
         cmocka_unit_test(test_deviation_named_is_one_that_is_not_closed),

@@ -1,0 +1,182 @@
+/* An outage in a kitchen with several batches and places: each is judged for itself,
+ * docs/engine.md E60 to E67; and what a stored reading is taken for. */
+#include "tests/support/check.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "tests/support/engine_rig.h"
+#include "tests/support/plan_text.h"
+
+#define PLACE(id, probe, at_most)                                                              \
+    "  - {id: " id ", name: " id ", probe: " probe ", limit: {kind: hold_cold, applies_to: "   \
+    "air, at_most: " at_most ", tolerance: 10 min, back_for: 1 min}}\n"
+#define KITCHEN                                                                                \
+    PLAN_HEAD PLAN_PROBE("p1", "food", "rack", "0", "10 s") PLAN_PROBE(                        \
+        "p2", "food", "rack", "1", "10 s") PLAN_PROBE("p3", "food", "rack", "2", "10 s")       \
+        PLAN_PROBE("a", "air", "rack", "3", "10 s")                                            \
+            PLAN_PROBE("b", "air", "wing", "0", "10 s") PLAN_PROBE(                            \
+                "c", "air", "wing", "1", "10 s") "places:\n" PLACE("fridge", "a", "5 °C")      \
+                PLACE("larder", "b", "8 °C")                                                   \
+                    PLACE("cellar", "c",                                                       \
+                          "12 °C") "products:\n"                                               \
+                                   "  - id: pie\n"                                             \
+                                   "    name: Pie\n"                                           \
+                                   "    steps: [{id: bake, name: Bake, limit: {kind: cook, "   \
+                                   "applies_to: food, at_least: 70 "                           \
+                                   "°C, for: 2 min, within: 15 min}}]\n"                      \
+                                   "  - id: soup\n"                                            \
+                                   "    name: Soup\n"                                          \
+                                   "    steps: [{id: serve, name: Serve, limit: {kind: "       \
+                                   "hold_hot, applies_to: food, "                              \
+                                   "at_least: 57 °C, tolerance: 20 min, back_for: 1 min}}]\n"
+
+static const char kitchen[] = KITCHEN;
+
+static struct engine_batch_view
+batch_of(const struct rig *rig, size_t index)
+{
+    struct engine_batch_view views[4];
+    assert_true(index < engine_view_batches(rig->engine, views, 4));
+    return views[index];
+}
+
+static void
+test_outage_is_one_for_every_batch_and_every_place(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(kitchen);
+    rig_play(rig, "0:00:00 begin pie p1\n0:00:00 begin soup p2\n0:00:00 begin pie p3\n"
+                  "0:00:10-0:05:00 p1,p2,p3,a,b,c 20.0\n0:16:00 restart 0:05:00\n");
+    /* The deadlines at 0:15:00 fell into it; what was outside may have been so throughout. */
+    rig_expect(
+        rig,
+        "0:16:00 inconclusive outage since 0:05:00\n"
+        "0:16:00 inconclusive outage batch 3 since 0:05:00\n"
+        "0:16:00 deviation-opened outage #1 fridge p4 20.0 since 0:00:10 found 0:15:50\n"
+        "0:16:00 deviation-opened outage #2 larder p5 20.0 since 0:00:10 found 0:15:50\n"
+        "0:16:00 deviation-opened outage #3 cellar p6 20.0 since 0:00:10 found 0:15:50\n"
+        "0:16:00 gap-opened outage #4 p1 since 0:05:00 found 0:11:00\n"
+        "0:16:00 gap-opened outage #5 of #4 silent batch 2 p2 since 0:05:00 found 0:11:00\n"
+        "0:16:00 gap-opened outage #6 of #4 silent batch 3 p3 since 0:05:00 found 0:11:00\n"
+        "0:16:00 gap-opened outage #7 of #4 silent fridge p4 since 0:05:00 found 0:11:00\n"
+        "0:16:00 gap-opened outage #8 larder p5 since 0:05:00 found 0:11:00\n"
+        "0:16:00 gap-opened outage #9 of #8 silent cellar p6 since 0:05:00 found "
+        "0:11:00\n");
+    rig_free(rig);
+}
+
+/* What falls due after it falls due at its own instant. */
+static void
+test_deadlines_after_an_outage_are_where_they_were(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(kitchen);
+    rig_play(rig, "0:00:00 begin pie p1\n0:00:00 begin soup p2\n0:01:00 begin pie p3\n"
+                  "0:01:00-0:05:00 p1,p2,p3,a,b,c 20.0\n0:07:00 restart 0:05:00\n"
+                  "0:07:10-0:30:00 p1,p2,p3,a,b,c 20.0\n");
+    /* The soup: 20 minutes watched and not are used up at 0:21:00, of watched ones at 0:23:00.
+     */
+    rig_expect(rig,
+               "0:11:00 deviation-opened outage #1 fridge p4 20.0 since 0:01:00 found 0:10:00\n"
+               "0:11:00 deviation-opened outage #2 larder p5 20.0 since 0:01:00 found 0:10:00\n"
+               "0:11:00 deviation-opened outage #3 cellar p6 20.0 since 0:01:00 found 0:10:00\n"
+               "0:15:00 deviation-opened too-late #4 p1 20.0 since 0:00:00 found 0:15:00\n"
+               "0:16:00 deviation-opened too-late #5 batch 3 p3 20.0 since 0:01:00 found "
+               "0:15:00\n"
+               "0:21:00 inconclusive outage batch 2 p2 20.0 since 0:01:00 found 0:18:00\n"
+               "0:23:00 deviation-opened out-too-long #6 batch 2 p2 20.0 since 0:01:00 found "
+               "0:20:00\n");
+    rig_free(rig);
+}
+
+/* A restart in which no time was missed breaks nothing. */
+static void
+test_restart_without_a_missed_moment_breaks_nothing(void **state)
+{
+    (void)state;
+    static const char *const restarts[] = {"0:01:00 restart 0:01:00\n",
+                                           "0:01:00 restart 0:01:00.001\n"};
+    for (size_t i = 0; i < 2; i++) {
+        struct rig *rig = rig_of(kitchen);
+        rig_play(rig, "0:00:00 begin pie p1\n0:00:10-0:01:00 p1 71.0\n");
+        rig_play(rig, restarts[i]);
+        rig_play(rig, "0:01:10-0:02:10 p1 71.0\n");
+        rig_expect(rig, "0:02:10 limit-met held p1 71.0 since 0:00:10 found 0:02:00\n");
+        rig_free(rig);
+    }
+    struct rig *rig = rig_of(kitchen); /* one that missed some does */
+    rig_play(rig, "0:00:00 begin pie p1\n0:00:10-0:01:00 p1 71.0\n0:01:00.002 restart "
+                  "0:01:00.001\n0:01:10-0:02:10 p1 71.0\n");
+    assert_int_equal(batch_of(rig, 0).credited_ms, 60000);
+    rig_free(rig);
+}
+
+/* A place that is quiet judges nothing, an outage neither. */
+static void
+test_outage_of_a_quiet_place_counts_nothing(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(kitchen);
+    rig_play(rig, "0:00:10-0:01:00 a,b,c 9.0\n0:01:05 quiet fridge 1:00:00\n0:01:10 a,b,c "
+                  "9.0\n0:14:00 restart 0:01:10\n0:14:10 a,b,c 4.0\n");
+    rig->log[rig->log_len] = '\0';
+    assert_null(strstr(rig->log, "out-too-long #1 fridge"));
+    assert_null(strstr(rig->log, "deviation-opened outage #5 fridge"));
+    assert_non_null(strstr(rig->log, "larder p5 9.0 since 0:00:10"));
+    struct engine_place_view views[3];
+    assert_int_equal(engine_view_places(rig->engine, views, 3), 3);
+    assert_int_equal(views[0].outside_since_ms, TIME_NONE);
+    rig_free(rig);
+}
+
+/* A stored suspect quality is taken as good and judged anew. */
+static void
+test_stored_suspicion_is_judged_anew(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(kitchen);
+    rig_play(rig, "0:00:00 begin pie p1\n0:00:10 p1 60.0\n");
+    struct engine_input input = {.kind = ENGINE_READING, .at_ms = rig_time("0:00:20")};
+    input.is.reading = (struct reading){input.at_ms, 61000, 1, SUSPECT_LEFT_FOOD};
+    rig_feed(rig, &input);
+    assert_int_equal(rig->quality, READING_GOOD);
+    struct engine_probe_view views[1];
+    assert_int_equal(engine_view_probes(rig->engine, views, 1), 1);
+    assert_int_equal(views[0].last_good.at_ms, rig_time("0:00:20"));
+    input.at_ms = rig_time("0:00:30");
+    input.is.reading = (struct reading){input.at_ms, TEMP_NONE, 1, BAD_TIMEOUT};
+    rig_feed(rig, &input);
+    assert_int_equal(rig->quality, BAD_TIMEOUT); /* bad stays bad */
+    rig_free(rig);
+}
+
+/* E203: levels that a new plan adds hold for the alarms that there are. */
+static void
+test_levels_of_a_new_plan_hold_for_alarms_that_there_are(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(kitchen);
+    rig_play(rig, "0:00:10-0:12:00 a,b,c 7.0\n");
+    rig->next_plan = rig_plan_of(KITCHEN "escalation: [{after: 15 min, tell: SB}]\n");
+    rig_play(rig, "0:12:05 plan new\n0:12:10-0:26:00 a,b,c 7.0\n");
+    rig_expect(rig,
+               "0:10:10 deviation-opened out-too-long #1 fridge p4 7.0 since 0:00:10 found "
+               "0:10:00\n"
+               "0:25:10 escalated no-action #1 level 1 fridge since 0:10:10\n");
+    rig_free(rig);
+}
+
+int
+main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_outage_is_one_for_every_batch_and_every_place),
+        cmocka_unit_test(test_deadlines_after_an_outage_are_where_they_were),
+        cmocka_unit_test(test_restart_without_a_missed_moment_breaks_nothing),
+        cmocka_unit_test(test_outage_of_a_quiet_place_counts_nothing),
+        cmocka_unit_test(test_stored_suspicion_is_judged_anew),
+        cmocka_unit_test(test_levels_of_a_new_plan_hold_for_alarms_that_there_are),
+    };
+    return cmocka_run_group_tests_name("engine restart many", tests, NULL, NULL);
+}
