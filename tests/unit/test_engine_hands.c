@@ -151,7 +151,7 @@ test_correction_beyond_the_list_of_questions_is_a_deviation(void **state)
     (void)state;
     struct rig *rig = rig_new(COOK "}\n      - {id: cool, name: Cool, limit: " COOL, NULL);
     static struct engine_undecided_view views[ENGINE_UNDECIDED_MAX + 1];
-    char line[100];
+    char line[160];
     for (int i = 1; i <= 128; i++) {
         (void)snprintf(line, sizeof line,
                        "0:03:00 begin dish step=cool\n0:03:00 hand 40.0 batch=%d\n0:03:00 end "
@@ -191,7 +191,9 @@ test_last_days_that_were_reviewed_are_remembered(void **state)
     struct entry entry;
     for (int i = 1; i <= 130; i++) {
         entry_clear(&entry, ENTRY_REVIEW);
-        (void)snprintf(entry.day, sizeof entry.day, "2026-%02d-%02d", i / 28 + 1, i % 28 + 1);
+        char day[40];
+        (void)snprintf(day, sizeof day, "2026-%02d-%02d", i / 28 + 1, i % 28 + 1);
+        memcpy(entry.day, day, sizeof entry.day);
         enter(rig, "0:00:10", &entry);
         assert_true(engine_reviewed(rig->engine, entry.day));
         assert_true(engine_reviewed(rig->engine, i >= 2 ? "2026-01-03" : entry.day) ||
