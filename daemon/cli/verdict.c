@@ -11,7 +11,7 @@
 #include "trivet/engine.h"
 
 #define PROBE        1
-#define OVEN_PROBE   2
+#define AIR_PROBE    2
 #define SPACING      3 /* polling periods, as a plan's default */
 #define SILENT_MS    INT64_C(300000)
 #define PLACE_ID     "place"
@@ -23,7 +23,8 @@ struct judging_trace {
     const struct plan_limit *limit;
     struct plan plan;
     struct plan_person person;
-    struct plan_probe probes[2]; /* of the core, or the air; and of an oven */
+    struct plan_probe probes[2]; /* of the core, or the air; and of the air around the core */
+    bool sees_air;               /* the second one is there */
     struct plan_place place;
     struct plan_product product;
     struct engine *engine;
@@ -69,6 +70,16 @@ period_ms(const struct verdict_trace *trace, int32_t *ret_ms)
 
 /* ---- the plan around the limit ---- */
 
+/* The air around a core that is judged. */
+static bool
+sees_air(const struct verdict_trace *trace, const struct plan_limit *limit)
+{
+    for (size_t i = 0; limit->subject != SUBJECT_AIR && i < trace->count; i++)
+        if (trace->rows[i].air_mC != TEMP_NONE)
+            return true;
+    return false;
+}
+
 static void
 put_word(char *to, size_t size, const char *word)
 {
@@ -78,7 +89,7 @@ put_word(char *to, size_t size, const char *word)
 static void
 build_plan(struct judging_trace *t, int32_t every_ms)
 {
-    bool air = t->limit->subject == SUBJECT_AIR, oven = t->limit->ovens != NULL;
+    bool air = t->limit->subject == SUBJECT_AIR;
     put_word(t->person.initials, sizeof t->person.initials, "-");
     put_word(t->probes[0].id, sizeof t->probes[0].id, "trace");
     t->probes[0].number = PROBE;
@@ -86,25 +97,25 @@ build_plan(struct judging_trace *t, int32_t every_ms)
     t->probes[0].every_ms = every_ms;
     put_word(t->place.id, sizeof t->place.id, PLACE_ID);
     t->probes[1] = t->probes[0];
-    put_word(t->probes[1].id, sizeof t->probes[1].id, "oven");
-    t->probes[1].number = OVEN_PROBE;
+    put_word(t->probes[1].id, sizeof t->probes[1].id, "air");
+    t->probes[1].number = AIR_PROBE;
     t->probes[1].kind = PROBE_AIR;
-    t->place.probe = oven ? 1 : 0;
+    t->place.probe = t->sees_air ? 1 : 0;
     if (air)
         t->place.limit = *t->limit;
     put_word(t->product.id, sizeof t->product.id, "trace");
     t->product.step_count = 1;
     put_word(t->product.steps[0].id, sizeof t->product.steps[0].id, "judged");
-    t->product.steps[0].place = oven ? 0 : -1;
+    t->product.steps[0].place = t->sees_air ? 0 : -1;
     t->product.steps[0].limit = *t->limit;
     int64_t spacing_ms = SPACING * (int64_t)every_ms;
     t->plan = (struct plan){
         .people = &t->person,
         .person_count = 1,
         .probes = t->probes,
-        .probe_count = oven ? 2 : 1,
+        .probe_count = t->sees_air ? 2 : 1,
         .places = &t->place,
-        .place_count = air || oven,
+        .place_count = air || t->sees_air,
         .products = &t->product,
         .product_count = !air,
         /* The defaults of docs/plan.md; a trace of few readings is not silent between them. */
@@ -112,7 +123,8 @@ build_plan(struct judging_trace *t, int32_t every_ms)
                        .silent_ms = spacing_ms > SILENT_MS ? spacing_ms : SILENT_MS,
                        .food_rate_mC_per_min = 15000,
                        .food_jump_mC = 4000,
-                       .settle_ms = 60000},
+                       .settle_ms = 60000,
+                       .pulled_ms = 120000},
     };
 }
 
@@ -125,9 +137,19 @@ keep_first(struct decision *kept, const struct decision *said)
         *kept = *said;
 }
 
+/* Air that no limit asks for only helps to see a pulled probe: that it is missing is no news.
+ */
+static bool
+is_of_air_beside(const struct judging_trace *t, const struct decision *said)
+{
+    return t->sees_air && t->limit->ovens == NULL && said->probe == AIR_PROBE;
+}
+
 static void
 note(struct judging_trace *t, const struct decision *said)
 {
+    if (is_of_air_beside(t, said))
+        return;
     switch (said->kind) {
     case DECISION_LIMIT_MET:
         if (said->limit != LIMIT_OVEN && said->limit != LIMIT_MOIST_OVEN)
@@ -155,7 +177,7 @@ note(struct judging_trace *t, const struct decision *said)
     case DECISION_QUIET_BEGUN:
     case DECISION_QUIET_ENDED:
     case DECISION_CORRECTION_ENDED:
-    case DECISION_MET_WITHDRAWN: /* a trace's air is not looked at: E182 sees no pull */
+    case DECISION_MET_WITHDRAWN: /* the batch's own verdict is open again */
     case DECISION_CORRECTION_WAITS:
     case DECISION_CORRECTION_DROPPED:
     case DECISION_STEP_CORRECTED:
@@ -249,8 +271,8 @@ feed_reading(struct judging_trace *t, const struct verdict_row *row)
     int32_t temp_mC = t->limit->subject == SUBJECT_AIR ? row->air_mC : row->core_mC;
     feed_probe(t, row->at_ms, PROBE, temp_mC);
     t->any_good = t->any_good || (temp_mC != TEMP_NONE && reading_is_good(t->out.quality));
-    if (t->limit->ovens)
-        feed_probe(t, row->at_ms, OVEN_PROBE, row->air_mC);
+    if (t->sees_air)
+        feed_probe(t, row->at_ms, AIR_PROBE, row->air_mC);
 }
 
 /* What leaves temperature control for good is gone at the end of its trace. */
@@ -441,6 +463,7 @@ verdict_reach(const struct verdict_trace *trace, const struct plan_limit *limit,
         t->sink = sink;
         t->arg = arg;
         t->met.kind = t->missed.kind = t->unknown.kind = DECISION_STEP_BEGUN;
+        t->sees_air = limit->ovens != NULL || sees_air(trace, limit);
         build_plan(t, every_ms);
         *ret = (struct verdict){.spacing_ms = SPACING * (int64_t)every_ms};
         size_t first = first_row(trace, limit), plan_row = limit->ovens ? 0 : first;
@@ -450,7 +473,7 @@ verdict_reach(const struct verdict_trace *trace, const struct plan_limit *limit,
                                        .seq = ++t->seq,
                                        .is.plan = &t->plan});
         for (size_t i = plan_row; i < first; i++) /* the oven before the food goes in */
-            feed_probe(t, trace->rows[i].at_ms, OVEN_PROBE, trace->rows[i].air_mC);
+            feed_probe(t, trace->rows[i].at_ms, AIR_PROBE, trace->rows[i].air_mC);
         if (limit->subject == SUBJECT_FOOD)
             feed_begin(t, begin_ms);
         feed_rows(t, first);

@@ -839,6 +839,38 @@ class Command(unittest.TestCase):
         self.assertIn('"decision":"suspect-begun"', done.stdout)
         self.assertIn('"verdict":"not met"', done.stdout)
 
+    @staticmethod
+    def pulled(air):
+        """Stock in a room of 20 °C: 57 °C at 20 min, 25 °C at 1 h 50 min. Then its probe is pulled out: within a minute it is at
+        20.3 °C, which is below 21 °C and no jump (less than 4 °C in 10 s, and 15 °C/min is not exceeded by the sum)."""
+        rows = path([(0, 70), (1200, 57), (6600, 25)], every=10)
+        rows += [(6600 + 10 * i, core) for i, core in enumerate((23.5, 22.3, 21.4, 20.9, 20.6, 20.3), 1)]
+        rows += [(s, 20.2) for s in range(6670, 9000, 10)]
+        return [(s, core, "", air) for s, core in rows]
+
+    def test_a_pulled_probe_meets_no_stage_where_the_air_is_known(self):
+        """From 57 °C to 21 °C within 2 h (FDA Food Code 2022, 3-501.14(A)): air is not the stock."""
+        blind = judge(self.pulled(""), "--limit", "food-code-2022/cooling")
+        self.assertEqual((blind["verdict"], blind["reason"]), ("inconclusive", "trace-ends"))
+        write(self.pulled("20.0"))
+        done = run("judge", "--limit", "food-code-2022/cooling", TRACE)
+        decisions = [json.loads(line) for line in done.stdout.splitlines()]
+        self.assertIn(("suspect-begun", "pulled-out"), [(one.get("decision"), one.get("reason")) for one in decisions])
+        self.assertEqual(decisions[-1]["verdict"], "not met")
+        self.assertEqual(decisions[-1]["reason"], "too-late")
+        # The clock ran from the last reading above 57 °C, at 1190 s.
+        self.assertEqual(decisions[-1]["time_s"], 1190 + 7200)
+
+    def test_air_beside_the_core_is_judged_by_nothing_else(self):
+        """Where nobody pulls, air changes nothing, nor does it that half of it is missing."""
+        rows = path([(0, 70), (1200, 57), (6600, 25), (8000, 20.9), (20000, 5)], every=10)
+        outcomes = []
+        for air in ("", "3.0"):
+            write([(s, core, "", air if s % 3600 < 1800 else "") for s, core in rows])  # half of it missing
+            outcomes.append(run("judge", "--limit", "food-code-2022/cooling", TRACE).stdout)
+        self.assertIn('"verdict":"met"', outcomes[0])
+        self.assertEqual(outcomes[0].replace('"place":"place",', ""), outcomes[1].replace('"place":"place",', ""))
+
     def test_rules_for_a_plan_are_lines_of_a_plan(self):
         """Every rule in one plan, which is in order."""
         steps, places = [], []
