@@ -72,6 +72,25 @@ write_rule(struct html *html, const struct explanation *of)
 }
 
 static void
+write_doors(struct html *html, const struct explanation *of)
+{
+    char words[200];
+    if (of->door_count == 0 && !of->doors_closed)
+        return;
+    html_raw(html, "<dt>Doors</dt><dd>");
+    html_raw(html, of->doors_closed ? "Closed, also in the ten minutes before it began." : "");
+    for (size_t i = 0; i < of->door_count; i++) {
+        explain_door_words(&of->doors[i], words, sizeof words);
+        html_raw(html, i == 0 ? "" : "; ");
+        html_text(html, words);
+        html_raw(html, ", since ");
+        instant(html, of, of->doors[i].from_ms);
+        html_format(html, " <span class=\"seq\">%" PRIu64 "</span>", of->doors[i].seq);
+    }
+    html_raw(html, "</dd>\n");
+}
+
+static void
 write_told(struct html *html, const struct explanation *of)
 {
     if (!decision_tells(&of->decision))
@@ -198,6 +217,7 @@ write_one(struct html *html, const struct explanation *of, const struct view *vi
         html_raw(html, "<dl>\n");
         write_where(html, of);
         write_rule(html, of);
+        write_doors(html, of);
         write_told(html, of);
         write_entries(html, of, view);
         write_plan(html, of);

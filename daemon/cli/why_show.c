@@ -87,6 +87,20 @@ show_readings(const struct cli *cli, const struct explanation *of)
 }
 
 static void
+show_doors(const struct cli *cli, const struct explanation *of)
+{
+    char stamp[40], words[200], text[280];
+    for (size_t i = 0; i < of->door_count; i++) {
+        explain_door_words(&of->doors[i], words, sizeof words);
+        (void)snprintf(text, sizeof text, "%s, since %s (record %" PRIu64 ")", words,
+                       why_stamp(of, of->doors[i].from_ms, stamp), of->doors[i].seq);
+        why_tell(cli, "door", text);
+    }
+    if (of->doors_closed)
+        why_tell(cli, "door", "closed, also in the ten minutes before it began");
+}
+
+static void
 show_told(const struct cli *cli, const struct explanation *of)
 {
     char stamp[40], text[EXPLAIN_HOW_MAX + 120];
@@ -179,6 +193,7 @@ why_show(const struct cli *cli, const struct explanation *of)
     why_tell(cli, "place", of->decision.place);
     show_record(cli, of);
     show_rule(cli, of);
+    show_doors(cli, of);
     show_told(cli, of);
     show_entries(cli, of);
     show_readings(cli, of);
@@ -265,6 +280,27 @@ entries_list(const struct explanation *of)
     return list;
 }
 
+static json_t *
+doors_list(const struct explanation *of)
+{
+    json_t *list = json_array();
+    char utc[40];
+    for (size_t i = 0; i < of->door_count; i++) {
+        const struct explain_door *door = &of->doors[i];
+        json_t *row = json_object();
+        put_text(row, "switch", door->id);
+        put_text(row, "name", door->name);
+        put_instant(row, of, door->from_ms);
+        if (door->to_ms != TIME_NONE)
+            put_text(row, door->lost ? "unknown_from_utc" : "closed_utc",
+                     utc_text(utc, sizeof utc, door->to_ms + of->offset_ms));
+        put_text(row, "when", door->before ? "before" : "while");
+        (void)json_object_set_new(row, "record", json_integer((json_int_t)door->seq));
+        (void)json_array_append_new(list, row);
+    }
+    return list;
+}
+
 static void
 put_decision(json_t *to, const struct explanation *of)
 {
@@ -281,6 +317,8 @@ put_decision(json_t *to, const struct explanation *of)
         put_text(to, "source", of->limit->source);
     }
     (void)json_object_set_new(to, "readings", readings_list(of));
+    if (of->door_count > 0 || of->doors_closed)
+        (void)json_object_set_new(to, "doors", doors_list(of));
     (void)json_object_set_new(to, "told", told_list(of));
     (void)json_object_set_new(to, "entries", entries_list(of));
 }

@@ -7,6 +7,7 @@
 
 #include <jansson.h>
 
+#include "daemon/explain/doors.h"
 #include "trivet/explain.h"
 #include "trivet/units.h"
 
@@ -370,6 +371,8 @@ gather(struct gathering *g, uint64_t head_seq)
         to->rule = explain_rule(&to->decision);
         explain_words(&to->decision, to->plan, to->limit, &to->words);
         status = gather_readings(g);
+        if (status == STORE_OK)
+            status = explain_doors(g->reader, head_seq, to, g->error);
     }
     return status == STORE_OK ? gather_after(g, head_seq) : status;
 }

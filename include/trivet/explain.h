@@ -80,6 +80,19 @@ struct explain_entry {
     char who[PLAN_INITIALS_MAX + 1];
 };
 
+/* A door of its place that stood open then. */
+#define EXPLAIN_DOORS_MAX 8
+struct explain_door {
+    uint64_t seq;           /* of the record that says it was opened */
+    int64_t from_ms, to_ms; /* TIME_NONE: no record says that it was closed */
+    bool lost;              /* at to_ms nobody knew any more */
+    bool before;            /* it was closed before it began; else open while it went on */
+    char id[PLAN_ID_MAX + 1];
+    char name[PLAN_NAME_MAX + 1];
+};
+/* "Walk-in door open for 4 min, while it went on" */
+void explain_door_words(const struct explain_door *door, char *buf, size_t size);
+
 /* "corrective action", "verification", "heard", "alarm shelved" */
 const char *explain_deed(enum entry_kind kind);
 
@@ -106,6 +119,11 @@ struct explanation {
     bool hook;                                         /* its plan has somebody told */
     struct explain_entry entries[EXPLAIN_ENTRIES_MAX]; /* of its deviation */
     size_t entry_count;
+    /* A deviation at a place: its doors that were open from ten minutes before on, or that all
+     * of them are known to have been closed. Told beside it; nothing was judged by them. */
+    struct explain_door doors[EXPLAIN_DOORS_MAX];
+    size_t door_count;
+    bool doors_closed;
 
     /* a person's entry; who is "" otherwise */
     char who[PLAN_INITIALS_MAX + 1];

@@ -88,6 +88,39 @@ class Switches(unittest.TestCase):
         self.assertEqual(self.now()["deviations"], [])
         self.replays_alike()
 
+    def test_why_of_a_deviation_names_the_doors_that_were_open(self):
+        self.await_states("walk-in-door", "closed")
+        self.peer.set(1, 0, 90)
+        number = self.kitchen.await_decision(decision="deviation-opened")["deviation"]
+        shut = self.kitchen.trivet("why", f"d{number}")
+        # It has been watched for less than the ten minutes before: nobody knows of the time before that.
+        self.assertNotIn("door ", shut.out)
+        self.peer.set(1, 0, 30)
+        self.kitchen.await_decision(decision="deviation-ended")
+        self.set(DOOR, 0)
+        self.await_states("walk-in-door", "closed", "open")
+        opened = self.kitchen.records("switch")[-1]
+        self.set(DOOR, 1)
+        self.await_states("walk-in-door", "closed", "open", "closed")
+        self.set(DOOR, 0)
+        self.await_states("walk-in-door", "closed", "open", "closed", "open")
+        again = self.kitchen.records("switch")[-1]
+        self.peer.set(1, 0, 90)
+        await_that(lambda: len(self.kitchen.decisions(decision="deviation-opened")) == 2, "the second deviation")
+        second = self.kitchen.decisions(decision="deviation-opened")[-1]
+        doors = self.kitchen.trivet("why", second["seq"], "--json").json[0]["doors"]
+        self.assertEqual([(door["switch"], door["name"], door["when"], door["record"], "closed_utc" in door) for door in doors],
+                         [("walk-in-door", "Walk-in door", "before", opened["seq"], True),
+                          ("walk-in-door", "Walk-in door", "while", again["seq"], False)])
+        self.assertEqual(rig.utc_ms(doors[0]["time_utc"]), opened["at_ms"])
+        told = " ".join(self.kitchen.trivet("why", second["seq"]).out.split())
+        self.assertIn("before it began", told)
+        self.assertIn("Walk-in door open, while it went on, since", told)
+        page = self.kitchen.trivet("where", "--json").json["page"]
+        with urllib.request.urlopen(page + f"why/{second['seq']}", timeout=rig.PATIENCE_S) as answer:
+            self.assertIn("Walk-in door open, while it went on", answer.read().decode())
+        self.replays_alike()
+
     def test_button_marks_the_batch_at_its_place_and_decides_nothing(self):
         self.await_states("stove-button", "released")
         begun = self.kitchen.trivet("begin", "soup", "--probes", "pot-core", "--who", "AB")

@@ -23,6 +23,7 @@
 
 static struct temp_dir dir;
 static struct store *store;
+static const char *plan_switches = ""; /* with a door, in the tests of doors */
 
 static void
 must(enum store_status status, const struct store_error *error)
@@ -36,6 +37,7 @@ set_up(void **state)
 {
     struct store_error error = {STORE_OK, ""};
     (void)state;
+    plan_switches = "";
     temp_dir_make(&dir);
     store = store_open(dir.path, NULL, &error);
     return store ? 0 : -1;
@@ -82,8 +84,8 @@ put_plan(int64_t at_ms, const char *at_most, const char *source)
         "source: %s}}\n"
         "products:\n  - id: stock\n    name: Stock\n    steps:\n"
         "      - {id: cool, name: Cooling, limit: {kind: cool, applies_to: food, from: 135 °F, "
-        "stages: [{to: 41 °F, within: 6 h}], source: Code %s}}\n",
-        at_most, source, source);
+        "stages: [{to: 41 °F, within: 6 h}], source: Code %s}}\n%s",
+        at_most, source, source, plan_switches);
     out_start(&out, data, sizeof data, true);
     out_object(&out, NULL);
     out_object(&out, "probes");
@@ -335,6 +337,128 @@ test_an_entry_names_what_it_led_to(void **state)
     explanation_free(of);
 }
 
+/* ---- doors ---- */
+
+/* The deviation is decided at 10:30 and counts from 10:10, so that doors are told of from 10:00
+ * on. The door is first seen two hours earlier; then it does what is given, "open" and "closed"
+ * by turns beginning with open, at these minutes after 10:00. */
+static struct explanation *
+explain_with_door(const int *minutes, size_t count, const char *last)
+{
+    struct decision opened = walk_in_deviation(3, MORNING_MS + 30 * MINUTE);
+    uint64_t seq = 0;
+    plan_switches = "switches:\n  - {id: door, name: Walk-in door, kind: door, place: walk-in, "
+                    "bus: line, unit: 1, function: 2, address: 3}\n"
+                    "  - {id: button, name: Bell, kind: button, place: walk-in, bus: line, "
+                    "unit: 1, function: 2, address: 4}\n";
+    put_plan(MORNING_MS - 180 * MINUTE, "5 °C", "Code A");
+    (void)put_record("switch", MORNING_MS - 120 * MINUTE,
+                     "{\"kind\":\"door\",\"place\":\"walk-in\",\"state\":\"closed\","
+                     "\"switch\":\"door\"}");
+    for (size_t i = 0; i < count; i++) {
+        char data[200];
+        const char *state = i + 1 == count && last != NULL ? last
+                            : i % 2 == 0                   ? "open"
+                                                           : "closed";
+        if (minutes[i] > 30 && seq == 0)
+            seq = put_decision(&opened);
+        (void)snprintf(data, sizeof data,
+                       "{%s\"kind\":\"door\",\"place\":\"walk-in\",\"state\":\"%s\","
+                       "\"switch\":\"door\"}",
+                       strcmp(state, "unknown") == 0 ? "\"cause\":\"timeout\"," : "", state);
+        (void)put_record("switch", MORNING_MS + minutes[i] * MINUTE, data);
+    }
+    (void)put_record("switch", MORNING_MS + 90 * MINUTE,
+                     "{\"kind\":\"button\",\"place\":\"walk-in\",\"state\":\"pressed\","
+                     "\"switch\":\"button\"}");
+    assert_true(seq != 0); /* a minute after the decision has to be given */
+    commit();
+    return explain(seq);
+}
+
+static void
+test_doors_before_and_while_are_told_and_earlier_ones_are_not(void **state)
+{
+    /* Over before 10:00; over exactly at 10:00; before it began; across its beginning; after.
+     */
+    static const int minutes[] = {-30, -20, -10, 0, 3, 7, 9, 12, 45, 50};
+    char words[200];
+    (void)state;
+    struct explanation *of = explain_with_door(minutes, 10, NULL);
+    assert_int_equal(of->door_count, 3);
+    assert_true(of->doors[0].from_ms == MORNING_MS - 10 * MINUTE && of->doors[0].before);
+    assert_true(of->doors[1].from_ms == MORNING_MS + 3 * MINUTE && of->doors[1].before);
+    assert_true(of->doors[2].from_ms == MORNING_MS + 9 * MINUTE && !of->doors[2].before);
+    assert_true(of->doors[2].to_ms == MORNING_MS + 12 * MINUTE);
+    assert_false(of->doors_closed);
+    explain_door_words(&of->doors[1], words, sizeof words);
+    assert_string_equal(words, "Walk-in door open for 4 min, before it began");
+    explain_door_words(&of->doors[2], words, sizeof words);
+    assert_string_equal(words, "Walk-in door open for 3 min, while it went on");
+    explanation_free(of);
+}
+
+static void
+test_door_that_stays_open_or_is_lost_is_told_as_that(void **state)
+{
+    static const int minutes[] = {20, 40};
+    char words[200];
+    (void)state;
+    struct explanation *of = explain_with_door(minutes, 2, "unknown");
+    assert_int_equal(of->door_count, 1);
+    explain_door_words(&of->doors[0], words, sizeof words);
+    assert_string_equal(words, "Walk-in door open for at least 20 min, while it went on");
+    of->doors[0].to_ms = TIME_NONE;
+    explain_door_words(&of->doors[0], words, sizeof words);
+    assert_string_equal(words, "Walk-in door open, while it went on");
+    explanation_free(of);
+}
+
+static void
+test_doors_are_said_to_be_closed_only_when_that_is_known(void **state)
+{
+    static const int earlier[] = {-60, -50, 45};
+    (void)state;
+    struct explanation *of = explain_with_door(earlier, 3, NULL);
+    assert_int_equal(of->door_count, 0);
+    assert_true(of->doors_closed);
+    explanation_free(of);
+    store_close(store);
+    temp_dir_remove(&dir);
+    assert_int_equal(set_up(state), 0);
+    /* Nobody knew from 10:15 on. */
+    struct decision opened = walk_in_deviation(3, MORNING_MS + 30 * MINUTE);
+    plan_switches = "switches:\n  - {id: door, name: Walk-in door, kind: door, place: walk-in, "
+                    "bus: line, unit: 1, function: 2, address: 3}\n";
+    put_plan(MORNING_MS - 180 * MINUTE, "5 °C", "Code A");
+    (void)put_record("switch", MORNING_MS - 120 * MINUTE,
+                     "{\"kind\":\"door\",\"place\":\"walk-in\",\"state\":\"closed\","
+                     "\"switch\":\"door\"}");
+    (void)put_record("switch", MORNING_MS + 15 * MINUTE,
+                     "{\"cause\":\"timeout\",\"kind\":\"door\",\"place\":\"walk-in\","
+                     "\"state\":\"unknown\",\"switch\":\"door\"}");
+    uint64_t seq = put_decision(&opened);
+    commit();
+    of = explain(seq);
+    assert_int_equal(of->door_count, 0);
+    assert_false(of->doors_closed);
+    explanation_free(of);
+}
+
+static void
+test_place_without_doors_has_none_to_tell_of(void **state)
+{
+    struct decision opened = walk_in_deviation(3, MORNING_MS + 30 * MINUTE);
+    (void)state;
+    put_plan(MORNING_MS, "5 °C", "Code A");
+    uint64_t seq = put_decision(&opened);
+    commit();
+    struct explanation *of = explain(seq);
+    assert_int_equal(of->door_count, 0);
+    assert_false(of->doors_closed);
+    explanation_free(of);
+}
+
 /* ---- the rules ---- */
 
 static char *
@@ -510,6 +634,10 @@ main(void)
 #define TEST(name) cmocka_unit_test_setup_teardown(name, set_up, tear_down)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_ids_as_people_type_them),
+        TEST(test_doors_before_and_while_are_told_and_earlier_ones_are_not),
+        TEST(test_door_that_stays_open_or_is_lost_is_told_as_that),
+        TEST(test_doors_are_said_to_be_closed_only_when_that_is_known),
+        TEST(test_place_without_doors_has_none_to_tell_of),
         TEST(test_deviation_of_a_place_tells_rule_source_and_readings),
         TEST(test_readings_are_told_once),
         TEST(test_batch_is_explained_by_the_plan_it_began_under),
