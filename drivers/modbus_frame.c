@@ -99,8 +99,9 @@ take_data(const struct driver_request *request, const uint8_t *data, struct mbus
 {
     for (uint16_t i = 0; i < request->reg_count; i++)
         ret->registers[i] =
-            (uint16_t)(reads_bits(request->function) ? data[i / 8] >> i % 8 & 1
-                                                     : data[2 * i] << 8 | data[2 * i + 1]);
+            (uint16_t)(reads_bits(request->function)
+                           ? data[i / 8] >> i % 8 & 1
+                           : data[(size_t)2 * i] << 8 | data[(size_t)2 * i + 1]);
 }
 
 size_t

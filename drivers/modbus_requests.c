@@ -17,152 +17,117 @@ mbus_span_of(const struct plan_probe *probe)
     return span;
 }
 
-/* By unit, function, period, register, place in the plan. */
-static int
-probe_order(const struct plan_probe *a, const struct plan_probe *b)
+/* What a probe or a switch asks for: registers or bits first to end - 1. */
+struct piece {
+    uint32_t first, end;
+    int32_t every_ms;
+    uint16_t index; /* in the plan */
+    uint8_t unit, function;
+};
+
+/* By unit, function, period, first register; what is equal stays in the order of the plan. */
+static bool
+comes_before(const struct piece *a, const struct piece *b)
 {
     if (a->unit != b->unit)
-        return a->unit < b->unit ? -1 : 1;
+        return a->unit < b->unit;
     if (a->function != b->function)
-        return a->function < b->function ? -1 : 1;
+        return a->function < b->function;
     if (a->every_ms != b->every_ms)
-        return a->every_ms < b->every_ms ? -1 : 1;
-    const uint32_t a_first = mbus_span_of(a).first, b_first = mbus_span_of(b).first;
-    if (a_first != b_first)
-        return a_first < b_first ? -1 : 1;
-    return 0;
+        return a->every_ms < b->every_ms;
+    return a->first < b->first;
 }
 
-/* Insertion sort: at most 1024 probes a bus, once at start. Returns how many the bus has. */
-static size_t
-sorted_probes(const struct plan *plan, uint16_t bus, uint16_t *ret)
+/* Insertion sort: at most 1024 of a bus, once at start. */
+static void
+sort_in(struct piece *pieces, size_t count, const struct piece *piece)
 {
-    size_t count = 0;
-    for (size_t i = 0; i < plan->probe_count && count < PLAN_PROBES_MAX; i++) {
-        if (plan->probes[i].bus != bus)
-            continue;
-        size_t at = count++;
-        for (; at > 0 && probe_order(&plan->probes[ret[at - 1]], &plan->probes[i]) > 0; at--)
-            ret[at] = ret[at - 1];
-        ret[at] = (uint16_t)i;
-    }
-    return count;
+    size_t at = count;
+    for (; at > 0 && comes_before(piece, &pieces[at - 1]); at--)
+        pieces[at] = pieces[at - 1];
+    pieces[at] = *piece;
 }
 
-/* Takes the probe into the request when it belongs there. */
+/* Takes the piece into the request when it belongs there. Two probes may read one register; of
+ * switches each has a bit of its own. */
 static bool
-joined(struct driver_request *request, const struct plan_probe *probe, uint16_t index)
+joined(struct driver_request *request, const struct piece *piece)
 {
     const uint32_t end = (uint32_t)request->first_reg + request->reg_count;
-    const struct mbus_span span = mbus_span_of(probe);
-    const uint32_t new_end = span.end > end ? span.end : end;
-    if (request->unit != probe->unit || request->function != probe->function ||
-        request->every_ms != probe->every_ms || span.first > end ||
+    const uint32_t new_end = piece->end > end ? piece->end : end;
+    if (request->unit != piece->unit || request->function != piece->function ||
+        request->every_ms != piece->every_ms || piece->first > end ||
+        (request->is_switches && piece->first != end) ||
         request->count == DRIVER_REQUEST_PROBES_MAX ||
         new_end - request->first_reg > MBUS_REGISTERS_MAX)
         return false;
     request->reg_count = (uint16_t)(new_end - request->first_reg);
-    request->probes[request->count++] = index;
+    request->probes[request->count++] = piece->index;
     return true;
+}
+
+static size_t
+join(const struct piece *pieces, size_t piece_count, bool are_switches,
+     struct driver_request *ret, size_t max)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < piece_count; i++) {
+        const struct piece *piece = &pieces[i];
+        if (count > 0 && joined(&ret[count - 1], piece))
+            continue;
+        if (count == max)
+            break;
+        ret[count++] = (struct driver_request){
+            .probes = {piece->index},
+            .count = 1,
+            .is_switches = are_switches,
+            .unit = piece->unit,
+            .function = piece->function,
+            .first_reg = (uint16_t)piece->first,
+            .reg_count = (uint16_t)(piece->end - piece->first),
+            .every_ms = piece->every_ms,
+        };
+    }
+    return count;
 }
 
 static size_t
 probe_requests(const struct plan *plan, uint16_t bus, struct driver_request *ret, size_t max)
 {
-    uint16_t order[PLAN_PROBES_MAX];
-    const size_t probe_count = sorted_probes(plan, bus, order);
+    struct piece pieces[PLAN_PROBES_MAX];
     size_t count = 0;
-    for (size_t i = 0; i < probe_count; i++) {
-        const struct plan_probe *probe = &plan->probes[order[i]];
-        if (count > 0 && joined(&ret[count - 1], probe, order[i]))
-            continue;
-        if (count == max)
-            break;
+    for (size_t i = 0; i < plan->probe_count && count < PLAN_PROBES_MAX; i++) {
+        const struct plan_probe *probe = &plan->probes[i];
         const struct mbus_span span = mbus_span_of(probe);
-        ret[count] = (struct driver_request){
-            .probes = {order[i]},
-            .count = 1,
-            .unit = probe->unit,
-            .function = probe->function,
-            .first_reg = (uint16_t)span.first,
-            .reg_count = (uint16_t)(span.end - span.first),
-            .every_ms = probe->every_ms,
-        };
-        count++;
+        const struct piece piece = {.first = span.first,
+                                    .end = span.end,
+                                    .every_ms = probe->every_ms,
+                                    .index = (uint16_t)i,
+                                    .unit = probe->unit,
+                                    .function = probe->function};
+        if (probe->bus == bus)
+            sort_in(pieces, count++, &piece);
     }
-    return count;
-}
-
-/* ---- switches ---- */
-
-/* By unit, function, period, address, place in the plan. */
-static int
-switch_order(const struct plan_switch *a, const struct plan_switch *b)
-{
-    if (a->unit != b->unit)
-        return a->unit < b->unit ? -1 : 1;
-    if (a->function != b->function)
-        return a->function < b->function ? -1 : 1;
-    if (a->every_ms != b->every_ms)
-        return a->every_ms < b->every_ms ? -1 : 1;
-    if (a->address != b->address)
-        return a->address < b->address ? -1 : 1;
-    return 0;
-}
-
-static size_t
-sorted_switches(const struct plan *plan, uint16_t bus, uint16_t *ret)
-{
-    size_t count = 0;
-    for (size_t i = 0; i < plan->switch_count && count < PLAN_SWITCHES_MAX; i++) {
-        if (plan->switches[i].bus != bus)
-            continue;
-        size_t at = count++;
-        for (; at > 0 && switch_order(&plan->switches[ret[at - 1]], &plan->switches[i]) > 0;
-             at--)
-            ret[at] = ret[at - 1];
-        ret[at] = (uint16_t)i;
-    }
-    return count;
-}
-
-static bool
-switch_joined(struct driver_request *request, const struct plan_switch *of, uint16_t index)
-{
-    if (request->unit != of->unit || request->function != of->function ||
-        request->every_ms != of->every_ms ||
-        of->address != (uint32_t)request->first_reg + request->reg_count ||
-        request->count == DRIVER_REQUEST_PROBES_MAX)
-        return false;
-    request->reg_count++;
-    request->probes[request->count++] = index;
-    return true;
+    return join(pieces, count, false, ret, max);
 }
 
 static size_t
 switch_requests(const struct plan *plan, uint16_t bus, struct driver_request *ret, size_t max)
 {
-    uint16_t order[PLAN_SWITCHES_MAX];
-    const size_t switch_count = sorted_switches(plan, bus, order);
+    struct piece pieces[PLAN_SWITCHES_MAX];
     size_t count = 0;
-    for (size_t i = 0; i < switch_count; i++) {
-        const struct plan_switch *of = &plan->switches[order[i]];
-        if (count > 0 && switch_joined(&ret[count - 1], of, order[i]))
-            continue;
-        if (count == max)
-            break;
-        ret[count++] = (struct driver_request){
-            .probes = {order[i]},
-            .count = 1,
-            .is_switches = true,
-            .unit = of->unit,
-            .function = of->function,
-            .first_reg = of->address,
-            .reg_count = 1,
-            .every_ms = of->every_ms,
-        };
+    for (size_t i = 0; i < plan->switch_count && count < PLAN_SWITCHES_MAX; i++) {
+        const struct plan_switch *of = &plan->switches[i];
+        const struct piece piece = {.first = of->address,
+                                    .end = of->address + 1U,
+                                    .every_ms = of->every_ms,
+                                    .index = (uint16_t)i,
+                                    .unit = of->unit,
+                                    .function = of->function};
+        if (of->bus == bus)
+            sort_in(pieces, count++, &piece);
     }
-    return count;
+    return join(pieces, count, true, ret, max);
 }
 
 /* ---- all of a bus ---- */

@@ -32,9 +32,10 @@ static bool
 set_up(struct mbus_line *line, speed_t speed, struct driver_error *reterr)
 {
     const struct plan_bus *bus = line->bus;
-    const char parity = serial_port_is_pseudo(line->lock_fd) ? 'N' : bus->parity;
+    const int parity = serial_port_is_pseudo(line->lock_fd) ? 'N' : bus->parity;
     struct termios settings;
-    line->context = modbus_new_rtu(bus->device, (int)bus->baud_bps, parity, 8, bus->stop_bits);
+    line->context =
+        modbus_new_rtu(bus->device, (int)bus->baud_bps, (char)parity, 8, bus->stop_bits);
     if (line->context == NULL || modbus_connect(line->context) != 0) {
         serial_port_say_not_open(bus, errno, reterr);
         return false;

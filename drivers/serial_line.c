@@ -84,7 +84,7 @@ set_up(const struct line_state *state, struct driver_error *reterr)
 {
     const struct plan_bus *bus = state->bus;
     const bool pseudo = serial_port_is_pseudo(state->fd);
-    const char parity = pseudo ? 'N' : bus->parity;
+    const bool has_parity = !pseudo && bus->parity != 'N';
     struct termios settings;
     speed_t speed;
     if (!serial_port_speed(bus->baud_bps, &speed) || tcgetattr(state->fd, &settings) != 0) {
@@ -98,7 +98,8 @@ set_up(const struct line_state *state, struct driver_error *reterr)
     settings.c_lflag = 0;
     settings.c_cflag = CREAD | CLOCAL;
     settings.c_cflag |= bus->data_bits == 7 && !pseudo ? CS7 : CS8;
-    settings.c_cflag |= parity == 'N' ? 0 : parity == 'E' ? PARENB : PARENB | PARODD;
+    settings.c_cflag |= has_parity ? PARENB : 0;
+    settings.c_cflag |= has_parity && bus->parity == 'O' ? PARODD : 0;
     settings.c_cflag |= bus->stop_bits == 2 ? CSTOPB : 0;
     settings.c_cc[VMIN] = 1; /* else an empty port would look like one that was hung up */
     settings.c_cc[VTIME] = 0;

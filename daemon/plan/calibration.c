@@ -10,7 +10,7 @@ static const struct field calibration_fields[] = {
      .type = FIELD_DURATION,
      AT(plan_calibration, warn_ms),
      .min = 0,
-     .max = 365 * 24 * HOUR,
+     .max = 365 * DAY,
      .fallback = "14 d",
      .write = "14 d",
      .help = "how long before a check or a certificate is due everybody is told"},

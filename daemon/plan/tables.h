@@ -22,6 +22,7 @@
 #define SECOND       INT64_C(1000)
 #define MINUTE       (60 * SECOND)
 #define HOUR         (60 * MINUTE)
+#define DAY          (24 * HOUR)
 #define DEGREE       INT64_C(1000)    /* in mC */
 #define COUNT_DEGREE INT64_C(1000000) /* in millionths */
 
@@ -44,7 +45,7 @@ extern const struct table plan_published_table;
 #define CHECK_EVERY(owner, member)                                                             \
     {                                                                                          \
         .key = "check_every", .type = FIELD_DURATION, AT(owner, member.every_ms), .min = HOUR, \
-        .max = 3650 * 24 * HOUR, .write = "90 d",                                              \
+        .max = 3650 * DAY, .write = "90 d",                                                    \
         .help = "a check is due this long after the last good one; default never due"          \
     }
 #define UNCERTAINTY(owner)                                                                     \
