@@ -74,12 +74,22 @@ list(struct doubting *d, const struct running *batch, int64_t from_ms, int64_t t
     text_copy(ret->batches[at].product, sizeof(ret->batches[at].product), batch->product);
 }
 
+/* A probe rests on itself, and a thermocouple on the probe at its terminals as well (E250). */
+static bool
+rests_on(const struct plan *plan, int index, const char *probe)
+{
+    if (index < 0 || !probe[0])
+        return false;
+    const struct plan_probe *of = &plan->probes[index];
+    return strcmp(of->id, probe) == 0 || (of->sensor && of->cold_probe >= 0 &&
+                                          strcmp(plan->probes[of->cold_probe].id, probe) == 0);
+}
+
 static bool
 watches(const struct plan *plan, const char *place, const char *probe)
 {
     int index = plan && place[0] ? plan_place_index(plan, place) : -1;
-    return index >= 0 && plan->places[index].probe >= 0 && probe[0] &&
-           strcmp(plan->probes[plan->places[index].probe].id, probe) == 0;
+    return index >= 0 && rests_on(plan, plan->places[index].probe, probe);
 }
 
 /* Whether it depends on the probe from now on; what ends is listed. */
@@ -109,8 +119,10 @@ running_find(struct doubting *d, uint32_t number)
 static bool
 names_probe(const struct doubting *d)
 {
+    const struct plan *plan = in_force(d);
     for (size_t i = 0; i < d->entry.probe_count; i++)
-        if (strcmp(d->entry.probes[i], d->probe) == 0)
+        if (strcmp(d->entry.probes[i], d->probe) == 0 ||
+            (plan && rests_on(plan, plan_probe_index(plan, d->entry.probes[i]), d->probe)))
             return true;
     return false;
 }

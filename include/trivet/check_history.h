@@ -52,8 +52,9 @@ struct doubt {
 };
 
 /* opened is the decision that opened the deviation. A batch is listed when the probe was in it,
- * when it stood in a place that the probe watches, or when it was measured by hand with the
- * thermometer. *ret is freed with doubt_done. */
+ * when it stood in a place that the probe watches, when a thermocouple did whose terminals it
+ * measures, or when it was measured by hand with the thermometer. *ret is freed with
+ * doubt_done. */
 enum store_status doubt_read(struct store_reader *reader, const struct decision *opened,
                              struct doubt *ret, struct store_error *reterr);
 void doubt_done(struct doubt *doubt);

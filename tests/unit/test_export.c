@@ -1149,6 +1149,66 @@ test_export_failed_check_lists_what_is_in_doubt(void **state)
     free(text.chars);
 }
 
+/* Batch 1 had a thermocouple whose terminals the probe measures, batch 2 another probe, batch 3
+ * stood where such a thermocouple watches. */
+static void
+test_export_failed_check_of_terminals_lists_what_their_thermocouples_were_in(void **state)
+{
+    static const char text[] =
+        "site: {name: Test}\n"
+        "people: [{initials: AB, name: Ana Brandt, role: supervisor}]\n"
+        "sole_operator: The adviser verifies.\n"
+        "buses: [{id: line, driver: modbus-tcp, host: 127.0.0.1}]\n"
+        "probes:\n"
+#define ON_LINE "bus: line, unit: 1, function: 4, type: int16, plausible: [-40 °C, 160 °C], "
+#define TC      "sensor: tc-k, scale: 0.01 mV, cold_junction: ends"
+        "  - {id: tip, name: Tip, kind: food, register: 0, " ON_LINE TC "}\n"
+        "  - {id: ends, name: Ends, kind: air, register: 1, " ON_LINE "}\n"
+        "  - {id: core, name: Core, kind: food, register: 2, " ON_LINE "}\n"
+        "  - {id: oven, name: Oven, kind: air, register: 3, " ON_LINE TC "}\n"
+        "places: [{id: oven, name: Oven, probe: oven, limit: {kind: none}}]\n"
+        "products: [{id: soup, name: Soup, steps: [{id: a, name: A, limit: {kind: none}}]}]\n";
+    struct entry begin = entry_by(ENTRY_BEGIN, "AB");
+    struct text told;
+    char data[4000];
+    struct json_out out;
+
+    (void)state;
+    out_start(&out, data, sizeof(data), true);
+    out_object(&out, NULL);
+    out_object(&out, "probes");
+    out_int(&out, "core", 3);
+    out_int(&out, "ends", 1);
+    out_int(&out, "oven", 4);
+    out_int(&out, "tip", 2);
+    out_object_end(&out);
+    out_text(&out, "text", text);
+    out_object_end(&out);
+    assert_true(out_done(&out));
+    (void)put_record("plan", minute(0), data);
+    zone_known = true;
+    (void)strcpy(begin.product, "soup");
+    begin.batch = 1;
+    begin.probe_count = 1;
+    (void)strcpy(begin.probes[0], "tip");
+    (void)put_entry(minute(1), &begin);
+    begin.batch = 2;
+    (void)strcpy(begin.probes[0], "core");
+    (void)put_entry(minute(2), &begin);
+    begin.batch = 3;
+    begin.probe_count = 0;
+    (void)strcpy(begin.place, "oven");
+    (void)put_entry(minute(3), &begin);
+    put_reading(1, minute(4), 25000, READING_GOOD);
+    put_decision(failed(minute(5), 1, 1, TIME_NONE));
+    commit();
+    told = export(EXPORT_DEVIATIONS, TIME_NONE, TIME_NEVER);
+    assert_non_null(
+        strstr(told.chars,
+               ",1 3,1,2026-03-03T10:04:00.000Z,2026-03-03T10:04:00.000Z,1,,,,2026-03-03T"));
+    free(told.chars);
+}
+
 int
 main(void)
 {
@@ -1176,6 +1236,7 @@ main(void)
         TEST(test_export_switches_is_a_row_for_each_change),
         TEST(test_export_calibrations_judge_each_look_by_its_time),
         TEST(test_export_failed_check_lists_what_is_in_doubt),
+        TEST(test_export_failed_check_of_terminals_lists_what_their_thermocouples_were_in),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
