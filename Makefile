@@ -5,7 +5,7 @@
 BUILD_PACKAGES := gcc libc6-dev libmodbus-dev libsqlite3-dev libmicrohttpd-dev \
                   libyaml-dev libjansson-dev libsodium-dev zlib1g-dev tzdata
 TEST_PACKAGES  := libcmocka-dev clang libclang-rt-14-dev socat sqlite3 python3 python3-numpy python3-pymodbus \
-                  python3-serial-asyncio python3-iapws mbpoll mandoc dpkg-dev systemd udev umockdev
+                  python3-serial-asyncio python3-iapws mbpoll mandoc dpkg-dev systemd udev umockdev locales
 LINT_PACKAGES  := clang-format clang-tidy cppcheck
 DEB_PACKAGES   := dpkg-dev lintian
 

@@ -1,7 +1,10 @@
+#define _XOPEN_SOURCE 700 /* nftw */
+
 #include "tests/support/temp_dir.h"
 
 #include <dirent.h>
 #include <fcntl.h>
+#include <ftw.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -61,12 +64,21 @@ remove_file(const char *path, const char *name, void *arg)
         give_up("cannot remove", path);
 }
 
+static int
+remove_found(const char *path, const struct stat *found, int kind, struct FTW *where)
+{
+    (void)found;
+    (void)kind;
+    (void)where;
+    remove_file(path, NULL, NULL);
+    return 0;
+}
+
 void
 temp_dir_remove(struct temp_dir *dir)
 {
     (void)chmod(dir->path, 0700); /* a test may have taken the right away */
-    each_file(dir, remove_file, NULL);
-    if (rmdir(dir->path) != 0)
+    if (nftw(dir->path, remove_found, 16, FTW_DEPTH | FTW_PHYS) != 0)
         give_up("cannot remove", dir->path);
 }
 
