@@ -78,10 +78,15 @@ probe_of_place(const struct engine *engine, const char *id)
     return 0;
 }
 
+/* In one place, or in two that one probe watches: it is the same air, or the same probe. */
 static bool
-in_one_place(const struct decision *a, const struct decision *b)
+under_one_probe(const struct engine *engine, const struct decision *a, const struct decision *b)
 {
-    return a->place[0] != '\0' && strcmp(a->place, b->place) == 0;
+    if (a->place[0] == '\0' || b->place[0] == '\0')
+        return false;
+    uint16_t probe = probe_of_place(engine, a->place);
+    return strcmp(a->place, b->place) == 0 ||
+           (probe != 0 && probe == probe_of_place(engine, b->place));
 }
 
 bool
@@ -96,7 +101,7 @@ same_cause(const struct engine *engine, const struct decision *going_on,
             return false;
         if (c->batch == d->batch)
             return true;
-        return is_of_place(c) && follows_air(d) && in_one_place(c, d);
+        return is_of_place(c) && follows_air(d) && under_one_probe(engine, c, d);
     }
     if (!is_of_place(d))
         return false;
@@ -105,8 +110,8 @@ same_cause(const struct engine *engine, const struct decision *going_on,
         return probe != 0 && c->probe == probe;
     if (is_of_place(c))
         return probe != 0 && probe_of_place(engine, c->place) == probe;
-    return is_of_batch(c) && follows_air(c) && in_one_place(c, d) && c->since_ms != TIME_NONE &&
-           d->since_ms != TIME_NONE && c->since_ms >= d->since_ms;
+    return is_of_batch(c) && follows_air(c) && under_one_probe(engine, c, d) &&
+           c->since_ms != TIME_NONE && d->since_ms != TIME_NONE && c->since_ms >= d->since_ms;
 }
 
 int

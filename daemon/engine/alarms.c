@@ -72,11 +72,37 @@ place_shelf_find(const struct engine *engine, const char *place)
     return NULL;
 }
 
-/* A place's shelf covers the place itself and the probe that watches it, not the food in it. */
+/* The silence of a probe that watches a place is the place's, and that of all its other places.
+ */
+static bool
+is_silence_of(const struct place_state *place, const struct decision *opened)
+{
+    return opened->kind == DECISION_GAP_OPENED && opened->batch == 0 && place->probe != 0 &&
+           place->probe == opened->probe;
+}
+
+/* A place's shelf covers the place itself, not the food in it; and the probe that watches it,
+ * if nothing else that it watches is left to be told of. */
 static bool
 is_covered(const struct engine *engine, const struct decision *opened)
 {
-    return opened->batch == 0 && place_shelf_find(engine, opened->place) != NULL;
+    if (opened->batch != 0 || place_shelf_find(engine, opened->place) == NULL)
+        return false;
+    for (size_t i = 0; i < engine->state.counts.places; i++)
+        if (is_silence_of(&engine->state.places[i], opened) &&
+            place_shelf_find(engine, engine->state.places[i].id) == NULL)
+            return false;
+    return true;
+}
+
+/* Whether what opened is one of the things that the shelf of this place can cover. */
+static bool
+is_under(const struct engine *engine, const char *place, const struct decision *opened)
+{
+    int index = plan_place_index(engine_plan(engine), place);
+    return opened->batch == 0 &&
+           (strcmp(opened->place, place) == 0 ||
+            (index >= 0 && is_silence_of(&engine->state.places[index], opened)));
 }
 
 static bool
@@ -373,8 +399,8 @@ place_shelf_ends(struct engine *engine, struct engine_output *out, int64_t at_ms
     for (size_t i = 0; i < state->counts.deviations; i++) {
         struct deviation_state *d = &state->deviations[i];
         struct alarm_state *alarm = alarm_find(engine, d->alarm);
-        if (alarm && d->ended_ms == TIME_NONE && d->opened.batch == 0 &&
-            strcmp(d->opened.place, shelf->place) == 0 && !alarm->sounds)
+        if (alarm && d->ended_ms == TIME_NONE && is_under(engine, shelf->place, &d->opened) &&
+            !alarm->sounds)
             alarm->again = true;
     }
     list_take_out(state->shelves, &state->counts.shelves, shelf, sizeof *shelf);

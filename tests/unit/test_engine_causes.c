@@ -193,6 +193,36 @@ test_places_that_one_probe_watches_are_one_alarm(void **state)
     rig_free(rig);
 }
 
+/* The larder's own limit is not broken: 6 degrees there are no news but by the salad in it. */
+static void
+test_food_in_another_place_of_the_same_probe_is_one_alarm_with_it(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(kitchen);
+    rig_play(rig, "0:00:00 begin salad p1 place=larder\n");
+    play_all(rig, "0:00:10", "0:09:50", "cold=6 hot=64 slow=2 p1=4");
+    play_all(rig, "0:10:00", "0:12:00", "cold=6 hot=64 slow=2 p1=6");
+    rig_expect(rig,
+               "0:10:10 deviation-opened out-too-long #1 fridge p4 6.0 since 0:00:10 "
+               "found 0:10:00\n"
+               "0:12:00 deviation-opened out-too-long #2 of #1 silent p1 6.0 since 0:10:00 "
+               "found 0:02:00\n");
+    assert_int_equal(alarm_count(rig), 1);
+    assert_int_equal(alarm_at(rig, 0).cause, 1);
+    rig_free(rig);
+    /* The food breaks its limit first, and not before the place did. */
+    rig = rig_of(kitchen);
+    rig_play(rig, "0:00:00 begin salad p1 place=larder\n");
+    play_all(rig, "0:00:10", "0:10:20", "cold=6 hot=64 slow=2 p1=6");
+    rig_expect(rig,
+               "0:02:10 deviation-opened out-too-long #1 p1 6.0 since 0:00:10 found 0:02:00\n"
+               "0:07:10 escalated not-heard #1 level 1 since 0:02:10\n"
+               "0:10:10 deviation-opened out-too-long #2 of #1 silent fridge p4 6.0 since "
+               "0:00:10 found 0:10:00\n");
+    assert_int_equal(alarm_count(rig), 1);
+    rig_free(rig);
+}
+
 /* The first of the two has ended and the second goes on. */
 static void
 test_alarm_goes_on_with_its_second_deviation_when_the_first_is_over(void **state)
@@ -720,6 +750,56 @@ test_place_is_shelved_once_and_where_something_can_alarm(void **state)
     rig_free(rig);
 }
 
+/* Fridge and larder have one probe: who keeps the fridge quiet has said nothing of the larder.
+ */
+static void
+test_silence_of_a_shared_probe_is_covered_by_the_shelves_of_all_its_places(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(kitchen);
+    play_all(rig, "0:00:10", "0:01:00", "cold=4 hot=64 slow=2");
+    rig_play(rig, "0:01:05 shelve fridge 1:00:00\n");
+    play_all(rig, "0:01:10", "0:06:20", "hot=64 slow=2");
+    rig_expect(rig, "0:06:00 gap-opened no-good-reading #1 fridge p4 since 0:01:00 found "
+                    "0:05:00\n");
+    assert_true(alarm_at(rig, 0).sounds);
+    /* Both are shelved; it is told again as soon as one of them no longer is. */
+    rig_play(rig, "0:06:25 shelve larder 0:02:00\n");
+    assert_false(alarm_at(rig, 0).sounds);
+    play_all(rig, "0:06:30", "0:08:40", "hot=64 slow=2");
+    rig_expect(rig, "0:08:25 shelf-ended time-up larder since 0:06:25 found 0:02:00\n"
+                    "0:08:25 alarm-raised time-up #1 fridge since 0:06:00\n");
+    rig_free(rig);
+    /* Shelved beforehand, it is never told. */
+    rig = rig_of(kitchen);
+    play_all(rig, "0:00:10", "0:01:00", "cold=4 hot=64 slow=2");
+    rig_play(rig, "0:01:05 shelve fridge 1:00:00\n0:01:06 shelve larder 1:00:00\n");
+    play_all(rig, "0:01:10", "0:06:20", "hot=64 slow=2");
+    rig_expect(rig,
+               "0:06:00 gap-opened no-good-reading #1 silent fridge p4 since 0:01:00 found "
+               "0:05:00\n");
+    assert_false(alarm_at(rig, 0).sounds);
+    rig_free(rig);
+}
+
+/* The found alarm is the shelved one: what joins it ends its shelf, and it sounds as the other
+ * did. */
+static void
+test_shelved_alarm_that_takes_over_another_is_told_again(void **state)
+{
+    (void)state;
+    struct rig *rig = two_to_become_one();
+    rig_play(rig, "0:05:01 shelve 1 1:00:00\n");
+    assert_false(alarm_at(rig, 0).sounds);
+    play_all(rig, "0:05:10", "0:10:20", "cold=6 hot=64 slow=2 p1=6 p2=6 p3=50");
+    assert_int_equal(alarm_at(rig, 0).number, 1);
+    assert_int_equal(alarm_at(rig, 0).shelf.until_ms, TIME_NONE);
+    assert_true(alarm_at(rig, 0).sounds);
+    rig->log[rig->log_len] = '\0';
+    assert_non_null(strstr(rig->log, "shelf-ended joined #1 "));
+    rig_free(rig);
+}
+
 /* Of one probe's two places only one is shelved. */
 static void
 test_alarm_with_an_uncovered_deviation_keeps_sounding(void **state)
@@ -797,6 +877,10 @@ main(void)
         cmocka_unit_test(test_heating_does_not_follow_from_the_air_of_a_place),
         cmocka_unit_test(test_food_elsewhere_or_nowhere_is_no_part_of_a_warm_place),
         cmocka_unit_test(test_places_that_one_probe_watches_are_one_alarm),
+        cmocka_unit_test(test_food_in_another_place_of_the_same_probe_is_one_alarm_with_it),
+        cmocka_unit_test(
+            test_silence_of_a_shared_probe_is_covered_by_the_shelves_of_all_its_places),
+        cmocka_unit_test(test_shelved_alarm_that_takes_over_another_is_told_again),
         cmocka_unit_test(test_alarm_goes_on_with_its_second_deviation_when_the_first_is_over),
         cmocka_unit_test(test_places_with_probes_of_their_own_are_alarms_of_their_own),
         cmocka_unit_test(test_silence_of_another_places_probe_is_no_cause_of_warm_air),
