@@ -1,0 +1,117 @@
+/* Holding limits with several probes, over outages, and outside once: docs/engine.md E20 to
+ * E27, E62, E140 to E144, E166. */
+#include "tests/support/check.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "tests/support/engine_rig.h"
+
+#define FRIDGE                                                                                 \
+    "{kind: hold_cold, applies_to: air, at_most: 5 °C, tolerance: 20 min, back_for: 5 min}"
+#define ONCE                                                                                   \
+    "{kind: hold_hot, applies_to: food, at_least: 63 °C, one_period: 2 h, back_for: 1 min}"
+#define COLD                                                                                   \
+    "{kind: hold_cold, applies_to: food, at_most: 5 °C, tolerance: 20 min, back_for: 1 min}"
+#define FROZEN                                                                                 \
+    "{kind: hold_cold, applies_to: food, at_most: -18 °C, tolerance: 20 min, never_above: "   \
+    "-12 °C, back_for: 1 min}"
+
+/* E141: of several probes the one that went outside, since it was itself last seen inside. */
+static void
+test_one_time_outside_counts_from_when_that_spot_was_last_inside(void **state)
+{
+    (void)state;
+    for (int first = 0; first < 2; first++) {
+        struct rig *rig = rig_new(ONCE, NULL);
+        rig_play(rig,
+                 first
+                     ? "0:00:00 begin dish p1 p2\n0:00:10-0:00:30 p1,p2 64.0\n0:00:40-0:01:00 "
+                       "p1 64.0\n0:01:10 p1 62.0\n"
+                     : "0:00:00 begin dish p1 p2\n0:00:10-0:00:30 p1,p2 64.0\n0:00:40-0:01:00 "
+                       "p2 64.0\n0:01:10 p2 62.0\n");
+        assert_int_equal(rig_batch(rig).deadline_ms, rig_time("2:01:00"));
+        rig_free(rig);
+    }
+}
+
+/* After an excursion that an outage fell into: the next has the whole tolerance again, and
+ * nothing is shown of the one before. */
+static void
+test_excursion_with_an_outage_is_forgotten_when_it_is_over(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, FRIDGE);
+    rig_play(rig, "0:00:10-0:01:00 a1 6.0\n0:05:00 restart 0:01:00\n0:05:10-0:06:00 a1 6.0\n");
+    assert_int_equal(rig_place(rig).outside_ms, 350000);
+    rig_play(rig, "0:06:10-0:07:00 a1 4.0\n");
+    assert_false(rig_place(rig).outside);
+    assert_int_equal(rig_place(rig).outside_ms, 360000); /* not yet for good */
+    rig_play(rig, "0:07:10-0:12:00 a1 4.0\n");
+    assert_int_equal(rig_place(rig).outside_ms, 0);
+    assert_int_equal(rig_place(rig).outside_since_ms, TIME_NONE);
+    rig_play(rig, "0:12:10-0:32:20 a1 6.0\n");
+    rig_expect(rig,
+               "0:32:10 deviation-opened out-too-long #1 fridge p4 6.0 since 0:12:10 found "
+               "0:20:00\n");
+    rig_free(rig);
+}
+
+/* The same of a batch, whose unknown time is a question once and not again. */
+static void
+test_question_about_an_outage_is_asked_once_in_each_excursion(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COLD, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-0:01:00 p1 6.0\n0:25:00 restart 0:01:00\n");
+    rig->log[rig->log_len] = '\0';
+    assert_non_null(strstr(rig->log, "inconclusive outage p1 6.0 since 0:00:10"));
+    rig->log_len = 0;
+    rig_play(rig, "0:25:05 decide yes\n0:25:10-0:26:00 p1 6.0\n0:26:10-0:28:00 p1 4.0\n");
+    rig->log_len = 0;
+    rig_play(rig, "0:28:10-0:29:00 p1 6.0\n0:55:00 restart 0:29:00\n");
+    rig->log[rig->log_len] = '\0';
+    assert_non_null(strstr(rig->log, "inconclusive outage p1 6.0 since 0:28:10"));
+    rig_free(rig);
+}
+
+/* E166: whatever the tolerance, and told once. */
+static void
+test_frozen_food_above_its_ceiling_is_told_at_once_and_once(void **state)
+{
+    (void)state;
+    rig_story(FROZEN,
+              "0:00:00 begin dish p1\n0:00:10 p1 -18.0\n0:00:20 p1 -15.0\n0:00:30 p1 "
+              "-12.0\n0:00:40 p1 -11.999\n0:00:50-0:05:00 p1 -11.0\n0:05:10-0:07:00 p1 -12.0 "
+              "-18.0\n0:07:10-0:08:10 p1 -18.0\n",
+              "0:00:40 deviation-opened above-ceiling #1 p1 -11.999 since 0:00:20\n"
+              "0:08:00 deviation-ended back-inside #1 p1 -18.0 worst -11.0 since 0:00:20 found "
+              "0:06:40\n");
+}
+
+/* Of two probes the worse one is the worst, whichever comes first. */
+static void
+test_worst_reading_of_an_excursion_is_that_of_the_probe_that_showed_it(void **state)
+{
+    (void)state;
+    rig_story(
+        "{kind: hold_hot, applies_to: food, at_least: 57 °C, tolerance: 5 min, back_for: 1 "
+        "min}",
+        "0:00:00 begin dish p1 p2\n0:00:10 p1,p2 58.0\n0:00:20 p1,p2 56.0\n0:00:30 p1 "
+        "55.0\n0:00:30 p2 54.0\n0:00:40-0:05:20 p1,p2 56.5\n",
+        "0:05:20 deviation-opened out-too-long #1 p2 54.0 since 0:00:20 found 0:05:00\n");
+}
+
+int
+main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_one_time_outside_counts_from_when_that_spot_was_last_inside),
+        cmocka_unit_test(test_excursion_with_an_outage_is_forgotten_when_it_is_over),
+        cmocka_unit_test(test_question_about_an_outage_is_asked_once_in_each_excursion),
+        cmocka_unit_test(test_frozen_food_above_its_ceiling_is_told_at_once_and_once),
+        cmocka_unit_test(
+            test_worst_reading_of_an_excursion_is_that_of_the_probe_that_showed_it),
+    };
+    return cmocka_run_group_tests_name("engine holdings", tests, NULL, NULL);
+}
