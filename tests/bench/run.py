@@ -207,6 +207,7 @@ def jitter(build, directory, rows):
         plan, store = directory / "plan.yaml", directory / "records"
         plan.write_text(text, encoding="utf-8")
         subprocess.run([build / "trivet-past", "--hours", "2800", plan], check=True, stdout=subprocess.DEVNULL)
+        text = text.replace("longest_delay: 500 ms", f"longest_delay: {every_ms // 2} ms")
         plan.write_text(re.sub(r"\bevery: \d+ s", f"every: {every_ms} ms", text), encoding="utf-8")
         daemon = Daemon(build, plan, directory)
 
