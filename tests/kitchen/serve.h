@@ -17,12 +17,13 @@
 
 /* ---- units.c ---- */
 
-/* RTU: unit 11, function 4, int16 in tenths: 0 roast core a, 1 roast core b, 2 oven air;
- *      unit 12, function 3, float32 ABCD: 0 to 1 hot cupboard air.
+/* RTU: unit 11, function 4, int16 in tenths: 0 roast core a, 1 no sensor, 2 oven air;
+ *      unit 12, function 3, float32 ABCD: 0 to 1 hot cupboard air;
+ *      unit 12, function 4, uint16, hundredths of an ohm of a Pt100: 0 roast core b.
  * TCP: unit 1, function 4, int16 in tenths: 0 walk-in air, 1 filling core, 2 chiller air;
  *      unit 1, function 2: 0 walk-in door, 1 = open;
- *      unit 2, function 3, uint16, hundredths above -40: 100 counter fridge air. All in degrees
- * Celsius. */
+ *      unit 2, function 3, uint16, hundredths above -40: 100 counter fridge air. All but
+ * the ohms in degrees Celsius. */
 struct unit {
     uint8_t id;
     modbus_mapping_t *map;

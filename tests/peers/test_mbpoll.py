@@ -49,9 +49,13 @@ class Mbpoll(unittest.TestCase):
         self.assertTrue(-5 < fridge < 15, fridge)
 
     def test_input_registers_on_the_serial_line(self):
-        core_a, core_b, oven = (tenths / 10 for tenths in self.values("rtu", 11, "3", 0, 3))
-        self.assertTrue(0 < core_a < 100 and 0 < core_b < 100, (core_a, core_b))
+        core_a, _, oven = (tenths / 10 for tenths in self.values("rtu", 11, "3", 0, 3))
+        self.assertTrue(0 < core_a < 100, core_a)
         self.assertTrue(10 < oven < 250, oven)
+
+    def test_ohms_of_a_platinum_probe_on_the_serial_line(self):
+        core_b = self.values("rtu", 12, "3", 0, 1)[0] / 100
+        self.assertTrue(100 < core_b < 138.51, core_b)  # IEC 60751: 0 °C to 100 °C
 
     def test_float_of_two_registers_on_the_serial_line(self):
         cupboard = self.values("rtu", 12, "4:float", 0, 1, "-B")[0]

@@ -1287,7 +1287,7 @@ test_example_probes_are_exact(void **state)
         enum probe_kind kind;
     } probes[] = {
         {"roast-core-a", 0, 11, 4, 0, REGISTER_INT16, 100000, 0, 1, 5000, PROBE_FOOD},
-        {"roast-core-b", 0, 11, 4, 1, REGISTER_INT16, 100000, 0, 1, 5000, PROBE_FOOD},
+        {"roast-core-b", 0, 12, 4, 0, REGISTER_UINT16, 10000, 0, 0, 5000, PROBE_FOOD},
         {"oven-air", 0, 11, 4, 2, REGISTER_INT16, 100000, 0, 1, 10000, PROBE_AIR},
         {"hot-cupboard-air", 0, 12, 3, 0, REGISTER_FLOAT32, 1000000, 0, 0, 10000, PROBE_AIR},
         {"walk-in-air", 1, 1, 4, 0, REGISTER_INT16, 100000, 0, 0, 10000, PROBE_AIR},
@@ -1318,6 +1318,9 @@ test_example_probes_are_exact(void **state)
     }
     assert_int_equal(plan->probes[0].plausible_min_mC, -20000);
     assert_int_equal(plan->probes[0].plausible_max_mC, 150000);
+    assert_null(plan->probes[0].sensor);
+    assert_string_equal(plan->probes[1].sensor, "pt100");
+    assert_int_equal(plan->probes[1].signal, SIGNAL_OHM);
     plan_free(plan);
 }
 
