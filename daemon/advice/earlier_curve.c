@@ -19,7 +19,7 @@ static bool
 into_bin(void *arg, const struct reading *reading)
 {
     struct bins *b = arg;
-    int64_t bin = (reading->at_ms - b->from_ms) / (EARLIER_BIN_S * 1000);
+    int64_t bin = (reading->at_ms - b->from_ms) / (EARLIER_BIN_S * INT64_C(1000));
     if (bin < 0 || (size_t)bin >= b->curve->count || !reading_is_good(reading->quality))
         return true;
     double now_C = reading->temp_mC / 1000.0;
@@ -43,7 +43,7 @@ earlier_curve_end_ms(const struct earlier *of, const struct earlier_batch *batch
     if (batch->done_ms != TIME_NONE)
         end_ms = least(end_ms, batch->done_ms);
     if (batch->taken_out_ms != TIME_NONE && of->kind == FORECAST_COOK)
-        end_ms = least(end_ms, batch->taken_out_ms + AFTER_MAX_S * 1000);
+        end_ms = least(end_ms, batch->taken_out_ms + AFTER_MAX_S * INT64_C(1000));
     end_ms = least(end_ms, batch->put_in_ms + INT64_C(1000) * CURVE_MAX_S);
     return end_ms < batch->put_in_ms ? batch->put_in_ms : end_ms;
 }
@@ -77,7 +77,7 @@ earlier_curve_read(struct store_reader *reader, const struct earlier *of,
     if (status != STORE_OK)
         return status;
     int64_t end_ms = earlier_curve_end_ms(of, batch, head.at_ms);
-    size_t count = (size_t)((end_ms - batch->put_in_ms) / (EARLIER_BIN_S * 1000)) + 1;
+    size_t count = (size_t)((end_ms - batch->put_in_ms) / (EARLIER_BIN_S * INT64_C(1000))) + 1;
     ret->core_C = malloc(count * sizeof *ret->core_C);
     ret->air_C = malloc(count * sizeof *ret->air_C);
     if (ret->core_C == NULL || ret->air_C == NULL) {
@@ -90,7 +90,8 @@ earlier_curve_read(struct store_reader *reader, const struct earlier *of,
         ret->core_C[i] = ret->air_C[i] = NAN;
     ret->count = ret->out = count;
     if (batch->taken_out_ms != TIME_NONE)
-        ret->out = (size_t)((batch->taken_out_ms - batch->put_in_ms) / (EARLIER_BIN_S * 1000));
+        ret->out = (size_t)((batch->taken_out_ms - batch->put_in_ms) /
+                            (EARLIER_BIN_S * INT64_C(1000)));
     if (ret->out > count)
         ret->out = count;
     return fill(reader, of, batch, end_ms, ret, reterr);

@@ -284,7 +284,7 @@ batch_move(struct engine *engine, struct engine_output *out, int64_t at_ms,
     judge_of(j.limit->kind)->leave(&j, LEAVING_ON);
     beside_leave_step(&j, LEAVING_ON);
     const struct run left = batch->run;
-    int64_t silent_from_ms[ENTRY_PROBES_MAX];
+    int64_t silent_from_ms[ENTRY_PROBES_MAX] = {0};
     release_probes(&j, silent_from_ms);
     int step = entry->step[0] ? plan_step_index(product, entry->step) : batch->step + 1;
     assert(step >= 0 && step < product->step_count); /* engine_check */
@@ -381,7 +381,7 @@ batch_step_back(struct judging *j, struct batch_state *batch, const struct entry
     keep_word(back.who, sizeof back.who, entry->who);
     size_t count = named_probes(j->engine->plans[batch->plan], &back, &batch->run, probes);
     const struct run left = batch->run;
-    int64_t silent_from_ms[ENTRY_PROBES_MAX];
+    int64_t silent_from_ms[ENTRY_PROBES_MAX] = {0};
     uint8_t verdict = batch->verdict_before;
     release_probes(j, silent_from_ms);
     batch->step = batch->step_before;

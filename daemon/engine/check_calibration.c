@@ -1,5 +1,6 @@
 /* Whether a check of a thermometer can be taken (E124); if not, what is wrong and what to do,
  * in words for a cook. Reads only; formats text. Pure. */
+#include <assert.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
@@ -213,7 +214,10 @@ calibration_check(const struct engine *engine, const struct entry *entry, char *
     c.rules = calibration_rules(plan, entry);
     c.known = c.rules ? calibration_state((struct engine *)(uintptr_t)engine, plan, entry)
                       : NULL; /* only looked at */
-    if (!check_which(&c) || !check_points(&c))
+    if (!check_which(&c))
+        return false;
+    assert(c.rules != NULL && c.known != NULL); /* check_which */
+    if (!check_points(&c))
         return false;
     switch (entry->correction) {
     case CORRECTION_ADOPT:

@@ -126,13 +126,14 @@ build_from(const struct engine *engine, struct views *views)
         .undecided = engine_view_undecided(engine, views->undecided, ENGINE_WAITING_MAX),
         .stored = engine_view_stored(engine, views->stored, ENGINE_STORED_MAX),
         .buses = plan == NULL ? 0 : plan->bus_count,
-        .checks = engine_view_checks(engine, views->checks, 2 * PLAN_PROBES_MAX),
+        .checks = engine_view_checks(engine, views->checks, (size_t)2 * PLAN_PROBES_MAX),
         .switches = engine_view_switches(engine, views->switches, PLAN_SWITCHES_MAX),
         .alarms = engine_view_alarms(engine, views->alarms, ENGINE_ALARMS_MAX),
     };
     struct snapshot *snapshot = snapshot_new(&counts);
     if (snapshot == NULL)
         return NULL;
+    assert(plan != NULL || counts.places == 0);
     snapshot->plan = plan;
     for (size_t i = 0; i < counts.probes; i++)
         snapshot->probes[i] = views->probes[i];

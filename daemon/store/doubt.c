@@ -133,9 +133,9 @@ set_place(struct doubting *d, struct running *batch)
 {
     const struct plan_product *product =
         batch->plan ? plan_product(batch->plan, batch->product) : NULL;
-    int16_t usual = product && batch->step >= 0 && batch->step < product->step_count
-                        ? product->steps[batch->step].place
-                        : -1;
+    int usual = product && batch->step >= 0 && batch->step < product->step_count
+                    ? product->steps[batch->step].place
+                    : -1;
 
     if (d->entry.place[0])
         text_copy(batch->place, sizeof(batch->place), d->entry.place);
@@ -223,6 +223,7 @@ take_plan(struct doubting *d, const struct store_record *record)
     json_t *data = json_loadb(record->data, record->data_len, JSON_REJECT_DUPLICATES, NULL);
     const char *text = json_string_value(json_object_get(data, "text")), *id;
     struct plan_faults *faults = malloc(sizeof(*faults));
+    /* NOLINTNEXTLINE(bugprone-sizeof-expression): it is a list of pointers */
     struct plan **grown = realloc(d->plans, (d->plan_count + 1) * sizeof(*grown));
     json_t *number;
 

@@ -78,8 +78,7 @@ conduction_solve(const struct conduction_grid *grid, const struct conduction_ste
                  double *vector)
 {
     int n = grid->cells;
-    /* Callers fill the whole vector. NOLINTNEXTLINE(clang-analyzer-core.uninitialized.Assign)
-     */
+    /* NOLINTNEXTLINE(clang-analyzer-core.uninitialized.Assign): callers fill it all */
     vector[0] *= step->inverse[0];
     for (int i = 1; i < n; i++)
         vector[i] = (vector[i] + step->lower[i] * vector[i - 1]) * step->inverse[i];

@@ -46,7 +46,7 @@ mean_of(float a, float b)
 static void
 make_room(struct taker *t)
 {
-    for (int i = 0; i < TAKER_SPANS / 2; i++) {
+    for (size_t i = 0; i < TAKER_SPANS / 2; i++) {
         t->core_C[i] = mean_of(t->core_C[2 * i], t->core_C[2 * i + 1]);
         t->air_C[i] = mean_of(t->air_C[2 * i], t->air_C[2 * i + 1]);
     }
