@@ -35,11 +35,12 @@ check-long: deps-test
 	    TRIVET_LIMIT_S=14400 $(PYTHON) tests/run.py $(patsubst %.c,build/asan/%,$(wildcard tests/fault/test_*.c)) \
 	    build/asan/tests/unit/test_kitchen_weeks tests/system/test_past.py tests/system/test_crash.py $(FUZZ_BIN:%=%:$(LONG_FUZZ_S))
 
-# Breaks the judge in one place at a time: the share of breaks that the tests notice.
+# Breaks the judge in one place at a time: the share of breaks that the tests notice (docs/mutants.md).
 MUTANTS ?= 0
+MUTANT_SEED ?= 1
 mutants: deps-test
-	$(MAKE) $(JOBS) VARIANT=debug tests
-	$(PYTHON) -B tests/mutants/run.py build/debug --of $(MUTANTS)
+	$(MAKE) $(JOBS) VARIANT=release tests
+	$(PYTHON) -B tests/mutants/run.py build/release --of $(MUTANTS) --seed $(MUTANT_SEED)
 
 asan: deps-test
 	$(MAKE) $(JOBS) VARIANT=asan tests

@@ -71,7 +71,7 @@ test_what_begins_by_itself_is_an_entry_of_nobodys_with_its_probe(void **state)
     (void)state;
     struct rig *rig = rig_of(one_each);
     struct entry entry;
-    rig_play(rig, "0:00:00 begin soup p1\n0:00:10-0:05:00 p2 20.0\n0:05:10-0:06:10 p2 80.0\n");
+    rig_play(rig, "0:00:00 begin pie p3\n0:00:10-0:05:00 p2 20.0\n0:05:10-0:06:10 p2 80.0\n");
     rig_play(rig, "0:06:20 end discarded batch=2\n0:06:30 p2 20.0\n");
     /* What was wanted of a probe that watches nothing that begins, or a batch that is over. */
     assert_false(engine_want_entry(rig->engine, &(struct engine_want){0, 0}, &entry));
@@ -86,17 +86,17 @@ test_what_begins_by_itself_is_an_entry_of_nobodys_with_its_probe(void **state)
     assert_string_equal(entry.probe, "p2");
     assert_int_equal(entry.probe_count, 1);
     assert_string_equal(entry.probes[0], "p2");
-    assert_true(engine_want_entry(rig->engine, &(struct engine_want){1, 1}, &entry));
+    assert_true(engine_want_entry(rig->engine, &(struct engine_want){3, 1}, &entry));
     assert_int_equal(entry.kind, ENTRY_MOVE);
     assert_int_equal(entry.batch, 1);
     assert_string_equal(entry.who, "");
     assert_string_equal(entry.product, "");
     assert_string_equal(entry.step, "chill");
-    assert_string_equal(entry.probe, "p1");
+    assert_string_equal(entry.probe, "p3");
     assert_int_equal(entry.probe_count, 0);
     /* In its cooling it has no step to come. */
     rig_play(rig, "0:06:40 move\n");
-    assert_false(engine_want_entry(rig->engine, &(struct engine_want){1, 1}, &entry));
+    assert_false(engine_want_entry(rig->engine, &(struct engine_want){3, 1}, &entry));
     rig_free(rig);
 }
 
@@ -201,13 +201,13 @@ test_hot_food_beyond_the_most_batches_is_a_question(void **state)
     (void)state;
     struct rig *rig = rig_of(one_each);
     for (int i = 0; i < ENGINE_BATCHES_MAX; i++)
-        rig_play(rig, "0:00:00 begin pie\n");
+        rig_play(rig, "0:00:00 begin soup\n");
     rig_play(rig, FOOD_COMES("p1"));
     rig_expect(rig, "0:06:10 asked ambiguous p1 80.0 since 0:06:10\n");
     rig_free(rig);
     rig = rig_of(one_each);
     for (int i = 0; i + 1 < ENGINE_BATCHES_MAX; i++)
-        rig_play(rig, "0:00:00 begin pie\n");
+        rig_play(rig, "0:00:00 begin soup\n");
     rig_play(rig, FOOD_COMES("p1"));
     rig_expect(rig, "0:06:10.001 step-begun by-itself batch 64 p1 80.0\n");
     rig_free(rig);

@@ -1,0 +1,243 @@
+/* Time between cold and hot, with several probes, by hand, over outages and with other probes:
+ * docs/engine.md E155 to E165. FDA Food Code's 4 h without control, here from 5 °C to 60 °C. */
+#include "tests/support/check.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "tests/support/engine_rig.h"
+
+#define GUIDE                                                                                   \
+    "{kind: danger_zone, applies_to: food, cold_at_most: 5 °C, hot_at_least: 60 °C, within: " \
+    "4 h}"
+#define SHORT                                                                                   \
+    "{kind: danger_zone, applies_to: food, cold_at_most: 5 °C, hot_at_least: 60 °C, within: " \
+    "10 min}"
+
+static struct rig *
+rig_over(const char *limit, const char *script)
+{
+    rig_life = limit;
+    struct rig *rig = rig_new(NULL, NULL);
+    rig_life = NULL;
+    rig_play(rig, script);
+    return rig;
+}
+
+/* What is certain and what nobody saw after a script. */
+static void
+counts(const char *script, int64_t zone_s, int64_t unknown_s, bool in_zone)
+{
+    struct rig *rig = rig_over(GUIDE, script);
+    struct engine_batch_view view = rig_batch(rig);
+    if (view.zone_ms != zone_s * 1000 || view.zone_unknown_ms != unknown_s * 1000 ||
+        view.in_zone != in_zone)
+        fail_msg("%s: %d s in between, %d s unseen%s", script, (int)(view.zone_ms / 1000),
+                 (int)(view.zone_unknown_ms / 1000), view.in_zone ? ", in between" : "");
+    rig_reload(rig);
+    rig_free(rig);
+}
+
+/* ---- several probes ---- */
+
+static void
+test_zone_any_of_several_probes_puts_the_food_there(void **state)
+{
+    (void)state;
+    static const char *const who[] = {"p1", "p2", "p3"};
+    for (size_t i = 0; i < 3; i++) {
+        char script[400];
+        (void)snprintf(script, sizeof script,
+                       "0:00:00 begin dish p1 p2 p3\n0:00:10-0:01:00 p1,p2,p3 4.0\n0:01:10 %s "
+                       "6.0\n0:01:20 %s 6.0\n",
+                       who[i], who[i]);
+        counts(script, 20, 0, true); /* since all were last seen outside */
+    }
+}
+
+/* All of them have to be back, and each to be seen. */
+static void
+test_zone_is_over_when_all_probes_are_seen_outside(void **state)
+{
+    (void)state;
+    counts("0:00:00 begin dish p1 p2\n0:00:10-0:01:00 p1,p2 4.0\n0:01:10 p1,p2 6.0\n0:01:20 p1 "
+           "4.0\n",
+           20, 0, true);
+    counts("0:00:00 begin dish p1 p2\n0:00:10-0:01:00 p1,p2 4.0\n0:01:10 p1,p2 6.0\n0:01:20 "
+           "p1,p2 4.0\n0:01:30 p1,p2 4.0\n",
+           20, 0, false);
+    /* The second was seen outside too long ago to say anything now. */
+    counts("0:00:00 begin dish p1 p2\n0:00:10-0:01:00 p1,p2 4.0\n0:01:10 p1 "
+           "6.0\n0:01:20-0:01:40 p1 "
+           "6.0\n0:01:50 p1 4.0\n",
+           50, 0, false);
+}
+
+/* One cold and one hot spot: between them there is food in between, whichever comes first. */
+static void
+test_zone_cold_and_hot_at_once_whichever_comes_first(void **state)
+{
+    (void)state;
+    counts("0:00:00 begin dish p1 p2\n0:00:10 p1 65.0\n0:00:10 p2 4.0\n0:00:20 p1 65.0\n", 20,
+           0, true);
+    counts("0:00:00 begin dish p1 p2 p3\n0:00:10 p1,p2 65.0\n0:00:10 p3 4.0\n0:00:20 p1 65.0\n",
+           20, 0, true);
+    counts("0:00:00 begin dish p1 p2\n0:00:10 p1,p2 65.0\n0:00:20 p1,p2 65.0\n", 0, 0, false);
+}
+
+/* ---- in the dark ---- */
+
+/* E159: no further apart than the spacing (30 s) it is known to have been outside. */
+static void
+test_zone_of_the_dark_is_unseen_from_when_it_was_last_seen(void **state)
+{
+    (void)state;
+    counts("0:00:00 begin dish p1\n0:00:10 p1 4.0\n0:00:40 p1 4.0\n", 0, 0, false);
+    counts("0:00:00 begin dish p1\n0:00:10 p1 4.0\n0:00:41 p1 4.0\n", 0, 31, false);
+    /* Dark and then in between: nobody saw when it came in. */
+    counts("0:00:00 begin dish p1\n0:00:10 p1 4.0\n0:00:40 p1 6.0\n", 30, 0, true);
+    counts("0:00:00 begin dish p1\n0:00:10 p1 4.0\n0:00:41 p1 6.0\n0:00:51 p1 6.0\n", 10, 31,
+           true);
+    /* In between, dark, and outside again: in between all the while. */
+    counts("0:00:00 begin dish p1\n0:00:10 p1 4.0\n0:00:20 p1 6.0\n0:10:00 p1 4.0\n", 590, 0,
+           false);
+    /* From cold to hot in the dark it may have been in between; read in a row it has been. */
+    counts("0:00:00 begin dish\n0:00:10 hand 4.0\n0:10:10 hand 65.0\n", 0, 610, false);
+    /* First read late: unseen from the beginning on. */
+    counts("0:00:00 begin dish p1\n0:01:00 p1 4.0\n", 0, 60, false);
+    counts("0:00:00 begin dish p1\n0:00:30 p1 4.0\n", 0, 0, false);
+}
+
+/* ---- by hand ---- */
+
+/* E161. */
+static void
+test_zone_hand_reading_stands_until_every_probe_has_shown_otherwise(void **state)
+{
+    (void)state;
+    counts("0:00:00 begin dish p1 p2\n0:00:10-0:01:00 p1,p2 4.0\n0:01:05 hand 20.0\n0:01:10 p1 "
+           "4.0\n",
+           10, 0, true);
+    counts(
+        "0:00:00 begin dish p1 p2\n0:00:10-0:01:00 p1,p2 4.0\n0:01:05 hand 20.0\n0:01:10 p1,p2 "
+        "4.0\n0:01:20 p1,p2 4.0\n",
+        10, 0, false);
+    /* Outside it says nothing against a probe. */
+    counts(
+        "0:00:00 begin dish p1\n0:00:10 p1 4.0\n0:00:20 p1 20.0\n0:00:25 hand 4.0\n0:00:30 p1 "
+        "20.0\n",
+        20, 0, true);
+}
+
+/* ---- other probes, E160 ---- */
+
+static void
+test_zone_stays_where_it_was_until_other_probes_show_it(void **state)
+{
+    (void)state;
+    /* In between; moved, and the new probe is not read yet. */
+    counts(
+        "0:00:00 begin dish p1\n0:00:10 p1 4.0\n0:00:20 p1 6.0\n0:00:25 move after p2\n0:01:00 "
+        "p3 20.0\n",
+        50, 0, true);
+    counts(
+        "0:00:00 begin dish p1\n0:00:10 p1 4.0\n0:00:20 p1 6.0\n0:00:25 move after p2\n0:00:40 "
+        "p2 4.0\n0:00:50 p2 4.0\n",
+        30, 0, false);
+    /* The same probe goes on as if nothing had been. */
+    counts(
+        "0:00:00 begin dish p1\n0:00:10 p1 4.0\n0:00:20 p1 6.0\n0:00:25 move after\n0:00:30 p1 "
+        "4.0\n0:00:40 p1 4.0\n",
+        20, 0, false);
+    /* One stays and one is new: the new one has to be seen. */
+    counts("0:00:00 begin dish p1\n0:00:10 p1 4.0\n0:00:20 p1 6.0\n0:00:25 move after p2 "
+           "p1\n0:00:30 "
+           "p1 4.0\n0:00:40 p1 4.0\n",
+           30, 0, true);
+    /* Outside it was, and a new probe soon shows it again. */
+    counts(
+        "0:00:00 begin dish p1\n0:00:10 p1 4.0\n0:00:20 p1 4.0\n0:00:25 move after p2\n0:00:30 "
+        "p2 4.0\n0:00:40 p2 4.0\n",
+        0, 0, false);
+}
+
+/* ---- what is told ---- */
+
+/* Back outside at the very instant is in time; what is shown too late is told by its reading.
+ */
+static void
+test_zone_that_unseen_time_may_have_used_up_is_asked_when_it_may(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_over(SHORT, "0:00:00 begin dish p1\n0:00:10 p1 4.0\n0:12:00 wait\n");
+    rig_expect(rig, "0:05:10 gap-opened no-good-reading #1 p1 since 0:00:10 found 0:05:00\n"
+                    "0:10:10 inconclusive no-good-reading\n");
+    /* It is asked once; accepted, it counts from then. */
+    rig_play(rig, "0:12:05 decide yes\n");
+    assert_int_equal(rig_batch(rig).life_verdict, VERDICT_OPEN);
+    rig_play(rig, "0:30:00 wait\n");
+    rig_expect(rig, "0:12:05 resolved entered yes\n"
+                    "0:22:05 inconclusive no-good-reading\n");
+    rig_free(rig);
+}
+
+static void
+test_zone_deviation_says_which_probe_and_which_end_it_came_from(void **state)
+{
+    (void)state;
+    struct rig *rig =
+        rig_over(SHORT, "0:00:00 begin dish p1 p2\n0:00:10-0:01:00 p1,p2 65.0\n"
+                        "0:01:10 p1 65.0\n0:01:10 p2 62.0\n0:01:20-0:11:00 p2 59.5\n0:11:10 "
+                        "wait\n");
+    rig_expect(rig, "0:06:10 gap-opened no-good-reading #1 p1 since 0:01:10 found 0:05:00\n"
+                    "0:11:10 deviation-opened out-too-long #2 p2 59.5 since 0:01:20 found "
+                    "0:10:00\n");
+    struct engine_deviation_view views[2], view;
+    assert_int_equal(engine_view_deviations(rig->engine, views, 2), 2);
+    assert_int_equal(views[1].opened.required.milli, 60000); /* it came from the hot side */
+    assert_int_equal(views[1].opened.limit, LIMIT_ZONE);
+    assert_int_equal(views[1].opened.required_ms, 600000);
+    rig_free(rig);
+    rig = rig_over(SHORT, "0:00:00 begin dish p1\n0:00:10-0:01:00 p1 4.0\n0:01:10-0:11:10 p1 "
+                          "7.0\n0:11:10 wait\n");
+    assert_int_equal(engine_view_deviations(rig->engine, &view, 1), 1);
+    assert_int_equal(view.opened.required.milli, 5000);
+    rig_free(rig);
+}
+
+/* The batch ends while it is in between, exactly at its time and later. */
+static void
+test_zone_is_counted_to_the_end_of_the_batch(void **state)
+{
+    (void)state;
+    struct rig *rig =
+        rig_over(SHORT, "0:00:00 begin dish p1\n0:00:10 p1 4.0\n0:00:20-0:05:00 p1 "
+                        "7.0\n0:05:00 end served\n");
+    rig_expect(rig, "");
+    rig_free(rig);
+    /* Unseen for exactly its time, and for a moment more. */
+    rig = rig_over(SHORT, "0:00:00 begin dish p1\n0:00:10 p1 4.0\n0:10:10 end served\n");
+    rig_expect(rig, "0:05:10 gap-opened no-good-reading #1 p1 since 0:00:10 found 0:05:00\n");
+    rig_free(rig);
+    rig = rig_over(SHORT, "0:00:00 begin dish p1\n0:00:10 p1 4.0\n0:10:10.001 end served\n");
+    rig_expect(rig, "0:05:10 gap-opened no-good-reading #1 p1 since 0:00:10 found 0:05:00\n"
+                    "0:10:10 inconclusive no-good-reading\n");
+    rig_free(rig);
+}
+
+int
+main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_zone_any_of_several_probes_puts_the_food_there),
+        cmocka_unit_test(test_zone_is_over_when_all_probes_are_seen_outside),
+        cmocka_unit_test(test_zone_cold_and_hot_at_once_whichever_comes_first),
+        cmocka_unit_test(test_zone_of_the_dark_is_unseen_from_when_it_was_last_seen),
+        cmocka_unit_test(test_zone_hand_reading_stands_until_every_probe_has_shown_otherwise),
+        cmocka_unit_test(test_zone_stays_where_it_was_until_other_probes_show_it),
+        cmocka_unit_test(test_zone_that_unseen_time_may_have_used_up_is_asked_when_it_may),
+        cmocka_unit_test(test_zone_deviation_says_which_probe_and_which_end_it_came_from),
+        cmocka_unit_test(test_zone_is_counted_to_the_end_of_the_batch),
+    };
+    return cmocka_run_group_tests_name("engine zones", tests, NULL, NULL);
+}
