@@ -1,5 +1,6 @@
 /* What a person hears once an entry is on record: one plain sentence that names what was
  * understood, and what follows from it. Pure. */
+#include <assert.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
@@ -25,119 +26,202 @@ subject_of(const struct entry *entry, char *buf, size_t size)
     return buf;
 }
 
+/* ---- each kind ---- */
+
+struct saying {
+    const struct plan *plan;
+    const struct entry *entry;
+    const char *who;
+    bool in_store;
+    char *say;
+    size_t size;
+};
+
+static void
+say_begin(const struct saying *s)
+{
+    const struct plan_product *product = plan_product(s->plan, s->entry->product);
+    (void)snprintf(s->say, s->size, "Batch %u, %s, begun by %s.", s->entry->batch,
+                   product == NULL ? s->entry->product : product->name, s->who);
+}
+
+static void
+say_move(const struct saying *s)
+{
+    if (s->in_store)
+        (void)snprintf(s->say, s->size, "Batch %u, in store, moved to %s by %s.",
+                       s->entry->batch, s->entry->place, s->who);
+    else
+        (void)snprintf(s->say, s->size, "Batch %u moved to %s by %s.", s->entry->batch,
+                       s->entry->step[0] == '\0' ? "its next step" : s->entry->step, s->who);
+}
+
+static void
+say_end(const struct saying *s)
+{
+    (void)snprintf(s->say, s->size, "Batch %u%s by %s: %s.", s->entry->batch,
+                   s->in_store ? ", in store, taken out" : " ended", s->who,
+                   outcome_word(s->entry->outcome));
+}
+
+static void
+say_hand(const struct saying *s)
+{
+    char subject[64];
+    char temp[24];
+    (void)snprintf(s->say, s->size, "%s °C in %s with %s, read by %s.",
+                   temp_text(temp, sizeof temp, s->entry->temp_mC),
+                   subject_of(s->entry, subject, sizeof subject), s->entry->thermometer,
+                   s->who);
+}
+
+static void
+say_cooked(const struct saying *s)
+{
+    (void)snprintf(s->say, s->size, "End of cooking of batch %u noted by %s.", s->entry->batch,
+                   s->who);
+}
+
+static void
+say_note(const struct saying *s)
+{
+    char subject[64];
+    (void)snprintf(s->say, s->size, "Note on %s by %s.",
+                   subject_of(s->entry, subject, sizeof subject), s->who);
+}
+
+static void
+say_correct(const struct saying *s)
+{
+    (void)snprintf(s->say, s->size, "Record %llu corrected by %s; the old one stays.",
+                   (unsigned long long)s->entry->refers, s->who);
+}
+
+static void
+say_confirm(const struct saying *s)
+{
+    (void)snprintf(s->say, s->size, "Correction of batch %u %s by %s.", s->entry->batch,
+                   s->entry->accept ? "confirmed" : "declined", s->who);
+}
+
+static void
+say_action(const struct saying *s)
+{
+    (void)snprintf(s->say, s->size, "Corrective action on deviation %u by %s. %s",
+                   s->entry->deviation, s->who,
+                   s->plan->sole_operator == NULL ? "Another person has to verify it."
+                                                  : "It has to be verified as the plan says.");
+}
+
+static void
+say_verify(const struct saying *s)
+{
+    (void)snprintf(s->say, s->size, "Corrective action on deviation %u verified by %s.",
+                   s->entry->deviation, s->who);
+}
+
+static void
+say_quiet(const struct saying *s)
+{
+    char temp[24];
+    if (s->entry->end)
+        (void)snprintf(s->say, s->size, "The limit of %s holds again, says %s.",
+                       s->entry->place, s->who);
+    else
+        (void)snprintf(s->say, s->size, "The limit of %s is suspended for %s (%s), says %s.",
+                       s->entry->place, duration_text(temp, sizeof temp, s->entry->for_ms),
+                       quiet_why_word(s->entry->why), s->who);
+}
+
+static void
+say_review(const struct saying *s)
+{
+    (void)snprintf(s->say, s->size, "The records of %s reviewed by %s.", s->entry->day, s->who);
+}
+
+static void
+say_pin(const struct saying *s)
+{
+    (void)snprintf(s->say, s->size, "The PIN of %s is set.", s->who);
+}
+
+static void
+say_heard(const struct saying *s)
+{
+    if (s->entry->batch != 0) {
+        (void)snprintf(s->say, s->size, "%s has heard the warning about batch %u.", s->who,
+                       s->entry->batch);
+        return;
+    }
+    (void)snprintf(s->say, s->size,
+                   "%s has heard the alarm of deviation %u. It stays open: act, then record "
+                   "what was done.",
+                   s->who, s->entry->deviation);
+}
+
+static void
+say_shelve(const struct saying *s)
+{
+    char subject[64];
+    char temp[24];
+    if (s->entry->place[0] != '\0')
+        (void)snprintf(subject, sizeof subject, "Alarms of %s", s->entry->place);
+    else
+        (void)snprintf(subject, sizeof subject, "The alarm of deviation %u",
+                       s->entry->deviation);
+    if (s->entry->end)
+        (void)snprintf(s->say, s->size, "%s: told again from now on, says %s.", subject,
+                       s->who);
+    else
+        (void)snprintf(s->say, s->size, "%s: not told for %s, says %s. Judging goes on.",
+                       subject, duration_text(temp, sizeof temp, s->entry->for_ms), s->who);
+}
+
+static void
+say_calibrate(const struct saying *s)
+{
+    (void)snprintf(s->say, s->size, "%s checked by %s.",
+                   s->entry->probe[0] != '\0' ? s->entry->probe : s->entry->thermometer,
+                   s->who);
+}
+
+static void
+say_decide(const struct saying *s)
+{
+    if (s->entry->batch == 0) {
+        (void)snprintf(s->say, s->size, "Hot food on probe %s is none, says %s.",
+                       s->entry->probe, s->who);
+        return;
+    }
+    (void)snprintf(s->say, s->size, "Batch %u %s by %s.", s->entry->batch,
+                   s->entry->accept ? "accepted" : "not accepted", s->who);
+}
+
+typedef void sayer(const struct saying *s);
+
+static sayer *const sayers[] = {
+    [ENTRY_BEGIN] = say_begin,     [ENTRY_MOVE] = say_move,
+    [ENTRY_END] = say_end,         [ENTRY_HAND] = say_hand,
+    [ENTRY_COOKED] = say_cooked,   [ENTRY_NOTE] = say_note,
+    [ENTRY_CORRECT] = say_correct, [ENTRY_CONFIRM] = say_confirm,
+    [ENTRY_ACTION] = say_action,   [ENTRY_VERIFY] = say_verify,
+    [ENTRY_QUIET] = say_quiet,     [ENTRY_REVIEW] = say_review,
+    [ENTRY_PIN] = say_pin,         [ENTRY_HEARD] = say_heard,
+    [ENTRY_SHELVE] = say_shelve,   [ENTRY_CALIBRATE] = say_calibrate,
+    [ENTRY_DECIDE] = say_decide,
+};
+
+static_assert(sizeof sayers / sizeof sayers[0] == ENTRY_KIND_LAST + 1,
+              "every kind of entry has its words");
+
 void
 entry_say(const struct plan *plan, const struct entry *entry, bool in_store,
           struct entry_answer *answer)
 {
-    char *say = answer->say;
-    size_t size = sizeof answer->say;
-    char subject[64];
-    char temp[24];
-    const char *who = name_of(plan, entry);
-    const struct plan_product *product = plan_product(plan, entry->product);
-    switch (entry->kind) {
-    case ENTRY_NONE:
-        break;
-    case ENTRY_BEGIN:
-        (void)snprintf(say, size, "Batch %u, %s, begun by %s.", entry->batch,
-                       product == NULL ? entry->product : product->name, who);
-        break;
-    case ENTRY_MOVE:
-        if (in_store)
-            (void)snprintf(say, size, "Batch %u, in store, moved to %s by %s.", entry->batch,
-                           entry->place, who);
-        else
-            (void)snprintf(say, size, "Batch %u moved to %s by %s.", entry->batch,
-                           entry->step[0] == '\0' ? "its next step" : entry->step, who);
-        break;
-    case ENTRY_END:
-        (void)snprintf(say, size, "Batch %u%s by %s: %s.", entry->batch,
-                       in_store ? ", in store, taken out" : " ended", who,
-                       outcome_word(entry->outcome));
-        break;
-    case ENTRY_HAND:
-        (void)snprintf(say, size, "%s °C in %s with %s, read by %s.",
-                       temp_text(temp, sizeof temp, entry->temp_mC),
-                       subject_of(entry, subject, sizeof subject), entry->thermometer, who);
-        break;
-    case ENTRY_COOKED:
-        (void)snprintf(say, size, "End of cooking of batch %u noted by %s.", entry->batch, who);
-        break;
-    case ENTRY_NOTE:
-        (void)snprintf(say, size, "Note on %s by %s.",
-                       subject_of(entry, subject, sizeof subject), who);
-        break;
-    case ENTRY_CORRECT:
-        (void)snprintf(say, size, "Record %llu corrected by %s; the old one stays.",
-                       (unsigned long long)entry->refers, who);
-        break;
-    case ENTRY_CONFIRM:
-        (void)snprintf(say, size, "Correction of batch %u %s by %s.", entry->batch,
-                       entry->accept ? "confirmed" : "declined", who);
-        break;
-    case ENTRY_ACTION:
-        (void)snprintf(say, size, "Corrective action on deviation %u by %s. %s",
-                       entry->deviation, who,
-                       plan->sole_operator == NULL ? "Another person has to verify it."
-                                                   : "It has to be verified as the plan says.");
-        break;
-    case ENTRY_VERIFY:
-        (void)snprintf(say, size, "Corrective action on deviation %u verified by %s.",
-                       entry->deviation, who);
-        break;
-    case ENTRY_QUIET:
-        if (entry->end)
-            (void)snprintf(say, size, "The limit of %s holds again, says %s.", entry->place,
-                           who);
-        else
-            (void)snprintf(say, size, "The limit of %s is suspended for %s (%s), says %s.",
-                           entry->place, duration_text(temp, sizeof temp, entry->for_ms),
-                           quiet_why_word(entry->why), who);
-        break;
-    case ENTRY_REVIEW:
-        (void)snprintf(say, size, "The records of %s reviewed by %s.", entry->day, who);
-        break;
-    case ENTRY_PIN:
-        (void)snprintf(say, size, "The PIN of %s is set.", who);
-        break;
-    case ENTRY_HEARD:
-        if (entry->batch != 0) {
-            (void)snprintf(say, size, "%s has heard the warning about batch %u.", who,
-                           entry->batch);
-            break;
-        }
-        (void)snprintf(
-            say, size,
-            "%s has heard the alarm of deviation %u. It stays open: act, then record "
-            "what was done.",
-            who, entry->deviation);
-        break;
-    case ENTRY_SHELVE:
-        if (entry->place[0] != '\0')
-            (void)snprintf(subject, sizeof subject, "Alarms of %s", entry->place);
-        else
-            (void)snprintf(subject, sizeof subject, "The alarm of deviation %u",
-                           entry->deviation);
-        if (entry->end)
-            (void)snprintf(say, size, "%s: told again from now on, says %s.", subject, who);
-        else
-            (void)snprintf(say, size, "%s: not told for %s, says %s. Judging goes on.", subject,
-                           duration_text(temp, sizeof temp, entry->for_ms), who);
-        break;
-    case ENTRY_CALIBRATE:
-        (void)snprintf(say, size, "%s checked by %s.",
-                       entry->probe[0] != '\0' ? entry->probe : entry->thermometer, who);
-        break;
-    case ENTRY_DECIDE:
-        if (entry->batch == 0) {
-            (void)snprintf(say, size, "Hot food on probe %s is none, says %s.", entry->probe,
-                           who);
-            break;
-        }
-        (void)snprintf(say, size, "Batch %u %s by %s.", entry->batch,
-                       entry->accept ? "accepted" : "not accepted", who);
-        break;
-    }
+    const struct saying saying = {plan,     entry,       name_of(plan, entry),
+                                  in_store, answer->say, sizeof answer->say};
+    if (sayers[entry->kind] != NULL)
+        sayers[entry->kind](&saying);
 }
 
 /* ---- what follows ---- */

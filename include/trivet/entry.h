@@ -57,6 +57,9 @@ enum entry_kind {
                      first one] */
 };
 
+/* The last kind there is. */
+#define ENTRY_KIND_LAST ENTRY_PIN
+
 enum batch_outcome { OUTCOME_NONE, OUTCOME_SERVED, OUTCOME_STORED, OUTCOME_DISCARDED };
 
 /* What became of one batch. */
