@@ -99,13 +99,13 @@ static int
 choose_thermometer(struct run *run)
 {
     struct choices choices;
-    char why[500] = "no memory to ask";
-    size_t index;
+    char why[500];
+    size_t index = 0;
     int code = CLI_DONE;
     const struct asker asker = asker_of(run);
     choices_init(&choices);
     if (!list_thermometers(run, &choices))
-        code = cli_fail(run->cli, CLI_USAGE, "%s", why);
+        code = cli_fail(run->cli, CLI_USAGE, "no memory to ask");
     else if (choices.count == 0)
         code =
             cli_fail(run->cli, CLI_USAGE, "the plan names no thermometer: add one there first");

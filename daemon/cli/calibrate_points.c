@@ -79,7 +79,7 @@ number_of(const char *text, enum typed_kind kind, const char *write, double *ret
 bool
 check_boiling_of_pressure(const char *text, struct check_boiling *ret, char *reterr)
 {
-    double kPa;
+    double kPa = 0;
     char hPa[32];
     memset(ret, 0, sizeof *ret);
     if (!number_of(text, TYPED_PRESSURE_KPA, "1008hPa or 100.8kPa", &kPa, reterr))
@@ -96,7 +96,7 @@ check_boiling_of_pressure(const char *text, struct check_boiling *ret, char *ret
 bool
 check_boiling_of_altitude(const char *text, struct check_boiling *ret, char *reterr)
 {
-    double height_m, kPa;
+    double height_m = 0, kPa;
     char metres[32];
     memset(ret, 0, sizeof *ret);
     if (!number_of(text, TYPED_HEIGHT_M, "650m", &height_m, reterr))

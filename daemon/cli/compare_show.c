@@ -237,8 +237,8 @@ compare_curves(FILE *out, const struct compared *of)
     for (size_t i = 0; i < of->count; i++)
         (void)fprintf(out, ",core_%" PRIu32 "_degC", of->row[i].batch->number);
     (void)fputc('\n', out);
-    for (double at_s = 0; at_s < longest_s(of); at_s += 30) {
-        (void)fprintf(out, "%.0f", at_s);
+    for (int at_s = 0; at_s < longest_s(of); at_s += 30) {
+        (void)fprintf(out, "%d", at_s);
         for (size_t i = 0; i < of->count; i++)
             compare_cell(out, compare_core_C(&of->row[i].curve, at_s), 2);
         (void)fputc('\n', out);

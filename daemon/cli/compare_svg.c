@@ -69,17 +69,21 @@ static void
 put_axes(FILE *out, const struct frame *f)
 {
     double step_s = f->end_s > 6 * 3600 ? 3600 : f->end_s > 2 * 3600 ? 1800 : 600;
-    for (double c = f->low_C; c <= f->high_C + 0.1; c += 10)
+    for (int i = 0; f->low_C + 10 * i <= f->high_C + 0.1; i++) {
+        const double c = f->low_C + 10 * i;
         (void)fprintf(out,
                       "<path d=\"M%d %.1fH%d\" stroke=\"#ddd\"/>"
                       "<text x=\"%d\" y=\"%.1f\" text-anchor=\"end\">%.0f °C</text>\n",
                       LEFT, y_of(f, c), WIDTH - RIGHT, LEFT - 6, y_of(f, c) + 4, c);
-    for (double s = 0; s <= f->end_s; s += step_s)
+    }
+    for (int i = 0; step_s * i <= f->end_s; i++) {
+        const double s = step_s * i;
         (void)fprintf(out,
                       "<path d=\"M%.1f %dv5\" stroke=\"#444\"/>"
                       "<text x=\"%.1f\" y=\"%d\" text-anchor=\"middle\">%d:%02d</text>\n",
                       x_of(f, s), HEIGHT - BOTTOM, x_of(f, s), HEIGHT - BOTTOM + 20,
                       (int)(s / 3600), (int)(s / 60) % 60);
+    }
     (void)fprintf(out,
                   "<text x=\"%d\" y=\"%d\">hours:minutes from put-in; bar: said half way, "
                   "ring: happened</text>\n",
@@ -95,7 +99,8 @@ put_line(FILE *out, const struct frame *f, const struct compare_row *row, size_t
         out,
         "<path fill=\"none\" stroke=\"%s\" stroke-width=\"2\" stroke-dasharray=\"%s\" d=\"",
         LINES[at].colour, LINES[at].dashes);
-    for (double s = 0; s < (double)(row->curve.count * EARLIER_BIN_S); s += 30) {
+    for (size_t at_s = 0; at_s < row->curve.count * EARLIER_BIN_S; at_s += 30) {
+        const double s = (double)at_s;
         double now_C = compare_core_C(&row->curve, s);
         if (!isnan(now_C)) {
             (void)fprintf(out, "%s%.1f %.1f", pen ? "L" : "M", x_of(f, s), y_of(f, now_C));

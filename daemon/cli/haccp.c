@@ -27,9 +27,10 @@ static const struct option_spec options[OPTION_COUNT] = {
 static int
 tell_faults(const struct cli *cli, const char *file, const struct plan_faults *faults)
 {
-    char *text = malloc(64 * 1024);
+    const size_t size = 65536;
+    char *text = malloc(size);
     if (text != NULL) {
-        (void)plan_faults_text(faults, file, text, 64 * 1024);
+        (void)plan_faults_text(faults, file, text, size);
         (void)fputs(text, cli->err);
     }
     free(text);

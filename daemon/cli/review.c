@@ -2,6 +2,7 @@
  * goes to the daemon. */
 #include "daemon/cli/review.h"
 
+#include <assert.h>
 #include <inttypes.h>
 #include <stdlib.h>
 #include <string.h>
@@ -271,6 +272,7 @@ show_readings(struct review *review)
 static int
 show_day(struct review *review)
 {
+    assert(review->plan != NULL); /* open_records */
     const struct zone *zone = zone_shared(review->plan->time_zone);
     char from[40], to[40];
     struct store_head head;

@@ -171,7 +171,7 @@ dish_of(const struct reading *r, char *const *field, int count, struct dish *ret
 {
     struct dish d = {.mass_g = NAN};
     double preheated = NAN;
-    int oven, shape, wrap;
+    int oven = 0, shape = 0, wrap = 0;
     bool good = number_of(r, text_of(r, field, count, MASS), MASS, &d.mass_g) &&
                 number_of(r, text_of(r, field, count, THICKNESS), THICKNESS, &d.thickness_mm) &&
                 number_of(r, text_of(r, field, count, START), START, &d.start_C) &&

@@ -182,7 +182,7 @@ put_on_clock(struct work *w)
 {
     const char *serve = w->read->value[OPTION_SERVE], *at = w->read->value[OPTION_AT];
     bool apart = w->read->value[OPTION_APART] != NULL;
-    int64_t moment_ms;
+    int64_t moment_ms = 0;
     int code = CLI_DONE;
     if (serve != NULL && at != NULL)
         return cli_fail(w->cli, CLI_USAGE, "--serve and --at exclude each other");

@@ -61,6 +61,19 @@ extern const struct table plan_published_table;
         .help = "a probe that would need a larger correction is repaired or replaced instead"  \
     }
 
+/* Where a switch or a signal is. */
+#define MODBUS_BUS(owner)                                                                      \
+    {                                                                                          \
+        .key = "bus", .type = FIELD_REFERENCE, AT(owner, bus), .required = true,               \
+        .names = NAMES_BUS, .write = "cold-rack", .help = "id of the Modbus bus it is on"      \
+    }
+#define MODBUS_UNIT(owner, example)                                                            \
+    {                                                                                          \
+        .key = "unit", .type = FIELD_WHOLE, AT(owner, unit), .required = true, .min = 0,       \
+        .max = 255, .write = (example),                                                        \
+        .help = "Modbus unit id of the device: 1 to 247; on TCP also 0 or 255"                 \
+    }
+
 /* And what a profile shares with them. */
 extern const struct table plan_limit_table;
 

@@ -5,7 +5,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "trivet/plan.h"
+#include "tests/support/plan_rig.h"
 
 #define HEAD                                                                                   \
     "site: {name: Test kitchen, demo: yes}\n"                                                  \
@@ -18,30 +18,11 @@
 #define PROBES "probes:\n"
 #define PROBE  "  - {id: p, name: P, kind: food, bus: b, plausible: [-40 °C, 150 °C], "
 
-static struct plan_faults faults;
-
-static const char *
-all_faults(void)
-{
-    static char text[8000];
-    plan_faults_text(&faults, "plan", text, sizeof text);
-    return text;
-}
-
-static struct plan *
-load(const char *text)
-{
-    struct plan *plan = plan_load_text("/etc/trivet/plan.yaml", text, strlen(text), &faults);
-    if (plan == NULL)
-        fail_msg("%s in\n%s", all_faults(), text);
-    return plan;
-}
-
 static void
 test_serial_line_is_read_exactly(void **state)
 {
     (void)state;
-    struct plan *plan = load(
+    struct plan *plan = plan_rig_load(
         HEAD LINE "data_bits: 7, stop_bits: 2, line_end: cr, pattern: 'T{channel}={value} "
                   "{status}', poll: 'R{channel}\\r', good_status: [OK, LOWBAT]}\n" PROBES PROBE
                   "channel: \"1\", scale: 0.1 °F, offset: -4 °F}\n");
@@ -71,7 +52,7 @@ static void
 test_serial_line_defaults_are_as_documented(void **state)
 {
     (void)state;
-    struct plan *plan = load(HEAD LINE "pattern: '{value}'}\n" PROBES PROBE "}\n");
+    struct plan *plan = plan_rig_load(HEAD LINE "pattern: '{value}'}\n" PROBES PROBE "}\n");
     const struct plan_bus *bus = &plan->buses[0];
     assert_int_equal(bus->data_bits, 8);
     assert_int_equal(bus->stop_bits, 1);
@@ -88,11 +69,12 @@ static void
 test_bus_below_its_probes_says_their_keys_as_well(void **state)
 {
     (void)state;
-    struct plan *plan = load("site: {name: Test kitchen}\n"
-                             "probes:\n" PROBE "address: 28-0316a2794aff}\n"
-                             "buses: [{id: b, driver: onewire}]\n"
-                             "people: [{initials: AB, name: A, role: cook}, {initials: RS, "
-                             "name: R, role: verifier}]\n");
+    struct plan *plan =
+        plan_rig_load("site: {name: Test kitchen}\n"
+                      "probes:\n" PROBE "address: 28-0316a2794aff}\n"
+                      "buses: [{id: b, driver: onewire}]\n"
+                      "people: [{initials: AB, name: A, role: cook}, {initials: RS, "
+                      "name: R, role: verifier}]\n");
     assert_string_equal(plan->probes[0].address, "28-0316a2794aff");
     assert_int_equal(plan->buses[0].driver, BUS_ONEWIRE);
     assert_null(plan->buses[0].root);
@@ -103,7 +85,7 @@ static void
 test_kernel_nodes_and_recordings_are_read_exactly(void **state)
 {
     (void)state;
-    struct plan *plan = load(
+    struct plan *plan = plan_rig_load(
         HEAD
         "  - {id: b, driver: iio, root: /srv/made}\n"
         "  - {id: c, driver: trace, file: roast.csv, speed: 60, at_end: loop}\n" PROBES PROBE
@@ -123,30 +105,6 @@ test_kernel_nodes_and_recordings_are_read_exactly(void **state)
     plan_free(plan);
 }
 
-struct wrong {
-    const char *text;
-    int line, column;
-    const char *says;
-};
-
-static void
-must_be_told(const struct wrong *wrong)
-{
-    struct plan *plan =
-        plan_load_text("/etc/trivet/plan.yaml", wrong->text, strlen(wrong->text), &faults);
-    if (plan != NULL)
-        fail_msg("accepted:\n%s", wrong->text);
-    for (size_t i = 0; i < faults.count; i++)
-        if (faults.fault[i].line == wrong->line &&
-            (wrong->column == 0 || faults.fault[i].column == wrong->column) &&
-            strstr(faults.fault[i].text, wrong->says) != NULL) {
-            assert_int_equal(faults.count, 1);
-            return;
-        }
-    fail_msg("'%s' is not told at %d:%d but:\n%s", wrong->says, wrong->line, wrong->column,
-             all_faults());
-}
-
 #define OF_LINE(bus, probe) HEAD LINE bus "}\n" PROBES PROBE probe "}\n"
 #define OF(bus, probe)      HEAD "  - {id: b, driver: " bus "}\n" PROBES PROBE probe "}\n"
 
@@ -154,7 +112,7 @@ static void
 test_serial_line_badly_written_is_told(void **state)
 {
     (void)state;
-    static const struct wrong cases[] = {
+    static const struct plan_wrong cases[] = {
         {OF_LINE("pattern: 'T={valeu}'", ""), 4, 106, "no such field"},
         {OF_LINE("pattern: '°''{valeu}'", ""), 4, 107, "no such field"},
         {OF_LINE("pattern: '{value}', poll: 'R{chanel}\\r'", ""), 4, 122, "only field"},
@@ -186,7 +144,7 @@ test_serial_line_badly_written_is_told(void **state)
          4, 0, "lacks 'timeout'"},
     };
     for (size_t i = 0; i < COUNT_OF(cases); i++)
-        must_be_told(&cases[i]);
+        plan_rig_must_tell(&cases[i]);
 }
 
 /* Found by fuzzing: the keys were read for the first bus of the id and checked for the second.
@@ -195,7 +153,7 @@ static void
 test_bus_given_twice_is_told_and_its_probes_are_of_the_first(void **state)
 {
     (void)state;
-    static const struct wrong cases[] = {
+    static const struct plan_wrong cases[] = {
         {HEAD "  - {id: b, driver: onewire}\n  - {id: b, driver: iio}\n" PROBES PROBE
               "address: 28-0316a2794aff}\n",
          5, 10, "'b' is already used on line 4"},
@@ -204,14 +162,14 @@ test_bus_given_twice_is_told_and_its_probes_are_of_the_first(void **state)
          5, 10, "'b' is already used on line 4"},
     };
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++)
-        must_be_told(&cases[i]);
+        plan_rig_must_tell(&cases[i]);
 }
 
 static void
 test_onewire_badly_written_is_told(void **state)
 {
     (void)state;
-    static const struct wrong cases[] = {
+    static const struct plan_wrong cases[] = {
         {OF("onewire", ""), 6, 0, "lacks 'address'"},
         {OF("onewire", "address: 28-0316A2794AFF"), 6, 0, "no 1-Wire id"},
         {OF("onewire", "address: 28-0316a2794af"), 6, 0, "no 1-Wire id"},
@@ -225,14 +183,14 @@ test_onewire_badly_written_is_told(void **state)
         {OF("onewire, timeout: 1 s", "address: 28-0316a2794aff"), 4, 0, "no meaning with"},
     };
     for (size_t i = 0; i < COUNT_OF(cases); i++)
-        must_be_told(&cases[i]);
+        plan_rig_must_tell(&cases[i]);
 }
 
 static void
 test_iio_badly_written_is_told(void **state)
 {
     (void)state;
-    static const struct wrong cases[] = {
+    static const struct plan_wrong cases[] = {
         {OF("iio", "channel: in_temp"), 6, 0, "lacks 'node'"},
         {OF("iio", "node: max31856"), 6, 0, "lacks 'channel'"},
         {OF("iio", "node: ../max31856, channel: in_temp"), 6, 0, "no device is named so"},
@@ -245,14 +203,14 @@ test_iio_badly_written_is_told(void **state)
          "no temperature of the kernel"},
     };
     for (size_t i = 0; i < COUNT_OF(cases); i++)
-        must_be_told(&cases[i]);
+        plan_rig_must_tell(&cases[i]);
 }
 
 static void
 test_recording_badly_written_is_told(void **state)
 {
     (void)state;
-    static const struct wrong cases[] = {
+    static const struct plan_wrong cases[] = {
         {OF("trace", "column: core"), 4, 0, "lacks 'file'"},
         {OF("trace, file: a.csv", ""), 6, 0, "lacks 'column'"},
         {OF("trace, file: a.csv", "column: event"), 6, 0, "is not known"},
@@ -263,14 +221,14 @@ test_recording_badly_written_is_told(void **state)
          3, 25, "demo: yes"},
     };
     for (size_t i = 0; i < COUNT_OF(cases); i++)
-        must_be_told(&cases[i]);
+        plan_rig_must_tell(&cases[i]);
 }
 
 static void
 test_modbus_extensions_are_read_exactly(void **state)
 {
     (void)state;
-    struct plan *plan = load(
+    struct plan *plan = plan_rig_load(
         HEAD "  - {id: b, driver: modbus-rtu, device: /dev/ttyS0, direction: kernel, pause: 50 "
              "ms}\n"
              "  - {id: c, driver: modbus-rtu-tcp, host: 192.0.2.1}\n" PROBES PROBE
@@ -304,7 +262,7 @@ static void
 test_modbus_extensions_badly_written_are_told(void **state)
 {
     (void)state;
-    static const struct wrong cases[] = {
+    static const struct plan_wrong cases[] = {
         {ON_TCP(", bad_bits: [0]"), 6, 0, "without status_register"},
         {ON_TCP(", good_bits: [0]"), 6, 0, "without status_register"},
         {ON_TCP(", status_register: 4, bad_bits: [16]"), 6, 0, "out of range"},
@@ -332,7 +290,7 @@ test_modbus_extensions_badly_written_are_told(void **state)
          "no meaning on a bus"},
     };
     for (size_t i = 0; i < COUNT_OF(cases); i++)
-        must_be_told(&cases[i]);
+        plan_rig_must_tell(&cases[i]);
 }
 
 static void
@@ -340,7 +298,7 @@ test_modbus_probe_does_not_take_the_keys_of_others(void **state)
 {
     (void)state;
 #define REGISTER "unit: 1, function: 4, register: 0, type: int16"
-    static const struct wrong cases[] = {
+    static const struct plan_wrong cases[] = {
         {OF("modbus-tcp, host: 192.0.2.1", REGISTER ", channel: a"), 6, 0,
          "no meaning on a bus"},
         {OF("modbus-tcp, host: 192.0.2.1", REGISTER ", column: core"), 6, 0,
@@ -350,7 +308,7 @@ test_modbus_probe_does_not_take_the_keys_of_others(void **state)
         {OF("modbus-tcp, host: 192.0.2.1, pattern: a", REGISTER), 4, 0, "no meaning with"},
     };
     for (size_t i = 0; i < COUNT_OF(cases); i++)
-        must_be_told(&cases[i]);
+        plan_rig_must_tell(&cases[i]);
 }
 
 /* ---- switches ---- */
@@ -366,7 +324,7 @@ static void
 test_switches_are_read_exactly(void **state)
 {
     (void)state;
-    struct plan *plan = load(
+    struct plan *plan = plan_rig_load(
         HEAD "  - {id: a, driver: onewire}\n  - {id: b, driver: " TCP "}\n" PLACES
              "  - {id: g, name: Other, limit: {kind: none}}\n"
              "switches:\n"
@@ -403,7 +361,7 @@ test_switches_badly_written_are_told(void **state)
 {
     (void)state;
 #define AT_0 "kind: door, unit: 1, function: 2, address: 0"
-    static const struct wrong cases[] = {
+    static const struct plan_wrong cases[] = {
         {WITH_SWITCH("onewire", AT_0), 8, 0, "is no Modbus one"},
         {WITH_SWITCH(TCP, "kind: door, unit: 1, function: 4, address: 0"), 8, 0,
          "is not known"},
@@ -432,9 +390,9 @@ test_switches_badly_written_are_told(void **state)
          9, 0, "is already used"},
     };
     for (size_t i = 0; i < COUNT_OF(cases); i++)
-        must_be_told(&cases[i]);
-    plan_free(load(WITH_SWITCH(RTU, AT_0 ", every: 501 ms")));
-    plan_free(load(WITH_SWITCH(TCP, AT_0 ", every: 100 ms")));
+        plan_rig_must_tell(&cases[i]);
+    plan_free(plan_rig_load(WITH_SWITCH(RTU, AT_0 ", every: 501 ms")));
+    plan_free(plan_rig_load(WITH_SWITCH(TCP, AT_0 ", every: 100 ms")));
 }
 
 /* ---- the same asked again on a line ---- */
@@ -447,7 +405,7 @@ static void
 test_probe_asked_again_while_a_copy_can_come_is_told(void **state)
 {
     (void)state;
-    static const struct wrong cases[] = {
+    static const struct plan_wrong cases[] = {
         {WITH_PROBE(RTU, ", every: 500 ms"), 6, 0,
          "every has to be longer than longest_delay of bus 'b', 500 ms; write a longer time, "
          "or a shorter longest_delay"},
@@ -457,10 +415,10 @@ test_probe_asked_again_while_a_copy_can_come_is_told(void **state)
          "the default of every has to be longer than longest_delay of bus 'b', 10 s"},
     };
     for (size_t i = 0; i < COUNT_OF(cases); i++)
-        must_be_told(&cases[i]);
-    plan_free(load(WITH_PROBE(RTU, ", every: 501 ms")));
-    plan_free(load(WITH_PROBE(RTU_TCP ", longest_delay: 99 ms", ", every: 100 ms")));
-    plan_free(load(WITH_PROBE(TCP, ", every: 100 ms")));
+        plan_rig_must_tell(&cases[i]);
+    plan_free(plan_rig_load(WITH_PROBE(RTU, ", every: 501 ms")));
+    plan_free(plan_rig_load(WITH_PROBE(RTU_TCP ", longest_delay: 99 ms", ", every: 100 ms")));
+    plan_free(plan_rig_load(WITH_PROBE(TCP, ", every: 100 ms")));
 }
 
 /* A plan of before the rule stays readable in the records. */
@@ -468,6 +426,7 @@ static void
 test_recorded_plan_may_ask_again_at_once(void **state)
 {
     (void)state;
+    static struct plan_faults faults;
     static const char text[] = WITH_PROBE(RTU, ", every: 100 ms");
     struct plan *plan = plan_load_record("plan.yaml", text, strlen(text), &faults);
     assert_non_null(plan);

@@ -5,7 +5,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "trivet/plan.h"
+#include "tests/support/plan_rig.h"
 
 #define HEAD                                                                                   \
     "site: {name: Test kitchen}\n"                                                             \
@@ -23,25 +23,6 @@
 #define COLD  "  - {id: terminals, name: T, kind: air, bus: b, plausible: [-20 °C, 80 °C], "
 #define AT(n) "unit: 1, function: 4, register: " #n ", type: int16"
 
-static struct plan_faults faults;
-
-static const char *
-all_faults(void)
-{
-    static char text[8000];
-    plan_faults_text(&faults, "plan", text, sizeof text);
-    return text;
-}
-
-static struct plan *
-load(const char *text)
-{
-    struct plan *plan = plan_load_text("/etc/trivet/plan.yaml", text, strlen(text), &faults);
-    if (plan == NULL)
-        fail_msg("%s in\n%s", all_faults(), text);
-    return plan;
-}
-
 #define MODBUS(probe)      HEAD TCP PROBES PROBE AT(0) probe "}\n"
 #define MODBUS_COLD(probe) MODBUS(probe) COLD AT(1) "}\n"
 
@@ -49,7 +30,7 @@ static void
 test_sensor_is_read_exactly(void **state)
 {
     (void)state;
-    struct plan *plan = load(
+    struct plan *plan = plan_rig_load(
         MODBUS_COLD(", sensor: tc-k, scale: 0.01 mV, offset: -5 mV, cold_junction: terminals"));
     const struct plan_probe *probe = &plan->probes[0];
     assert_string_equal(probe->sensor, "tc-k");
@@ -90,7 +71,7 @@ test_units_of_a_scale_are_understood(void **state)
          1000000000, TEMP_NONE},
     };
     for (size_t i = 0; i < COUNT_OF(cases); i++) {
-        struct plan *plan = load(cases[i].text);
+        struct plan *plan = plan_rig_load(cases[i].text);
         assert_int_equal(plan->probes[0].signal, cases[i].signal);
         assert_true(plan->probes[0].scale_micro == cases[i].scale_micro);
         assert_int_equal(plan->probes[0].cold_mC, cases[i].cold_mC);
@@ -122,7 +103,7 @@ test_kernel_channel_says_its_unit_itself(void **state)
         (void)snprintf(text, sizeof text,
                        HEAD CHIP PROBES PROBE "node: adc, channel: %s, %s}\n", cases[i].channel,
                        cases[i].more);
-        struct plan *plan = load(text);
+        struct plan *plan = plan_rig_load(text);
         assert_int_equal(plan->probes[0].signal, cases[i].signal);
         assert_true(plan->probes[0].scale_micro == cases[i].scale_micro);
         plan_free(plan);
@@ -133,37 +114,15 @@ static void
 test_line_may_say_its_unit_itself(void **state)
 {
     (void)state;
-    struct plan *plan =
-        load(HEAD "  - {id: b, driver: serial-line, device: /dev/ttyS0, baud: 9600, parity: "
-                  "none, timeout: 3 s, pattern: '{channel}={value} {unit}'}\n" PROBES PROBE
-                  "channel: a, sensor: tc-k, cold_junction: terminals}\n" COLD "channel: b}\n");
+    struct plan *plan = plan_rig_load(
+        HEAD "  - {id: b, driver: serial-line, device: /dev/ttyS0, baud: 9600, parity: "
+             "none, timeout: 3 s, pattern: '{channel}={value} {unit}'}\n" PROBES PROBE
+             "channel: a, sensor: tc-k, cold_junction: terminals}\n" COLD "channel: b}\n");
     assert_string_equal(plan->probes[0].sensor, "tc-k");
     plan_free(plan);
 }
 
 /* ---- faults ---- */
-
-struct wrong {
-    const char *text;
-    int line;
-    const char *says;
-};
-
-static void
-must_be_told(const struct wrong *wrong)
-{
-    struct plan *plan =
-        plan_load_text("/etc/trivet/plan.yaml", wrong->text, strlen(wrong->text), &faults);
-    if (plan != NULL)
-        fail_msg("accepted:\n%s", wrong->text);
-    if (faults.count != 1 || faults.fault[0].line != wrong->line ||
-        strstr(faults.fault[0].text, wrong->says) == NULL)
-        fail_msg("'%s' is not told at %d, and that alone, but:\n%s", wrong->says, wrong->line,
-                 all_faults());
-    if (strstr(faults.fault[0].text, "write ") == NULL &&
-        strstr(faults.fault[0].text, "did you mean") == NULL)
-        fail_msg("does not say what to write: %s", faults.fault[0].text);
-}
 
 #define TC ", sensor: tc-k, scale: 0.01 mV, cold_junction: "
 
@@ -171,94 +130,88 @@ static void
 test_sensor_badly_written_is_told(void **state)
 {
     (void)state;
-    static const struct wrong cases[] = {
-        {MODBUS(", sensor: tc-x, scale: 1 mV, cold_junction: 0 °C"), 6, "write tc-k"},
-        {MODBUS(", sensor: 'rtd:100', scale: 1 ohm"), 6, "no unit"},
-        {MODBUS(", sensor: 'ntc-beta:10kohm@25C', scale: 1 ohm"), 6, "write ntc-beta:"},
-        {MODBUS(", sensor: 'ntc-sh:1,2,3', scale: 1 ohm"), 6, "describe no NTC"},
-        {MODBUS(", sensor: pt100"), 6, "write scale: 0.1 ohm"},
-        {MODBUS(", sensor: tc-k, cold_junction: 0 °C"), 6, "write scale: 0.01 mV"},
-        {MODBUS(", sensor: pt100, scale: 0.1 °C"), 6, "write it in ohm or kohm"},
-        {MODBUS(", sensor: pt100, scale: 0.1 mV"), 6, "write it in ohm or kohm"},
-        {MODBUS(", sensor: tc-k, scale: 0.1 ohm, cold_junction: 0 °C"), 6, "mV, uV or V"},
-        {MODBUS(", sensor: pt100, scale: 0.1 ohm, offset: 1 mV"), 6, "in another unit"},
-        {MODBUS(", sensor: pt100, scale: 0.1"), 6, "has no unit"},
-        {MODBUS(", sensor: pt100, scale: 0.1 Mohm"), 6, "is not a number with its unit"},
-        {MODBUS(", sensor: pt100, scale: 2 MV"), 6, "is not a number with its unit"},
-        {MODBUS(", sensor: tc-k, scale: 0 mV, cold_junction: 0 °C"), 6, "out of range"},
-        {MODBUS(", sensor: tc-k, scale: 2 V, cold_junction: 0 °C"), 6, "out of range"},
-        {MODBUS(", sensor: tc-k, scale: 9999999999 V, cold_junction: 0 °C"), 6, "digits"},
-        {MODBUS(", scale: 0.1 mV"), 6, "write sensor: tc-k"},
-        {MODBUS(", scale: 0.1 ohm"), 6, "write sensor: pt100"},
-        {MODBUS(", offset: 0.1 ohm"), 6, "in another unit"},
+    static const struct plan_wrong cases[] = {
+        {MODBUS(", sensor: tc-x, scale: 1 mV, cold_junction: 0 °C"), 6, 0, "write tc-k"},
+        {MODBUS(", sensor: 'rtd:100', scale: 1 ohm"), 6, 0, "no unit"},
+        {MODBUS(", sensor: 'ntc-beta:10kohm@25C', scale: 1 ohm"), 6, 0, "write ntc-beta:"},
+        {MODBUS(", sensor: 'ntc-sh:1,2,3', scale: 1 ohm"), 6, 0, "describe no NTC"},
+        {MODBUS(", sensor: pt100"), 6, 0, "write scale: 0.1 ohm"},
+        {MODBUS(", sensor: tc-k, cold_junction: 0 °C"), 6, 0, "write scale: 0.01 mV"},
+        {MODBUS(", sensor: pt100, scale: 0.1 °C"), 6, 0, "write it in ohm or kohm"},
+        {MODBUS(", sensor: pt100, scale: 0.1 mV"), 6, 0, "write it in ohm or kohm"},
+        {MODBUS(", sensor: tc-k, scale: 0.1 ohm, cold_junction: 0 °C"), 6, 0, "mV, uV or V"},
+        {MODBUS(", sensor: pt100, scale: 0.1 ohm, offset: 1 mV"), 6, 0, "in another unit"},
+        {MODBUS(", sensor: pt100, scale: 0.1"), 6, 0, "has no unit"},
+        {MODBUS(", sensor: pt100, scale: 0.1 Mohm"), 6, 0, "is not a number with its unit"},
+        {MODBUS(", sensor: pt100, scale: 2 MV"), 6, 0, "is not a number with its unit"},
+        {MODBUS(", sensor: tc-k, scale: 0 mV, cold_junction: 0 °C"), 6, 0, "out of range"},
+        {MODBUS(", sensor: tc-k, scale: 2 V, cold_junction: 0 °C"), 6, 0, "out of range"},
+        {MODBUS(", sensor: tc-k, scale: 9999999999 V, cold_junction: 0 °C"), 6, 0, "digits"},
+        {MODBUS(", scale: 0.1 mV"), 6, 0, "write sensor: tc-k"},
+        {MODBUS(", scale: 0.1 ohm"), 6, 0, "write sensor: pt100"},
+        {MODBUS(", offset: 0.1 ohm"), 6, 0, "in another unit"},
     };
     for (size_t i = 0; i < COUNT_OF(cases); i++)
-        must_be_told(&cases[i]);
+        plan_rig_must_tell(&cases[i]);
 }
 
 static void
 test_cold_junction_badly_written_is_told(void **state)
 {
     (void)state;
-    static const struct wrong cases[] = {
-        {MODBUS(", sensor: tc-k, scale: 0.01 mV"), 6, "lacks 'cold_junction'"},
-        {MODBUS(", cold_junction: 0 °C"), 6, "no meaning without a sensor"},
-        {MODBUS(", sensor: pt100, scale: 1 ohm, cold_junction: 0 °C"), 6, "has none"},
-        {MODBUS(TC "23.5"), 6, "has no unit"},
-        {MODBUS(TC "126 °C"), 6, "out of range"},
-        {MODBUS(TC "-51 °C"), 6, "out of range"},
-        {MODBUS(TC "'23,5 °C'"), 6, "a point, not a comma"},
-        {MODBUS(TC "0.0005 °C"), 6, "more decimals"},
-        {MODBUS(TC "Terminals"), 6, "neither a temperature nor the id of a probe"},
-        {MODBUS_COLD(TC "terminal"), 6, "did you mean 'terminals'"},
-        {MODBUS_COLD(TC "p"), 6, "its own cold junction"},
+    static const struct plan_wrong cases[] = {
+        {MODBUS(", sensor: tc-k, scale: 0.01 mV"), 6, 0, "lacks 'cold_junction'"},
+        {MODBUS(", cold_junction: 0 °C"), 6, 0, "no meaning without a sensor"},
+        {MODBUS(", sensor: pt100, scale: 1 ohm, cold_junction: 0 °C"), 6, 0, "has none"},
+        {MODBUS(TC "23.5"), 6, 0, "has no unit"},
+        {MODBUS(TC "126 °C"), 6, 0, "out of range"},
+        {MODBUS(TC "-51 °C"), 6, 0, "out of range"},
+        {MODBUS(TC "'23,5 °C'"), 6, 0, "a point, not a comma"},
+        {MODBUS(TC "0.0005 °C"), 6, 0, "more decimals"},
+        {MODBUS(TC "Terminals"), 6, 0, "neither a temperature nor the id of a probe"},
+        {MODBUS_COLD(TC "terminal"), 6, 0, "did you mean 'terminals'"},
+        {MODBUS_COLD(TC "p"), 6, 0, "its own cold junction"},
         {MODBUS(TC "other") COLD AT(1) ", sensor: tc-t, scale: 1 uV, cold_junction: 0 °C}\n", 6,
-         "there is no probe 'other'"},
+         0, "there is no probe 'other'"},
         {MODBUS(TC "terminals")
              COLD AT(1) ", sensor: tc-t, scale: 1 uV, cold_junction: 0 °C}\n",
-         6, "is a thermocouple itself"},
+         6, 0, "is a thermocouple itself"},
         {HEAD TCP "  - {id: c, driver: onewire}\n" PROBES PROBE AT(0) TC
          "terminals}\n  - {id: terminals, name: T, kind: air, bus: c, plausible: [-20 "
          "°C, 80 °C], address: 28-0316a2794aff}\n",
-         7, "on another bus"},
+         7, 0, "on another bus"},
     };
     for (size_t i = 0; i < COUNT_OF(cases); i++)
-        must_be_told(&cases[i]);
+        plan_rig_must_tell(&cases[i]);
 }
 
 static void
 test_sensor_where_it_has_no_meaning_is_told(void **state)
 {
     (void)state;
-    static const struct wrong cases[] = {
+    static const struct plan_wrong cases[] = {
         {HEAD "  - {id: b, driver: onewire}\n" PROBES PROBE
               "address: 28-0316a2794aff, sensor: pt100}\n",
-         6, "no meaning on a bus"},
-        {HEAD CHIP PROBES PROBE "node: adc, channel: in_temp, sensor: pt100}\n", 6,
+         6, 0, "no meaning on a bus"},
+        {HEAD CHIP PROBES PROBE "node: adc, channel: in_temp, sensor: pt100}\n", 6, 0,
          "neither a voltage nor a resistance"},
-        {HEAD CHIP PROBES PROBE "node: adc, channel: in_voltage0}\n", 6,
+        {HEAD CHIP PROBES PROBE "node: adc, channel: in_voltage0}\n", 6, 0,
          "no temperature of the kernel"},
-        {HEAD CHIP PROBES PROBE "node: adc, channel: in_temp, scale: 1 °C}\n", 6,
+        {HEAD CHIP PROBES PROBE "node: adc, channel: in_temp, scale: 1 °C}\n", 6, 0,
          "degrees already"},
-        {HEAD CHIP PROBES PROBE "node: adc, channel: in_voltage0, sensor: pt100}\n", 6,
+        {HEAD CHIP PROBES PROBE "node: adc, channel: in_voltage0, sensor: pt100}\n", 6, 0,
          "write scale: 1 ohm"},
         {HEAD CHIP PROBES PROBE
          "node: adc, channel: in_resistance0, sensor: tc-k, cold_junction: 0 °C}\n",
-         6, "write scale: 1 mV"},
-        {HEAD LINE "'}\n" PROBES PROBE "channel: \"1\", sensor: pt100}\n", 6,
+         6, 0, "write scale: 1 mV"},
+        {HEAD LINE "'}\n" PROBES PROBE "channel: \"1\", sensor: pt100}\n", 6, 0,
          "write scale: 0.1 ohm"},
         {HEAD LINE " {unit}'}\n" PROBES PROBE
                    "channel: \"1\", sensor: pt100, scale: 0.1 ohm}\n",
-         6, "delete scale"},
+         6, 0, "delete scale"},
     };
-    for (size_t i = 0; i < COUNT_OF(cases); i++) {
-        struct plan *plan = plan_load_text("/etc/trivet/plan.yaml", cases[i].text,
-                                           strlen(cases[i].text), &faults);
-        assert_null(plan);
-        if (faults.fault[0].line != cases[i].line ||
-            strstr(all_faults(), cases[i].says) == NULL)
-            fail_msg("'%s' is not told but:\n%s", cases[i].says, all_faults());
-    }
+    for (size_t i = 0; i < COUNT_OF(cases); i++)
+        plan_rig_must_tell(&cases[i]);
 }
 
 int
