@@ -361,7 +361,9 @@ test_shelf_is_bounded_and_refused_where_it_means_nothing(void **state)
 {
     (void)state;
     struct rig *rig = rig_new(NULL, FRIDGE);
-    rig_play(rig, "0:00:00-0:12:00 a1 9.0\n0:12:01 shelve 1 1:00:00.001\n");
+    rig_play(rig, "0:00:00-0:12:00 a1 9.0\n0:12:01 shelve 1 0:00:00\n");
+    assert_non_null(strstr(rig->refusal, "for how long has to be said, at most 60 min"));
+    rig_play(rig, "0:12:01 shelve 1 1:00:00.001\n");
     assert_non_null(strstr(rig->refusal, "at most 60 min (duties: shelve_at_most)"));
     rig_play(rig, "0:12:02 shelve 1 end\n");
     assert_non_null(strstr(rig->refusal, "is not shelved"));

@@ -269,6 +269,23 @@ test_air_probe_of_no_place_is_doubted_too(void **state)
     rig_free(rig);
 }
 
+/* A probe for food that hangs in a place watches its air. */
+static void
+test_food_probe_that_watches_a_place_is_doubted_as_its_air(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(PLAN_HEAD PLAN_PROBE(
+        "p1", "food", "rack", "0",
+        "10 s") "places:\n"
+                "  - {id: cellar, name: Cellar, probe: p1, limit: {kind: none}}\n"
+                "products:\n"
+                "  - {id: pie, name: Pie, steps: [{id: rest, name: Rest, limit: {kind: "
+                "none}}]}\n");
+    rig_play(rig, "0:00:10 p1 12.1\n0:00:20-24:00:20 p1 12.0\n");
+    assert_int_equal(rig->quality, SUSPECT_STUCK);
+    rig_free(rig);
+}
+
 /* E131: 70 °C between a core that stands still and the oven it is in, and no other air. */
 static void
 test_core_that_stands_still_in_its_own_hot_oven_is_stuck(void **state)
@@ -327,6 +344,7 @@ main(void)
         cmocka_unit_test(test_air_jump_is_at_least_the_jump_and_faster_than_the_rate),
         cmocka_unit_test(test_air_spike_ends_no_excursion),
         cmocka_unit_test(test_air_probe_of_no_place_is_doubted_too),
+        cmocka_unit_test(test_food_probe_that_watches_a_place_is_doubted_as_its_air),
         cmocka_unit_test(test_core_that_stands_still_in_its_own_hot_oven_is_stuck),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -554,6 +554,8 @@ test_action_on_several_batches_says_what_becomes_of_each(void **state)
     refused(rig, &entry,
             "what becomes of batch 1 is missing; say so for each batch, or for all "
             "of them");
+    engine_complete(rig->engine, &entry); /* nobody has said what becomes of batch 1 */
+    assert_int_equal(entry.food_count, 2);
     entry.disposition = DISPOSITION_USE;
     taken(rig, &entry);
     engine_complete(rig->engine, &entry); /* on record each stands by itself */

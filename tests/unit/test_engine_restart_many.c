@@ -167,6 +167,27 @@ test_levels_of_a_new_plan_hold_for_alarms_that_there_are(void **state)
     rig_free(rig);
 }
 
+/* E203, E199: the level that asks whether it was heard starts anew wherever it is in the list.
+ */
+static void
+test_level_for_hearing_starts_anew_also_as_the_last_of_the_list(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(KITCHEN "escalation:\n  - {after: 2 min, tell: SB}\n  - {after: 5 "
+                                     "min, without: hearing, tell: supervisor}\n");
+    rig_play(rig, "0:00:10-0:16:00 a,b,c 7.0\n0:16:05 shelve 1 0:10:00\n0:16:10-0:32:00 a,b,c "
+                  "7.0\n");
+    rig_expect(rig,
+               "0:10:10 deviation-opened out-too-long #1 fridge p4 7.0 since 0:00:10 found "
+               "0:10:00\n"
+               "0:12:10 escalated no-action #1 level 1 fridge since 0:10:10\n"
+               "0:15:10 escalated not-heard #1 level 2 fridge since 0:10:10\n"
+               "0:26:05 shelf-ended time-up #1 fridge since 0:16:05 found 0:10:00\n"
+               "0:26:05 alarm-raised time-up #1 fridge since 0:10:10\n"
+               "0:31:05 escalated not-heard #1 level 2 fridge since 0:26:05\n");
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -177,6 +198,7 @@ main(void)
         cmocka_unit_test(test_outage_of_a_quiet_place_counts_nothing),
         cmocka_unit_test(test_stored_suspicion_is_judged_anew),
         cmocka_unit_test(test_levels_of_a_new_plan_hold_for_alarms_that_there_are),
+        cmocka_unit_test(test_level_for_hearing_starts_anew_also_as_the_last_of_the_list),
     };
     return cmocka_run_group_tests_name("engine restart many", tests, NULL, NULL);
 }

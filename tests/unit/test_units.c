@@ -102,6 +102,7 @@ test_text_is_exact_around_zero(void **state)
     assert_string_equal(temp_text(buf, sizeof buf, -500), "-0.5");
     assert_string_equal(temp_text(buf, sizeof buf, -125), "-0.125");
     assert_string_equal(temp_text(buf, sizeof buf, 0), "0.0");
+    assert_string_equal(temp_text(buf, sizeof buf, TEMP_NONE), "none");
     assert_string_equal(temp_text(buf, sizeof buf, 10), "0.01");
 }
 
