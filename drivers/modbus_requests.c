@@ -77,7 +77,7 @@ join(const struct piece *pieces, size_t piece_count, bool are_switches,
             continue;
         if (count == max)
             break;
-        ret[count++] = (struct driver_request){
+        ret[count] = (struct driver_request){
             .probes = {piece->index},
             .count = 1,
             .is_switches = are_switches,
@@ -87,6 +87,7 @@ join(const struct piece *pieces, size_t piece_count, bool are_switches,
             .reg_count = (uint16_t)(piece->end - piece->first),
             .every_ms = piece->every_ms,
         };
+        count++;
     }
     return count;
 }

@@ -188,8 +188,10 @@ find_words_plan(FILE *to, const struct plan_bus *bus, const struct find_guess *g
         (void)fprintf(to, "    offset: %s %s\n",
                       find_words_micro(number, sizeof number, guess->offset_micro),
                       degrees(guess));
-    (void)fprintf(to, "    plausible: %s\n    every: 10 s\n",
-                  naming->kind == PROBE_FOOD ? "[-40 °C, 150 °C]" : "[-40 °C, 60 °C]");
+    /* Longer than longest_delay, as the plan wants it on serial lines. */
+    (void)fprintf(to, "    plausible: %s\n    every: %s\n",
+                  naming->kind == PROBE_FOOD ? "[-40 °C, 150 °C]" : "[-40 °C, 60 °C]",
+                  bus->max_late_ms < 10000 ? "10 s" : "15 s");
 }
 
 /* ---- ties ---- */

@@ -136,6 +136,15 @@ class Checks(KitchenCase):
         self.calibrate("pot-core", "20.0C=20.1C", "-r", "lab-stick")
         self.assertEqual(len(self.kitchen.records("calibrate")), 1)
 
+    def test_one_to_five_points_are_a_check(self):
+        points = [f"{at}.0C={at}.1C" for at in (0, 15, 30, 45, 60)]
+        self.calibrate("pot-core", *points, "-r", "lab-stick")
+        recorded = self.kitchen.records("calibrate")[-1]["data"]["points"]
+        self.assertEqual([point["reference_mC"] for point in recorded], [0, 15000, 30000, 45000, 60000])
+        answer = self.calibrate("pot-core", *points, "75.0C=75.1C", "-r", "lab-stick", code=rig.USAGE)
+        self.assertIn("at most 5 points", answer.err + answer.out)
+        self.assertEqual(len(self.kitchen.records("calibrate")), 1)
+
     def test_a_failed_check_is_a_deviation_until_it_is_good(self):
         self.calibrate("red-pen", "ice=0.4C")
         answer = self.calibrate("red-pen", "ice=1.4C").json

@@ -277,6 +277,27 @@ test_lines_of_every_reading_are_a_plan(void **state)
     }
 }
 
+/* The plan refuses an `every` that is not longer than longest_delay on a serial line. */
+static void
+test_lines_of_a_very_late_device_are_a_plan(void **state)
+{
+    (void)state;
+    static const char *const delays[] = {"9999ms", "10s"};
+    const struct find_naming naming = {"pot-1", "Pot", PROBE_FOOD};
+    const struct find_guess guess = {
+        .unit = 1, .function = 4, .type = REGISTER_INT16, .scale_micro = 100000};
+    struct find_setup setup;
+    char why[FIND_WHY_MAX];
+    find_setup_init(&setup);
+    assert_true(find_setup_device(&setup, "/dev/ttyUSB0", why));
+    for (size_t i = 0; i < COUNT_OF(delays); i++) {
+        assert_true(find_setup_longest_delay(&setup, delays[i], why));
+        struct plan *plan = read_back(&setup.bus, &guess, &naming);
+        assert_int_equal(plan->probes[0].every_ms, i == 0 ? 10000 : 15000);
+        plan_free(plan);
+    }
+}
+
 static void
 test_lines_of_ohms_have_their_sensor(void **state)
 {
@@ -328,6 +349,7 @@ main(void)
         cmocka_unit_test(test_longest_search_is_told_beforehand),
         cmocka_unit_test(test_what_is_kept_comes_back),
         cmocka_unit_test(test_lines_of_every_reading_are_a_plan),
+        cmocka_unit_test(test_lines_of_a_very_late_device_are_a_plan),
         cmocka_unit_test(test_lines_of_ohms_have_their_sensor),
         cmocka_unit_test(test_decimals_are_exact_and_short),
     };
