@@ -57,7 +57,7 @@ static int64_t
 passed_ms(const struct judging *j)
 {
     const struct cool_state *cool = cool_of(j);
-    int64_t spacing = j->run->watch_count > 0 ? j->run->watch[0].spacing_ms : 0;
+    int64_t spacing = j->run->watch[0].spacing_ms; /* 0 where no probe watches */
     int64_t seen = cool->judged_ms > cool->clock_ms ? cool->judged_ms : cool->clock_ms;
     return j->at_ms - seen > spacing ? seen : j->at_ms;
 }

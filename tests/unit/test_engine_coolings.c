@@ -240,6 +240,12 @@ test_clock_of_the_dark_starts_by_the_probe_that_has_been_dark_longest(void **sta
     rig->log[rig->log_len] = '\0';
     assert_non_null(strstr(rig->log, "0:06:00 clock-started no-good-reading"));
     rig_free(rig);
+    rig = rig_new(COOL, NULL); /* the last of them */
+    rig_play(rig, "0:00:00 begin dish p1 p2 p3\n0:00:10-0:01:00 p1,p2,p3 70.0\n0:01:10-0:02:00 "
+                  "p1,p2 70.0\n0:02:10-0:07:00 p1 70.0\n");
+    rig->log[rig->log_len] = '\0';
+    assert_non_null(strstr(rig->log, "0:06:00 clock-started no-good-reading"));
+    rig_free(rig);
     /* Dark, but last seen below the start: it says nothing. */
     rig = rig_new(COOL, NULL);
     rig_play(rig,
@@ -381,6 +387,47 @@ test_stage_that_is_late_by_an_earlier_clock_and_still_warm_goes_on(void **state)
     rig_free(rig);
 }
 
+/* What was shown before cooking ended was not this food, for the second clock neither. */
+static void
+test_second_clock_counts_nothing_from_before_the_end_of_cooking(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(OWN_CLOCKS, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-0:20:00 p1 20.0\n0:20:05 cooked "
+                  "0:10:00.001\n0:20:10 p1 20.0\n");
+    assert_int_equal(rig_batch(rig).stage, 2);
+    assert_int_equal(rig_batch(rig).deadline_ms, rig_time("4:20:10"));
+    rig_free(rig);
+}
+
+/* Its new deadline is this very instant, and the reading of this instant is in time. */
+static void
+test_stage_whose_corrected_deadline_is_now_is_not_late_yet(void **state)
+{
+    (void)state;
+    struct rig *rig = cooling("1:10:10-2:49:50 p1 54.9 22.0\n");
+    rig_play(rig, "2:50:00 correct 4 at 0:50:00\n2:50:00 p1 21.0\n");
+    rig_expect(rig, "2:50:00 step-corrected entered since 0:50:00\n"
+                    "2:50:00 limit-met reached stage 1 p1 21.0 since 0:50:00 found 2:00:00\n");
+    rig_free(rig);
+}
+
+/* Hot food began it, and it has not fallen through its start: a person says since when it
+ * cools. */
+static void
+test_clock_that_does_not_run_yet_starts_where_a_person_says(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(BY_ITSELF, NULL);
+    rig_play(rig, "0:00:00-0:05:00 p1 20.0\n0:05:10-0:07:00 p1 65.0\n0:07:05 correct 3 at "
+                  "0:06:00\n");
+    rig_expect(rig, "0:06:10.001 step-begun by-itself p1 65.0\n"
+                    "0:07:05 step-corrected entered since 0:06:00\n"
+                    "0:07:05 clock-started corrected p1 65.0 since 0:06:00\n");
+    assert_int_equal(rig_batch(rig).deadline_ms, rig_time("2:06:00"));
+    rig_free(rig);
+}
+
 /* A cold spot found by hand, and nobody knows since when it cools: no stage is met by it. */
 static void
 test_cold_hand_reading_without_a_clock_meets_nothing(void **state)
@@ -415,6 +462,9 @@ main(void)
         cmocka_unit_test(test_deviation_of_a_stage_that_is_open_again_is_withdrawn),
         cmocka_unit_test(test_earlier_clock_makes_late_what_is_late_by_it_and_nothing_else),
         cmocka_unit_test(test_stage_that_is_late_by_an_earlier_clock_and_still_warm_goes_on),
+        cmocka_unit_test(test_second_clock_counts_nothing_from_before_the_end_of_cooking),
+        cmocka_unit_test(test_stage_whose_corrected_deadline_is_now_is_not_late_yet),
+        cmocka_unit_test(test_clock_that_does_not_run_yet_starts_where_a_person_says),
         cmocka_unit_test(test_cold_hand_reading_without_a_clock_meets_nothing),
     };
     return cmocka_run_group_tests_name("engine coolings", tests, NULL, NULL);

@@ -35,6 +35,18 @@ test_one_time_outside_counts_from_when_that_spot_was_last_inside(void **state)
     }
 }
 
+/* E141 by hand, where no probe watches. */
+static void
+test_one_time_outside_counts_from_when_a_person_last_found_it_inside(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(ONCE, NULL);
+    rig_play(rig, "0:00:00 begin dish\n0:01:00 hand 64.0\n0:05:00 hand 63.0\n0:10:00 hand "
+                  "62.0\n");
+    assert_int_equal(rig_batch(rig).deadline_ms, rig_time("2:05:00"));
+    rig_free(rig);
+}
+
 /* After an excursion that an outage fell into: the next has the whole tolerance again, and
  * nothing is shown of the one before. */
 static void
@@ -107,6 +119,7 @@ main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_one_time_outside_counts_from_when_that_spot_was_last_inside),
+        cmocka_unit_test(test_one_time_outside_counts_from_when_a_person_last_found_it_inside),
         cmocka_unit_test(test_excursion_with_an_outage_is_forgotten_when_it_is_over),
         cmocka_unit_test(test_question_about_an_outage_is_asked_once_in_each_excursion),
         cmocka_unit_test(test_frozen_food_above_its_ceiling_is_told_at_once_and_once),

@@ -29,6 +29,17 @@ test_lethality_counts_tenfold_and_a_tenth(void **state)
               "0:20:20 limit-met held p1 62.5 since 0:00:00 found 0:02:00.999\n");
 }
 
+/* E9: the one that is not seen could be colder, whatever it earned before. */
+static void
+test_lethality_waits_for_a_probe_that_is_not_seen(void **state)
+{
+    (void)state;
+    rig_story(VALUE,
+              "0:00:00 begin dish p1 p2\n0:00:10-0:01:00 p2 70.0\n0:01:10-0:02:10 p1,p2 "
+              "70.0\n0:02:20-0:03:20 p1 70.0\n0:03:30 p2 70.0\n",
+              "0:03:30 limit-met held p1 70.0 since 0:00:00 found 0:02:00\n");
+}
+
 /* What was earned stays earned; a minute in the cold adds little: 60 s at 70 °C, then by the
  * trapezoid 6.990 + 2.783 + 4.755 + 2.783 + 6.990 s, then 40 s more. */
 static void
@@ -119,6 +130,7 @@ main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_lethality_at_the_reference_time_counts_fully),
         cmocka_unit_test(test_lethality_counts_tenfold_and_a_tenth),
+        cmocka_unit_test(test_lethality_waits_for_a_probe_that_is_not_seen),
         cmocka_unit_test(test_lethality_is_not_broken_by_the_cold),
         cmocka_unit_test(test_lethality_the_trapezoid_takes_the_mean_of_two_rates),
         cmocka_unit_test(test_lethality_unknown_time_earns_nothing),

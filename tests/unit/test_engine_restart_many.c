@@ -87,6 +87,9 @@ test_deadlines_after_an_outage_are_where_they_were(void **state)
                "0:21:00 inconclusive outage batch 2 p2 20.0 since 0:01:00 found 0:18:00\n"
                "0:23:00 deviation-opened out-too-long #6 batch 2 p2 20.0 since 0:01:00 found "
                "0:20:00\n");
+    struct engine_undecided_view waiting;
+    assert_int_equal(engine_view_undecided(rig->engine, &waiting, 1),
+                     0); /* it is certain now */
     rig_free(rig);
 }
 
@@ -110,6 +113,36 @@ test_restart_without_a_missed_moment_breaks_nothing(void **state)
                   "0:01:00.001\n0:01:10-0:02:10 p1 71.0\n");
     assert_int_equal(batch_of(rig, 0).credited_ms, 60000);
     rig_free(rig);
+}
+
+/* E60: unknown time is unbroken for no probe, whichever has shown the least. */
+static void
+test_outage_breaks_what_each_probe_has_held(void **state)
+{
+    (void)state;
+    static const char *const limits[] = {
+        "{kind: cook, applies_to: food, at_least: 60 °C, for: 12 min}",
+        "{kind: cook_table, applies_to: food, rows: [{at_least: 60 °C, for: 12 min}]}",
+        "{kind: added_table, applies_to: food, validated_by: Study 7, rows: [{at_least: 60 °C, "
+        "for: 12 min}]}",
+        "{kind: lethality, applies_to: food, reference: 60 °C, z: 7.5 °C, for: 12 min, "
+        "validated_by: Study 7}",
+    };
+    for (size_t i = 0; i < COUNT_OF(limits); i++) {
+        for (int second = 0; second < 2; second++) {
+            struct rig *rig = rig_new(limits[i], NULL);
+            rig_play(rig, "0:00:00 begin dish p1 p2\n0:00:10 p1,p2 59.0\n");
+            rig_play(rig, second ? "0:00:20-0:01:00 p1 60.0\n" : "0:00:20-0:01:00 p2 60.0\n");
+            rig_play(rig, "0:01:10-0:01:30 p1,p2 60.0\n0:01:35 restart "
+                          "0:01:30\n0:01:40-0:13:00 p1,p2 60.0\n");
+            /* From 0:01:40 on; and 20 s before it where they are added up. Rates round down. */
+            if (i < 2)
+                assert_int_equal(rig_batch(rig).credited_ms, 680000);
+            else
+                assert_in_range(rig_batch(rig).credited_ms, 699000, 700000);
+            rig_free(rig);
+        }
+    }
 }
 
 /* A place that is quiet judges nothing, an outage neither. */
@@ -195,6 +228,7 @@ main(void)
         cmocka_unit_test(test_outage_is_one_for_every_batch_and_every_place),
         cmocka_unit_test(test_deadlines_after_an_outage_are_where_they_were),
         cmocka_unit_test(test_restart_without_a_missed_moment_breaks_nothing),
+        cmocka_unit_test(test_outage_breaks_what_each_probe_has_held),
         cmocka_unit_test(test_outage_of_a_quiet_place_counts_nothing),
         cmocka_unit_test(test_stored_suspicion_is_judged_anew),
         cmocka_unit_test(test_levels_of_a_new_plan_hold_for_alarms_that_there_are),

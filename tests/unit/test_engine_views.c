@@ -575,6 +575,8 @@ test_decision_says_what_was_required(void **state)
         {"{kind: cool, applies_to: food, from: 57 °C, stages: [{to: 21 °C, within: 2 h}]}",
          "0:00:10 p1 58.0\n0:00:20 p1 57.0\n", DECISION_CLOCK_STARTED, LIMIT_COOL, 57000,
          TEMP_C, 0},
+        {TWO_STAGES, "0:00:10 p1 58.0\n0:00:20-1:00:00 p1 57.0 21.0\n", DECISION_LIMIT_MET,
+         LIMIT_COOL, 21000, TEMP_C, 7200000},
         {COOK_15, "0:15:00 wait\n", DECISION_DEVIATION_OPENED, LIMIT_COOK, 70000, TEMP_C,
          900000},
         {"{kind: hold_cold, applies_to: food, at_most: -18 °C, tolerance: 2 h, never_above: "

@@ -129,6 +129,19 @@ test_zone_hand_reading_stands_until_every_probe_has_shown_otherwise(void **state
         20, 0, true);
 }
 
+static void
+test_zone_deviation_found_by_hand_names_no_probe(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_over(SHORT, "0:00:00 begin dish\n0:00:10 hand 4.0\n0:01:00 hand "
+                                      "20.0\n0:11:00 wait\n");
+    rig->log[rig->log_len] = '\0';
+    assert_non_null(strstr(rig->log,
+                           "0:11:00 deviation-opened out-too-long #1 20.0 since 0:01:00 "
+                           "found 0:10:00\n"));
+    rig_free(rig);
+}
+
 /* ---- other probes, E160 ---- */
 
 static void
@@ -234,6 +247,7 @@ main(void)
         cmocka_unit_test(test_zone_cold_and_hot_at_once_whichever_comes_first),
         cmocka_unit_test(test_zone_of_the_dark_is_unseen_from_when_it_was_last_seen),
         cmocka_unit_test(test_zone_hand_reading_stands_until_every_probe_has_shown_otherwise),
+        cmocka_unit_test(test_zone_deviation_found_by_hand_names_no_probe),
         cmocka_unit_test(test_zone_stays_where_it_was_until_other_probes_show_it),
         cmocka_unit_test(test_zone_that_unseen_time_may_have_used_up_is_asked_when_it_may),
         cmocka_unit_test(test_zone_deviation_says_which_probe_and_which_end_it_came_from),
