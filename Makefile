@@ -52,8 +52,8 @@ FUZZ    := $(wildcard tests/fuzz/fuzz_*.c)
 BENCH   := $(wildcard tests/bench/bench_*.c)
 ASSETS  := $(sort $(wildcard web/assets/*))
 ENGINE_SOURCES := $(sort $(wildcard daemon/engine/*.[ch]) daemon/base/units.c \
-                    $(addprefix include/trivet/,engine.h decision.h entry.h plan.h reading.h switch_event.h units.h lethal.h calibration.h) daemon/base/lethal.c \
-                    daemon/base/correction.c daemon/plan/oven.c)
+                    $(addprefix include/trivet/,engine.h decision.h entry.h plan.h reading.h switch_event.h units.h lethal.h calibration.h calendar.h) daemon/base/lethal.c \
+                    daemon/base/correction.c daemon/plan/oven.c daemon/base/calendar.c)
 C_FILES := $(sort $(MAINS) $(ROOMS) $(KITCHEN) $(PAST) $(SUPPORT) $(UNIT) $(FUZZ) $(BENCH))
 
 obj = $(patsubst %.c,$(BUILD)/%.o,$(1))

@@ -154,6 +154,7 @@ curve_limit(struct curve *curve, const struct plan_limit *limit, int64_t from_ms
     case LIMIT_NONE:
     case LIMIT_OVEN: /* the air's, and this is the food's curve */
     case LIMIT_MOIST_OVEN:
+    case LIMIT_DAYS:
     case LIMIT_SUM:
     case LIMIT_LETHALITY: /* every temperature counts, none is the limit */
         return;

@@ -13,6 +13,7 @@ enum then {
     THEN_STAGE,
     THEN_LEVEL,
     THEN_CONTACT, /* the door or button */
+    THEN_DAY,     /* the last day */
 };
 
 struct told {
@@ -60,6 +61,7 @@ static const struct told kinds[] = {
                                THEN_NOTHING, false},
     [DECISION_ESCALATED] = {"<strong>Deviation ", " told to the next</strong>", THEN_LEVEL, false},
     [DECISION_MET_WITHDRAWN] = {"<strong>Met no longer</strong>", NULL, THEN_STAGE, false},
+    [DECISION_DATE_MARKED] = {"To be used by the end of ", NULL, THEN_DAY, true},
 };
 /* clang-format on */
 
@@ -76,7 +78,11 @@ tell_found(struct html *html, const struct decision *decision)
                   temp_text_against(text, sizeof text, decision->temp_mC, decision->required));
         html_raw(html, " °C");
     }
-    if (decision->limit != LIMIT_NONE) {
+    if (decision->day[0] != '\0') {
+        html_raw(html, ", last day ");
+        html_text(html, decision->day);
+    }
+    if (decision->limit != LIMIT_NONE && decision->limit != LIMIT_DAYS) {
         html_raw(html, ", limit ");
         html_text(html, limit_temp_text(text, sizeof text, decision->required));
     }
@@ -123,6 +129,9 @@ tell_then(struct html *html, const struct view *view, const struct decision *dec
         break;
     case THEN_CONTACT:
         html_text(html, decision->contact);
+        break;
+    case THEN_DAY:
+        html_text(html, decision->day);
         break;
     }
 }

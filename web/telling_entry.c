@@ -171,6 +171,12 @@ tell_pin(const struct telling *t)
 }
 
 static void
+tell_day(const struct telling *t)
+{
+    tell_more(t->html, ": the business day begins: ", t->entry->day);
+}
+
+static void
 tell_calibrate(const struct telling *t)
 {
     tell_more(t->html, " checked ", t->entry->probe);
@@ -197,6 +203,7 @@ static teller *const tellers[] = {
     [ENTRY_REVIEW] = tell_review,
     [ENTRY_PIN] = tell_pin,
     [ENTRY_CALIBRATE] = tell_calibrate,
+    [ENTRY_DAY] = tell_day,
 };
 
 static_assert(sizeof tellers / sizeof tellers[0] == ENTRY_KIND_LAST + 1,

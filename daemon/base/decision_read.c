@@ -69,6 +69,10 @@ read_limit(const json_t *object, struct decision *ret)
     for (int kind = LIMIT_COOK; kind <= LIMIT_KIND_LAST; kind++)
         if (strcmp(word, limit_kind_word((enum limit_kind)kind)) == 0)
             ret->limit = (enum limit_kind)kind;
+    if (ret->limit == LIMIT_DAYS) { /* a limit of no temperature */
+        const char *food = json_string_value(json_object_get(object, "subject"));
+        return food != NULL && strcmp(food, "food") == 0;
+    }
     const char *unit = json_string_value(json_object_get(object, "required_unit"));
     const char *subject = json_string_value(json_object_get(object, "subject"));
     int64_t milli;
@@ -134,6 +138,7 @@ decision_read(const char *json, size_t len, struct decision *ret)
               read_numbers(object, &read) &&
               read_text(object, "place", read.place, sizeof read.place) &&
               read_text(object, "switch", read.contact, sizeof read.contact) &&
+              read_text(object, "day", read.day, sizeof read.day) &&
               read_text(object, "step", read.step, sizeof read.step) &&
               read_text(object, "thermometer", read.thermometer, sizeof read.thermometer) &&
               (read.kind == DECISION_RESOLVED ? json_is_boolean(accepted) : !accepted) &&

@@ -67,7 +67,8 @@ static const struct field fields[] = {
     TEXT_FIELD(by, FIELD_TEXT, KIND(PIN), 0, "\"RS\""),
     TEXT_FIELD(control, FIELD_LINES, KIND(ACTION), 0, "\"two readings below 5 C since\""),
     PLAIN_FIELD(correction, FIELD_CORRECTION, KIND(CALIBRATE), KIND(CALIBRATE), "\"keep\""),
-    TEXT_FIELD(day, FIELD_TEXT, KIND(REVIEW), KIND(REVIEW), "\"2026-03-01\""),
+    TEXT_FIELD(day, FIELD_TEXT, KIND(REVIEW) | KIND(DAY), KIND(REVIEW) | KIND(DAY),
+               "\"2026-03-01\""),
     PLAIN_FIELD(deviation, FIELD_U32, KIND(ACTION) | KIND(VERIFY) | KIND(HEARD) | KIND(SHELVE),
                 KIND(ACTION) | KIND(VERIFY), "3"),
     PLAIN_FIELD(disposition, FIELD_DISPOSITION, KIND(ACTION), 0, "\"discard\""),
@@ -80,6 +81,7 @@ static const struct field fields[] = {
     PLAIN_FIELD(given_ms, FIELD_TIME, KIND(COOKED) | KIND(CORRECT), KIND(COOKED),
                 "1772373900000"),
     PLAIN_FIELD(left, FIELD_POINTS, KIND(CALIBRATE), 0, POINTS_EXAMPLE),
+    TEXT_FIELD(made, FIELD_TEXT, KIND(BEGIN), 0, "\"2026-03-01\""),
     PLAIN_FIELD(mass_g, FIELD_I32, KIND(BEGIN), 0, "1800"),
     PLAIN_FIELD(outcome, FIELD_OUTCOME, KIND(END), KIND(END), "\"served\""),
     PLAIN_FIELD(peer_uid, FIELD_UID, KIND_ALL, 0, "1000"),
@@ -111,10 +113,11 @@ static const struct field fields[] = {
     TEXT_FIELD(thermometer, FIELD_TEXT, KIND(HAND) | KIND(CALIBRATE), KIND(HAND),
                "\"red-pen\""),
     PLAIN_FIELD(thickness_mm, FIELD_I32, KIND(BEGIN), 0, "90"),
-    /* Quiet hours that the plan schedules and steps that begin by themselves are nobody's; from
-     * people the engine asks for it. */
-    TEXT_FIELD(who, FIELD_TEXT, KIND_ALL, KIND_ALL & ~(KIND(QUIET) | KIND(BEGIN) | KIND(MOVE)),
-               "\"AB\""),
+    TEXT_FIELD(until, FIELD_TEXT, KIND(BEGIN), 0, "\"2026-03-09\""),
+    /* Quiet hours that the plan schedules, steps that begin by themselves and days are
+     * nobody's; from people the engine asks for it. */
+    TEXT_FIELD(who, FIELD_TEXT, KIND_ALL,
+               KIND_ALL & ~(KIND(QUIET) | KIND(BEGIN) | KIND(MOVE) | KIND(DAY)), "\"AB\""),
     PLAIN_FIELD(why, FIELD_WHY, KIND(QUIET), 0, "\"defrosting\""),
     PLAIN_FIELD(withdraw, FIELD_FLAG, KIND(CORRECT), 0, "true"),
 };
@@ -122,15 +125,25 @@ static const struct field fields[] = {
 #define FIELD_COUNT (sizeof fields / sizeof fields[0])
 
 static const char *const kind_words[] = {
-    [ENTRY_NONE] = "none",           [ENTRY_BEGIN] = "begin",
-    [ENTRY_MOVE] = "move",           [ENTRY_END] = "end",
-    [ENTRY_HAND] = "hand",           [ENTRY_COOKED] = "cooked",
-    [ENTRY_NOTE] = "note",           [ENTRY_CORRECT] = "correct",
-    [ENTRY_ACTION] = "action",       [ENTRY_VERIFY] = "verify",
-    [ENTRY_DECIDE] = "decide",       [ENTRY_QUIET] = "quiet",
-    [ENTRY_CALIBRATE] = "calibrate", [ENTRY_REVIEW] = "review",
-    [ENTRY_CONFIRM] = "confirm",     [ENTRY_HEARD] = "heard",
-    [ENTRY_SHELVE] = "shelve",       [ENTRY_PIN] = "pin",
+    [ENTRY_NONE] = "none",
+    [ENTRY_BEGIN] = "begin",
+    [ENTRY_MOVE] = "move",
+    [ENTRY_END] = "end",
+    [ENTRY_HAND] = "hand",
+    [ENTRY_COOKED] = "cooked",
+    [ENTRY_NOTE] = "note",
+    [ENTRY_CORRECT] = "correct",
+    [ENTRY_ACTION] = "action",
+    [ENTRY_VERIFY] = "verify",
+    [ENTRY_DECIDE] = "decide",
+    [ENTRY_QUIET] = "quiet",
+    [ENTRY_CALIBRATE] = "calibrate",
+    [ENTRY_REVIEW] = "review",
+    [ENTRY_CONFIRM] = "confirm",
+    [ENTRY_HEARD] = "heard",
+    [ENTRY_SHELVE] = "shelve",
+    [ENTRY_PIN] = "pin",
+    [ENTRY_DAY] = "day",
 };
 
 static const char *const outcome_words[] = {

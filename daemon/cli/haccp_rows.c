@@ -47,7 +47,9 @@ put_what(struct haccp_row *row, const struct plan_limit *limit)
 {
     static const char *const heat = "coldest core temperature of the batch, and for how long";
     const char *what = "temperature of the food's core";
-    if (limit->kind == LIMIT_OVEN || limit->kind == LIMIT_MOIST_OVEN)
+    if (limit->kind == LIMIT_DAYS)
+        what = "days since it was made, opened or packed, and whether it was frozen";
+    else if (limit->kind == LIMIT_OVEN || limit->kind == LIMIT_MOIST_OVEN)
         what = "temperature of the oven, before the food goes in and while it is in it";
     else if (limit->subject == SUBJECT_AIR)
         what = "temperature of the air";
@@ -247,6 +249,15 @@ product_rows(const struct plan *plan, const struct plan_product *product, struct
         fill(row, plan, &product->life, -1);
         struct cell cell = start(row, HACCP_WHERE);
         add(&cell, "%s: all steps", product->name);
+        if (!visit(arg, row))
+            return false;
+    }
+    if (product->mark.kind != LIMIT_NONE) {
+        fill(row, plan, &product->mark, -1);
+        put(row, HACCP_HOW, "counted by the site's calendar, from what is entered", NULL);
+        put(row, HACCP_OFTEN, "as each business day begins", NULL);
+        struct cell cell = start(row, HACCP_WHERE);
+        add(&cell, "%s: date mark", product->name);
         if (!visit(arg, row))
             return false;
     }

@@ -183,6 +183,11 @@ rule_by_profile(const struct cli *cli, const struct profiles *profiles, const ch
             "%s is a profile; name one of its rules as well: `trivet limits %s` lists "
             "them",
             name, name);
+    if (ruling->rule->limit.kind == LIMIT_DAYS)
+        return cli_fail(cli, CLI_USAGE,
+                        "%s counts days of the calendar, which no trace has; a plan names it "
+                        "as a product's date_mark",
+                        name);
     ruling->limit = ruling->rule->limit;
     if (ruling->rule->confidence == CONFIDENCE_VERIFIED || ruling->accept_unverified)
         return CLI_DONE;

@@ -146,6 +146,10 @@ add_limit(struct json_out *out, const struct plan_limit *limit)
     case LIMIT_MOIST_OVEN:
     case LIMIT_NONE:
         break;
+    case LIMIT_DAYS:
+        out_int(out, "days", limit->days);
+        out_text(out, "first_day", limit->first_day == FIRST_DAY_NEXT ? "next" : "itself");
+        break;
     }
     if (limit->rise != NULL) {
         add_temp(out, "come_up_from", limit->rise->temp);
@@ -406,7 +410,8 @@ put_hold(const struct cli *cli, const struct plan_limit *limit)
 static void
 put_limit(const struct cli *cli, const struct plan_limit *limit)
 {
-    (void)fprintf(cli->out, "limit:\n  kind: %s\n  applies_to: %s\n",
+    (void)fprintf(cli->out, "%s:\n  kind: %s\n  applies_to: %s\n",
+                  limit->kind == LIMIT_DAYS ? "date_mark" : "limit", /* of a product */
                   limit_kind_word(limit->kind), limit->subject == SUBJECT_AIR ? "air" : "food");
     switch (limit->kind) {
     case LIMIT_COOK:
@@ -454,6 +459,11 @@ put_limit(const struct cli *cli, const struct plan_limit *limit)
     case LIMIT_OVEN:
     case LIMIT_MOIST_OVEN:
     case LIMIT_NONE:
+        break;
+    case LIMIT_DAYS:
+        (void)fprintf(cli->out, "  days: %d\n", (int)limit->days);
+        if (limit->first_day == FIRST_DAY_NEXT)
+            (void)fputs("  first_day: next\n", cli->out);
         break;
     }
     if (limit->rise != NULL) {

@@ -18,6 +18,7 @@
 #include "daemon/cli/haccp.h"
 #include "daemon/cli/help.h"
 #include "daemon/cli/judge.h"
+#include "daemon/cli/label.h"
 #include "daemon/cli/limits.h"
 #include "daemon/cli/now.h"
 #include "daemon/cli/pin.h"
@@ -54,6 +55,7 @@ static const struct {
     {"timing", cli_timing},
     {"compare", cli_compare},
     {"pin", cli_pin},
+    {"label", cli_label},
 };
 
 /* The verbs that need neither daemon nor store. */

@@ -298,6 +298,36 @@ show_reviews(const struct cli *cli, const json_t *now)
                       lists_text(now, "review_oldest"));
 }
 
+/* Food in store that has a date. */
+static void
+show_kept(const struct cli *cli, const json_t *stored)
+{
+    bool begun = false;
+    for (size_t i = 0; i < json_array_size(stored); i++) {
+        const json_t *food = json_array_get(stored, i);
+        const json_t *mark = json_object_get(food, "date_mark");
+        const bool passed = json_is_true(json_object_get(mark, "passed"));
+        const bool frozen = json_is_true(json_object_get(mark, "frozen"));
+        const char *last = lists_text(mark, "last_day");
+        char text[400];
+        if (mark == NULL)
+            continue;
+        (void)snprintf(text, sizeof text, "batch %" PRId64 ", %.120s in %.40s: %s%.10s",
+                       lists_int(food, "batch"), lists_text(food, "product_name"),
+                       lists_text(food, "place"),
+                       passed            ? "its last day is over, throw it away"
+                       : last[0] == '\0' ? "its last day is not known yet"
+                       : frozen          ? "frozen; thawed today, its last day is "
+                                         : "use it by the end of ",
+                       passed ? "" : last);
+        const char *painted = paint(cli, passed ? "act" : "none");
+        (void)fprintf(cli->out, "%s%s%s%s ", begun ? "" : "\nKept\n", painted,
+                      mark_of(passed ? "act" : "none"), unpaint(cli, painted));
+        cli_print_wrapped(cli->out, text, 3, 6);
+        begun = true;
+    }
+}
+
 void
 now_show(const struct cli *cli, const json_t *now)
 {
@@ -322,6 +352,7 @@ now_show(const struct cli *cli, const json_t *now)
         const json_t *place = json_array_get(places, i);
         show_item(cli, place, lists_text(place, "name"));
     }
+    show_kept(cli, json_object_get(now, "stored"));
     show_thermometers(cli, now);
 }
 

@@ -89,7 +89,7 @@ see_record(void *arg, const struct store_record *record)
 {
     struct recent *recent = arg;
     enum entry_kind kind = entry_kind_from_word(record->kind);
-    if (kind == ENTRY_NONE || kind == ENTRY_CORRECT || kind == ENTRY_PIN)
+    if (kind == ENTRY_NONE || kind == ENTRY_CORRECT || kind == ENTRY_PIN || kind == ENTRY_DAY)
         return true;
     json_t *data = json_loadb(record->data, record->data_len, 0, NULL);
     size_t at = recent->count++ % SHOWN_MAX;

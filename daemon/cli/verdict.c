@@ -177,6 +177,7 @@ note(struct judging_trace *t, const struct decision *said)
     case DECISION_QUIET_BEGUN:
     case DECISION_QUIET_ENDED:
     case DECISION_CORRECTION_ENDED:
+    case DECISION_DATE_MARKED:
     case DECISION_MET_WITHDRAWN: /* the batch's own verdict is open again */
     case DECISION_CORRECTION_WAITS:
     case DECISION_CORRECTION_DROPPED:

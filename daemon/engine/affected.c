@@ -6,6 +6,7 @@
 
 #include "daemon/engine/batches.h"
 #include "daemon/engine/list.h"
+#include "daemon/engine/marks.h"
 
 /* ---- the food of a deviation ---- */
 
@@ -97,13 +98,15 @@ stored_drop(struct engine *engine, struct stored_state *stored)
     list_take_out(state->stored, &state->counts.stored, stored, sizeof *stored);
 }
 
-void
-stored_add(struct engine *engine, int64_t at_ms, const struct batch_state *batch,
-           const char *place)
+struct stored_state *
+stored_add(struct engine *engine, struct engine_output *out, int64_t at_ms,
+           const struct batch_state *batch, const char *place)
 {
     struct engine_state *state = &engine->state;
-    if (state->counts.stored == ENGINE_STORED_MAX) /* E190: what was stored longest ago */
+    if (state->counts.stored == ENGINE_STORED_MAX) { /* E190: what was stored longest ago */
+        mark_over(engine, out, at_ms, &state->stored[0].mark, REASON_ENTERED);
         stored_drop(engine, &state->stored[0]);
+    }
     struct stored_state *stored = &state->stored[state->counts.stored++];
     memset(stored, 0, sizeof *stored);
     stored->number = batch->number;
@@ -112,6 +115,8 @@ stored_add(struct engine *engine, int64_t at_ms, const struct batch_state *batch
     stored->no_cool = !may_cool(engine, batch->number);
     keep_word(stored->place, sizeof stored->place, place);
     keep_word(stored->product, sizeof stored->product, batch_product(engine, batch)->id);
+    memcpy(&stored->mark, &batch->mark, sizeof stored->mark);
+    return stored;
 }
 
 void

@@ -15,8 +15,8 @@ void food_leaves(struct engine *engine, int64_t at_ms, uint32_t batch, const cha
 
 struct stored_state *stored_find(struct engine *engine, uint32_t number);
 /* Takes a batch that ends as stored over into the store. */
-void stored_add(struct engine *engine, int64_t at_ms, const struct batch_state *batch,
-                const char *place);
+struct stored_state *stored_add(struct engine *engine, struct engine_output *out, int64_t at_ms,
+                                const struct batch_state *batch, const char *place);
 void stored_move(struct engine *engine, int64_t at_ms, struct stored_state *stored,
                  const char *place);
 void stored_end(struct engine *engine, int64_t at_ms, struct stored_state *stored);

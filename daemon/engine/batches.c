@@ -10,6 +10,7 @@
 #include "daemon/engine/by_itself.h"
 #include "daemon/engine/credible.h"
 #include "daemon/engine/due.h"
+#include "daemon/engine/marks.h"
 #include "daemon/engine/probes.h"
 
 struct batch_state *
@@ -238,6 +239,7 @@ batch_begin(struct engine *engine, struct engine_output *out, int64_t at_ms,
     size_t count = named_probes(plan, entry, &batch->run, probes);
     begin_run(engine, out, at_ms, batch, probes, count, entry,
               hot_food_of(engine, probes, count, &product->steps[batch->step]));
+    mark_begin(engine, out, at_ms, batch, entry);
 }
 
 /* E56: moving a batch does not forgive its probes their silence. */
@@ -259,6 +261,7 @@ batch_move(struct engine *engine, struct engine_output *out, int64_t at_ms,
     struct stored_state *stored = batch ? NULL : stored_find(engine, entry->batch);
     if (stored) { /* E190 */
         stored_move(engine, at_ms, stored, entry->place);
+        mark_stored_moved(engine, out, at_ms, stored);
         return;
     }
     assert(batch);
@@ -297,22 +300,26 @@ batch_move(struct engine *engine, struct engine_output *out, int64_t at_ms,
     if (j.limit->kind == LIMIT_COOL)
         cool_left_heat(&j, batch->heated_ms);
     keep_silences(engine, &left, silent_from_ms);
+    mark_batch_moved(engine, out, at_ms, batch);
     probes_sweep(engine);
 }
 
 /* Where the food goes as its batch ends (E190). */
 static void
-take_away(struct engine *engine, int64_t at_ms, const struct batch_state *batch,
-          const struct entry *entry)
+take_away(struct engine *engine, struct engine_output *out, int64_t at_ms,
+          const struct batch_state *batch, const struct entry *entry)
 {
     bool stays = entry->outcome == OUTCOME_STORED;
     const char *place = entry->place[0] ? entry->place : batch->place;
     if (!stays || strcmp(place, batch->place) != 0)
         food_leaves(engine, at_ms, batch->number, batch->place);
-    if (!stays)
+    if (!stays) {
+        mark_over(engine, out, at_ms, &batch->mark, REASON_BATCH_ENDED);
         return;
-    stored_add(engine, at_ms, batch, place);
+    }
+    struct stored_state *stored = stored_add(engine, out, at_ms, batch, place);
     food_arrives(engine, batch->number, place);
+    mark_stored_moved(engine, out, at_ms, stored);
 }
 
 /* Its slot, and the plans that only it used. */
@@ -341,6 +348,7 @@ batch_end(struct engine *engine, struct engine_output *out, int64_t at_ms,
     struct batch_state *batch = batch_find(engine, entry->batch);
     struct stored_state *stored = batch ? NULL : stored_find(engine, entry->batch);
     if (stored) {
+        mark_over(engine, out, at_ms, &stored->mark, REASON_BATCH_ENDED);
         stored_end(engine, at_ms, stored);
         return;
     }
@@ -355,7 +363,7 @@ batch_end(struct engine *engine, struct engine_output *out, int64_t at_ms,
     beside_leave_batch(&j, how);
     release_probes(&j, NULL);
     judge_say(&j, DECISION_BATCH_ENDED, REASON_ENTERED);
-    take_away(engine, at_ms, batch, entry);
+    take_away(engine, out, at_ms, batch, entry);
     batch_free(engine, batch);
 }
 
@@ -367,6 +375,7 @@ batch_undo(struct judging *j, struct batch_state *batch)
     beside_leave_batch(j, LEAVING_DISCARDED);
     release_probes(j, NULL);
     judge_say(j, DECISION_BATCH_ENDED, REASON_CORRECTED);
+    mark_over(j->engine, j->out, j->at_ms, &batch->mark, REASON_CORRECTED);
     food_leaves(j->engine, j->at_ms, batch->number, batch->place);
     batch_free(j->engine, batch);
 }
@@ -390,6 +399,7 @@ batch_step_back(struct judging *j, struct batch_state *batch, const struct entry
     set_place(j->engine, j->at_ms, &product->steps[batch->step], batch, &back);
     begin_run(j->engine, j->out, j->at_ms, batch, probes, count, &back,
               (struct seen_hot){TIME_NONE, TIME_NONE, TIME_NONE, false});
+    mark_batch_moved(j->engine, j->out, j->at_ms, batch);
     if (verdict == VERDICT_MET) /* E11: what was met stays met */
         batch->run.verdict = verdict;
     keep_silences(j->engine, &left, silent_from_ms);

@@ -12,6 +12,7 @@
 #include "daemon/engine/calibrate.h"
 #include "daemon/engine/check.h"
 #include "daemon/engine/probes.h"
+#include "trivet/calendar.h"
 
 /* The last input may be a little older than the moment a person calls now. Taken in, a time
  * given is never later than its entry (E36). */
@@ -154,6 +155,26 @@ check_probes(const struct check *c, const struct plan *plan, uint32_t batch)
     return true;
 }
 
+/* E226: from when food counts; and by when whoever made it says. */
+static bool
+check_days(const struct check *c, const struct plan_product *product)
+{
+    int32_t day;
+    const char *given = c->entry->made[0] ? c->entry->made : c->entry->until;
+    if (!given[0])
+        return true;
+    if (product->mark.kind == LIMIT_NONE)
+        return wrong(c, "'%s' has no date mark in the plan (date_mark); leave the day out",
+                     product->id);
+    if ((c->entry->made[0] && !calendar_read(c->entry->made, &day)) ||
+        (c->entry->until[0] && !calendar_read(c->entry->until, &day)))
+        return wrong(c, "there is no such day; write it as 2026-03-01");
+    if (c->entry->made[0] && calendar_read(c->entry->made, &day) &&
+        c->engine->state.today != 0 && day > c->engine->state.today)
+        return wrong(c, "the day on which it was made is still to come; give the right one");
+    return true;
+}
+
 static bool
 check_begin(const struct check *c)
 {
@@ -172,7 +193,8 @@ check_begin(const struct check *c)
         return wrong(c,
                      "batches of %d older plans are still open; end the oldest of them first",
                      ENGINE_PLANS_MAX - 1);
-    return check_step(c, product) && check_place(c, c->plan) && check_probes(c, c->plan, 0);
+    return check_days(c, product) && check_step(c, product) && check_place(c, c->plan) &&
+           check_probes(c, c->plan, 0);
 }
 
 /* E190: food in store has a place and no steps. */
@@ -471,6 +493,8 @@ engine_check(const struct engine *engine, const struct entry *entry, char *reter
         return check_verify(&c);
     case ENTRY_DECIDE:
         return check_decide(&c);
+    case ENTRY_DAY:
+        return wrong(&c, "a day begins by the site's clock; nobody enters it");
     case ENTRY_QUIET:
         return check_quiet(&c);
     case ENTRY_REVIEW:

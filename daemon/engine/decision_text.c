@@ -34,6 +34,7 @@ static const char *const kind_words[] = {
     [DECISION_ALARM_RAISED] = "alarm-raised",
     [DECISION_ESCALATED] = "escalated",
     [DECISION_MET_WITHDRAWN] = "met-withdrawn",
+    [DECISION_DATE_MARKED] = "date-marked",
 };
 
 static const struct {
@@ -82,6 +83,7 @@ static const struct {
     [REASON_NOT_PREHEATED] = {"not-preheated",
                               "the oven was not hot enough as the food went in"},
     [REASON_NOT_MEASURED] = {"not-measured", "it was not measured, or not all the time"},
+    [REASON_DATE_PASSED] = {"date-passed", "the last day on which it may be used is over"},
     [REASON_CONFIRMED] = {"confirmed", "a second person confirmed it"},
     [REASON_DECLINED] = {"declined", "a person declined it"},
     [REASON_TIME_UP] = {"time-up", "the time set for it is over"},
@@ -112,6 +114,7 @@ static const char *const limit_words[] = {
     [LIMIT_SUM] = "added_table",
     [LIMIT_OVEN] = "oven",
     [LIMIT_MOIST_OVEN] = "moist_oven",
+    [LIMIT_DAYS] = "date_mark",
 };
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
@@ -155,6 +158,7 @@ write_count(struct json_out *out, const char *key, int64_t count)
 void
 decision_write(const struct decision *d, struct json_out *out, const char *key)
 {
+    const bool has_temp = d->limit != LIMIT_NONE && d->limit != LIMIT_DAYS;
     out_object(out, key);
     if (d->unverified)
         out_bool(out, "accept_unverified", true);
@@ -163,6 +167,8 @@ decision_write(const struct decision *d, struct json_out *out, const char *key)
     write_count(out, "alarm", d->alarm);
     out_int(out, "at_ms", d->at_ms);
     write_count(out, "batch", d->batch);
+    if (d->day[0])
+        out_text(out, "day", d->day);
     out_text(out, "decision", decision_kind_word(d->kind));
     write_count(out, "deviation", d->deviation);
     write_count(out, "found_ms", d->found_ms);
@@ -178,10 +184,10 @@ decision_write(const struct decision *d, struct json_out *out, const char *key)
     out_text(out, "reason", decision_reason_word(d->reason));
     if (d->kind == DECISION_DEVIATION_OPENED && d->reason == REASON_FAILED_CHECK)
         out_int(out, "reference_mC", d->reference_mC);
-    if (d->limit != LIMIT_NONE)
+    if (has_temp)
         out_int(out, "required_milli", d->required.milli);
     write_count(out, "required_ms", d->required_ms);
-    if (d->limit != LIMIT_NONE)
+    if (has_temp)
         out_text(out, "required_unit", d->required.unit == TEMP_F ? "F" : "C");
     if (d->silent)
         out_bool(out, "silent", true);

@@ -12,6 +12,7 @@
 #include "daemon/engine/by_itself.h"
 #include "daemon/engine/calibrate.h"
 #include "daemon/engine/credible.h"
+#include "daemon/engine/marks.h"
 #include "daemon/engine/places.h"
 #include "daemon/engine/probes.h"
 
@@ -332,6 +333,9 @@ entry_take(struct engine *engine, struct engine_output *out, const struct engine
         break;
     case ENTRY_CALIBRATE:
         calibration_take(engine, out, input);
+        break;
+    case ENTRY_DAY:
+        marks_take_day(engine, out, input->at_ms, input->is.entry);
         break;
     case ENTRY_PIN:
     case ENTRY_NOTE:

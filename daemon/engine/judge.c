@@ -3,6 +3,7 @@
 #include "daemon/engine/judge.h"
 #include "daemon/engine/affected.h"
 #include "daemon/engine/list.h"
+#include "daemon/engine/marks.h"
 
 #include <assert.h>
 #include <string.h>
@@ -15,6 +16,7 @@ static const struct judge *const judges[] = {
     [LIMIT_TIME] = &judge_time,        [LIMIT_ZONE] = &judge_zone,
     [LIMIT_RISE] = &judge_zone,        [LIMIT_SUM] = &judge_sum,
     [LIMIT_OVEN] = &judge_oven,        [LIMIT_MOIST_OVEN] = &judge_oven,
+    [LIMIT_DAYS] = &judge_none, /* of no run: marks.c */
 };
 
 const struct judge *
@@ -180,6 +182,7 @@ required_ms(const struct plan_limit *limit)
     case LIMIT_RISE:
         return limit->within_ms;
     case LIMIT_COOL:
+    case LIMIT_DAYS:
     case LIMIT_NONE:
         break;
     }
@@ -280,6 +283,9 @@ judge_open(struct judging *j, struct decision *said)
     j->run->deviated = true;
     j->run->verdict = VERDICT_NOT_MET;
     j->run->deviation = deviation_open(j->engine, said);
+    const struct deviation_state *listed = deviation_find(j->engine, j->run->deviation);
+    if (j->batch == 0 && listed)
+        mark_thawed(j->engine, j->out, j->at_ms, listed);
     return j->run->deviation;
 }
 

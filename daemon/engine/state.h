@@ -314,6 +314,21 @@ struct amend_state {
     char who[PLAN_INITIALS_MAX + 1];
 };
 
+/* The days that food may be kept (marks.c). Days are numbers of trivet/calendar.h, 0 = none. */
+struct mark_state {
+    int32_t days;    /* 0 = it has no date */
+    int32_t counted; /* last day that counts */
+    int32_t used;    /* so many days count, that one included */
+    int32_t made, use_by;
+    bool first_next, unverified;
+    bool waits;   /* the count begins with a later step */
+    bool awaited; /* it has begun, and no day has been heard of */
+    bool frozen;
+    bool passed; /* its deviation has been opened */
+    uint8_t pad[2];
+    uint32_t deviation;
+};
+
 struct batch_state {
     uint32_t number;  /* 0 = free slot */
     uint16_t product; /* index in its plan */
@@ -339,6 +354,7 @@ struct batch_state {
     int64_t heated_ms;    /* it left its last heating step (E243), TIME_NONE */
     struct run run;
     struct run life, rise, oven; /* beside it: see beside.h */
+    struct mark_state mark;
 };
 
 /* The warmest good reading of a place in one minute, so that an oven can be known to have been
@@ -423,6 +439,7 @@ struct stored_state {
     int64_t stored_ms;
     char place[PLAN_ID_MAX + 1];
     char product[PLAN_ID_MAX + 1];
+    struct mark_state mark;
 };
 
 /* A business day whose records were reviewed. */
@@ -472,6 +489,7 @@ struct engine_state {
     int64_t outage_from_ms, outage_to_ms; /* the last outage, TIME_NONE */
     uint32_t next_batch, next_deviation;
     int32_t in_force;   /* plan index, -1 before the first */
+    int32_t today;      /* the business day, by the last that was heard of; 0 = none */
     uint32_t hand_next; /* ring position; likewise those that follow */
     uint32_t departure_next, review_next;
     int64_t alarm_due_ms;

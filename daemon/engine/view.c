@@ -4,7 +4,9 @@
 #include "daemon/engine/batches.h"
 #include "daemon/engine/calibrate.h"
 #include "daemon/engine/judge.h"
+#include "daemon/engine/marks.h"
 #include "daemon/engine/probes.h"
+#include "trivet/calendar.h"
 
 size_t
 engine_view_probes(const struct engine *engine, struct engine_probe_view *ret, size_t max)
@@ -150,6 +152,20 @@ view_zone(const struct run *run, int64_t now_ms, struct engine_batch_view *ret)
     ret->zone_unknown_ms = zone->unknown_ms;
 }
 
+static struct engine_mark_view
+view_mark(const struct engine *engine, const struct mark_state *mark)
+{
+    struct engine_mark_view ret = {.days = mark->days,
+                                   .used = mark->used,
+                                   .frozen = mark->frozen,
+                                   .passed = mark->passed,
+                                   .deviation = mark->deviation};
+    int32_t last = mark_last_day(engine, mark);
+    if (last != 0)
+        (void)calendar_write(last, ret.day);
+    return ret;
+}
+
 static void
 view_oven(const struct engine *engine, const struct batch_state *batch,
           struct engine_batch_view *ret)
@@ -190,6 +206,7 @@ view_beside(const struct engine *engine, const struct batch_state *batch,
         (rose == VERDICT_INCONCLUSIVE && ret->verdict != VERDICT_NOT_MET))
         ret->verdict = rose;
     view_oven(engine, batch, ret);
+    ret->mark = view_mark(engine, &batch->mark);
     if (batch_product(engine, batch)->life.kind == LIMIT_NONE)
         return;
     view_zone(&batch->life, engine->state.now_ms, ret);
@@ -241,6 +258,7 @@ view_run(const struct engine *engine, const struct batch_state *batch,
         break;
     case LIMIT_OVEN: /* beside a step, never its own */
     case LIMIT_MOIST_OVEN:
+    case LIMIT_DAYS:
     case LIMIT_NONE:
         break;
     }
@@ -396,7 +414,8 @@ engine_view_stored(const struct engine *engine, struct engine_stored_view *ret, 
     for (; count < engine->state.counts.stored && count < max; count++) {
         const struct stored_state *stored = &engine->state.stored[count];
         ret[count] = (struct engine_stored_view){.number = stored->number,
-                                                 .stored_ms = stored->stored_ms};
+                                                 .stored_ms = stored->stored_ms,
+                                                 .mark = view_mark(engine, &stored->mark)};
         memcpy(ret[count].place, stored->place, sizeof stored->place);
         memcpy(ret[count].product, stored->product, sizeof stored->product);
     }

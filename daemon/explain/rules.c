@@ -100,6 +100,16 @@ static const struct row {
      {"E38", "A stage of cooling is met by a good reading of the warmest probe at or below its "
              "temperature, at or before its deadline."}},
 
+    {DECISION_DATE_MARKED,
+     ANY_REASON,
+     ANY,
+     {"E226",
+      "Food that is kept has a last day, counted by the calendar from when it was made, "
+      "opened or packed; days on which it was frozen throughout do not count."}},
+    {DECISION_DEVIATION_OPENED,
+     REASON_DATE_PASSED,
+     ANY,
+     {"E228", "The last day on which it may be used is over, and it is still kept."}},
     {DECISION_DEVIATION_OPENED,
      REASON_NOT_PREHEATED,
      ANY,

@@ -32,6 +32,8 @@ add(struct line *line, const char *format, ...)
     line->len += n < 0 ? 0 : (size_t)n < left ? (size_t)n : left;
 }
 
+#define DAY_MS INT64_C(86400000)
+
 static const char *
 separator(const struct line *line)
 {
@@ -142,6 +144,8 @@ deed(const struct decision *decision)
         return "The alarm sounds again";
     case DECISION_ESCALATED:
         return "Told to the next";
+    case DECISION_DATE_MARKED:
+        return "Dated";
     }
     return "";
 }
@@ -200,6 +204,8 @@ tell_limit(struct line *line, const struct decision *decision, const struct plan
     char text[EXPLAIN_WORDS_MAX - 160], temp[40], span[SPAN_MAX];
     if (limit != NULL)
         add(line, "%s", plan_limit_text(text, sizeof text, limit));
+    else if (decision->stage == 0 && decision->limit == LIMIT_DAYS)
+        add(line, "%s", limit_kind_word(decision->limit));
     else if (decision->stage == 0)
         add(line, "%s %s", limit_kind_word(decision->limit),
             limit_temp_text(temp, sizeof temp, decision->required));
@@ -340,9 +346,13 @@ tell_found(struct line *line, const struct decision *decision, const struct plan
                decision->kind != DECISION_CORRECTION_ENDED) {
         add(line, "no good reading of probe %s", explain_probe(plan, decision->probe, probe));
     }
-    if (decision->found_ms != 0)
+    if (decision->limit == LIMIT_DAYS)
+        add(line, "%s%" PRId64 " days used", separator(line), decision->found_ms / DAY_MS);
+    else if (decision->found_ms != 0)
         add(line, "%s%s%s", separator(line), measure(decision),
             span_text(span, decision->found_ms));
+    if (decision->day[0] != '\0')
+        add(line, "%slast day %s", separator(line), decision->day);
     if (decision->worst_mC != TEMP_NONE)
         add(line, "%sat worst %s", separator(line),
             heat_text(temp, decision->worst_mC, decision->required));
@@ -450,6 +460,8 @@ explain_limit(const struct decision *decision, const struct plan *plan, const ch
     if (decision->limit == LIMIT_ZONE && of != NULL &&
         (step < 0 || of->steps[step].limit.kind != LIMIT_ZONE))
         return &of->life; /* over all steps */
+    if (decision->limit == LIMIT_DAYS)
+        return of == NULL ? NULL : &of->mark;
     if (decision->limit == LIMIT_RISE)
         return step < 0 ? NULL : of->steps[step].limit.rise;
     if (decision->limit == LIMIT_OVEN || decision->limit == LIMIT_MOIST_OVEN)

@@ -227,6 +227,13 @@ life_limit(const struct plan *plan, const char *product_id)
 }
 
 static const struct plan_limit *
+mark_limit(const struct plan *plan, const char *product_id)
+{
+    const struct plan_product *product = plan_product(plan, product_id);
+    return product == NULL ? &no_limit : &product->mark;
+}
+
+static const struct plan_limit *
 step_limit(const struct plan *plan, const char *product_id, const char *id)
 {
     const struct plan_product *product = plan_product(plan, product_id);
@@ -416,6 +423,8 @@ plan_changes(const struct plan *before, const struct plan *after, struct plan_ch
         const struct plan_product *product = &after->products[i];
         compare(&list, "product", product->id, "", life_limit(before, product->id),
                 &product->life);
+        compare(&list, "product", product->id, "", mark_limit(before, product->id),
+                &product->mark);
         for (size_t k = 0; k < product->step_count; k++)
             compare(&list, "product", product->id, product->steps[k].id,
                     step_limit(before, product->id, product->steps[k].id),
@@ -427,6 +436,8 @@ plan_changes(const struct plan *before, const struct plan *after, struct plan_ch
         const struct plan_product *product = &before->products[i];
         if (plan_product(after, product->id) == NULL)
             compare(&list, "product", product->id, "", &product->life, &no_limit);
+        if (plan_product(after, product->id) == NULL)
+            compare(&list, "product", product->id, "", &product->mark, &no_limit);
         for (size_t k = 0; k < product->step_count; k++)
             if (!has_step(after, product->id, product->steps[k].id))
                 compare(&list, "product", product->id, product->steps[k].id,

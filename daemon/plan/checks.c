@@ -473,6 +473,10 @@ check_step(struct walk *walk, const struct plan *plan, struct plan_step *step,
         return;
     plan_check_limit(walk, &step->limit, limit);
     check_begins(walk, plan, step, node);
+    if (step->limit.kind == LIMIT_DAYS)
+        plan_walk_fault(walk, child(walk, limit, "kind"),
+                        "a date is one of the product, over all its steps; write it as the "
+                        "product's date_mark");
     if (aim && !limit_kind_heats(step->limit.kind))
         plan_walk_fault(walk, aim,
                         "an aim is for a step that heats (kind: cook, cook_table, lethality or "
@@ -519,6 +523,24 @@ check_life(struct walk *walk, struct plan_product *product, const yaml_node_t *n
                         "a danger_zone is one of the food; write applies_to: food");
 }
 
+/* A date belongs to the food, wherever it is. */
+static void
+check_mark(struct walk *walk, struct plan_product *product, const yaml_node_t *node)
+{
+    const yaml_node_t *limit = child(walk, node, "date_mark");
+    const yaml_node_t *kind = plan_walk_good(walk, limit, "kind");
+    const yaml_node_t *subject = plan_walk_good(walk, limit, "applies_to");
+    if (!kind)
+        return;
+    plan_check_limit(walk, &product->mark, limit);
+    if (product->mark.kind != LIMIT_DAYS && product->mark.kind != LIMIT_NONE)
+        plan_walk_fault(walk, kind,
+                        "date_mark counts days; write kind: date_mark, and other limits into "
+                        "the product's steps");
+    else if (subject && product->mark.subject == SUBJECT_AIR)
+        plan_walk_fault(walk, subject, "a date is one of the food; write applies_to: food");
+}
+
 static void
 check_products(struct walk *walk, const struct plan *plan, const yaml_node_t *products)
 {
@@ -526,6 +548,7 @@ check_products(struct walk *walk, const struct plan *plan, const yaml_node_t *pr
         const yaml_node_t *steps =
             child(walk, plan_tree_item(walk->tree, products, i), "steps");
         check_life(walk, &plan->products[i], plan_tree_item(walk->tree, products, i));
+        check_mark(walk, &plan->products[i], plan_tree_item(walk->tree, products, i));
         for (size_t k = 0; k < plan->products[i].step_count; k++)
             check_step(walk, plan, &plan->products[i].steps[k],
                        plan_tree_item(walk->tree, steps, k));

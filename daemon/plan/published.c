@@ -25,10 +25,11 @@ static const char *const own_keys[] = {
 typedef void limit_visitor(void *arg, yaml_node_t *limit);
 
 static void
-each_limit_of(struct plan_tree *tree, const yaml_node_t *list, limit_visitor *visit, void *arg)
+each_limit_of(struct plan_tree *tree, const yaml_node_t *list, const char *key,
+              limit_visitor *visit, void *arg)
 {
     for (size_t i = 0; i < plan_tree_items(list); i++) {
-        yaml_node_t *limit = plan_tree_child(tree, plan_tree_item(tree, list, i), "limit");
+        yaml_node_t *limit = plan_tree_child(tree, plan_tree_item(tree, list, i), key);
         if (limit && limit->type == YAML_MAPPING_NODE &&
             plan_tree_child(tree, limit, "profile"))
             visit(arg, limit);
@@ -41,11 +42,12 @@ each_limit(struct plan_tree *tree, limit_visitor *visit, void *arg)
 {
     const yaml_node_t *root = plan_tree_root(tree);
     const yaml_node_t *products = plan_tree_child(tree, root, "products");
-    each_limit_of(tree, plan_tree_child(tree, root, "places"), visit, arg);
-    each_limit_of(tree, plan_tree_child(tree, root, "products"), visit, arg);
+    each_limit_of(tree, plan_tree_child(tree, root, "places"), "limit", visit, arg);
+    each_limit_of(tree, products, "limit", visit, arg);
+    each_limit_of(tree, products, "date_mark", visit, arg);
     for (size_t i = 0; i < plan_tree_items(products); i++)
         each_limit_of(tree, plan_tree_child(tree, plan_tree_item(tree, products, i), "steps"),
-                      visit, arg);
+                      "limit", visit, arg);
 }
 
 /* The name that a limit gives, NULL when it is no single value. */
@@ -586,6 +588,10 @@ plan_published_check(struct walk *walk, struct plan *plan, bool is_record)
         check_limit(
             walk, plan, &plan->products[i].life,
             plan_tree_child(walk->tree, plan_tree_item(walk->tree, products, i), "limit"),
+            is_record);
+        check_limit(
+            walk, plan, &plan->products[i].mark,
+            plan_tree_child(walk->tree, plan_tree_item(walk->tree, products, i), "date_mark"),
             is_record);
         for (size_t k = 0; k < plan->products[i].step_count; k++)
             check_limit(

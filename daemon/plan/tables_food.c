@@ -5,12 +5,19 @@
 /* ---- limits ---- */
 
 const struct choice plan_limit_kinds[] = {
-    {"cook", LIMIT_COOK},           {"hold_hot", LIMIT_HOLD_HOT},
-    {"hold_cold", LIMIT_HOLD_COLD}, {"cool", LIMIT_COOL},
-    {"reheat", LIMIT_REHEAT},       {"cook_table", LIMIT_COOK_TABLE},
-    {"lethality", LIMIT_LETHALITY}, {"time_control", LIMIT_TIME},
-    {"danger_zone", LIMIT_ZONE},    {"none", LIMIT_NONE},
-    {"added_table", LIMIT_SUM},     {NULL, 0},
+    {"cook", LIMIT_COOK},
+    {"hold_hot", LIMIT_HOLD_HOT},
+    {"hold_cold", LIMIT_HOLD_COLD},
+    {"cool", LIMIT_COOL},
+    {"reheat", LIMIT_REHEAT},
+    {"cook_table", LIMIT_COOK_TABLE},
+    {"lethality", LIMIT_LETHALITY},
+    {"time_control", LIMIT_TIME},
+    {"danger_zone", LIMIT_ZONE},
+    {"none", LIMIT_NONE},
+    {"added_table", LIMIT_SUM},
+    {"date_mark", LIMIT_DAYS},
+    {NULL, 0},
 };
 
 static const struct choice subjects[] = {
@@ -23,7 +30,12 @@ static const struct choice subjects[] = {
 #define TIMED  (IN(LIMIT_TIME))
 #define ZONED  (IN(LIMIT_ZONE))
 #define COOKS  (IN(LIMIT_COOK) | TABLED | EARNED)
-#define REAL   (HOLDS | HEATS | IN(LIMIT_COOL) | TABLED | EARNED | TIMED | ZONED)
+#define DATED  (IN(LIMIT_DAYS))
+#define TEMPED (HOLDS | HEATS | IN(LIMIT_COOL) | TABLED | EARNED | TIMED | ZONED)
+#define REAL   (TEMPED | DATED)
+
+static const struct choice first_days[] = {
+    {"itself", FIRST_DAY_ITSELF}, {"next", FIRST_DAY_NEXT}, {NULL, 0}};
 
 static const struct choice acceptances_of_limit[] = {
     {"simple", ACCEPTANCE_SIMPLE}, {"guarded", ACCEPTANCE_GUARDED}, {NULL, 0}};
@@ -490,10 +502,27 @@ static const struct field limit_fields[] = {
      .max = 24 * HOUR,
      .write = "30 min",
      .help = "with clock: step, time allowed from the end of cooking to the step"},
+    {.key = "days",
+     .type = FIELD_WHOLE,
+     AT(plan_limit, days),
+     .required = true,
+     .allowed_in = DATED,
+     .min = 1,
+     .max = 366,
+     .write = "7",
+     .help = "how many days the food may be kept; frozen days do not count"},
+    {.key = "first_day",
+     .type = FIELD_WORD,
+     AT(plan_limit, first_day),
+     .allowed_in = DATED,
+     .choices = first_days,
+     .fallback = "itself",
+     .write = "itself",
+     .help = "which day is the first: that on which it is made, opened or packed, or the next"},
     {.key = "strict",
      .type = FIELD_YES_NO,
      AT(plan_limit, strict),
-     .allowed_in = REAL & ~EARNED,
+     .allowed_in = TEMPED & ~EARNED,
      .fallback = "no",
      .write = "no",
      .help = "yes: exactly at the limit is outside"},
@@ -639,6 +668,12 @@ static const struct field place_fields[] = {
      .max_count = PLAN_QUIETS_MAX,
      .write = "[{at: 02:30, lasts: 30 min, why: defrosting}]",
      .help = "daily times in which its limit is suspended"},
+    {.key = "freezer",
+     .type = FIELD_YES_NO,
+     AT(plan_place, freezer),
+     .fallback = "no",
+     .write = "yes",
+     .help = "yes: food in it is frozen, and its days do not count"},
 };
 const struct table plan_place_table = {TABLE("a place", place_fields, plan_place)};
 
@@ -691,6 +726,13 @@ static const struct field step_fields[] = {
      .write = "66 °C",
      .help = "of a heating step: what the core is to reach in the end, resting included; only "
              "forecasts use it"},
+    {.key = "starts_date",
+     .type = FIELD_YES_NO,
+     AT(plan_step, starts_date),
+     .fallback = "no",
+     .write = "yes",
+     .help = "yes: the days of the product's date_mark count from this step, not from the "
+             "batch's beginning"},
     {.key = "limit",
      .type = FIELD_TABLE,
      AT(plan_step, limit),
@@ -733,6 +775,12 @@ static const struct field product_fields[] = {
      .write = "{kind: danger_zone, applies_to: food, cold_at_most: 5 °C, hot_at_least: 60 °C, "
               "within: 4 h}",
      .help = "a danger_zone over all its steps and places; default none"},
+    {.key = "date_mark",
+     .type = FIELD_TABLE,
+     AT(plan_product, mark),
+     .table = &plan_limit_table,
+     .write = "{kind: date_mark, applies_to: food, days: 7}",
+     .help = "how many days it may be kept; default it has no date"},
 };
 const struct table plan_product_table = {TABLE("a product", product_fields, plan_product)};
 

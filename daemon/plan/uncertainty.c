@@ -192,6 +192,7 @@ inward(const struct plan_limit *limit)
     case LIMIT_ZONE: /* its other end goes the other way */
     case LIMIT_RISE:
         return -1;
+    case LIMIT_DAYS:
     case LIMIT_NONE:
         break;
     }

@@ -217,6 +217,17 @@ add_oven(struct line *line, const struct plan_limit *limit)
 }
 
 static void
+add_days(struct line *line, const struct plan_limit *limit)
+{
+    char days[24];
+    (void)snprintf(days, sizeof days, "%d", (int)limit->days);
+    add(line, "kept for at most ", days);
+    add(line, limit->days == 1 ? " day" : " days",
+        limit->first_day == FIRST_DAY_NEXT ? ", the day after being the first"
+                                           : ", the day itself being the first");
+}
+
+static void
 add_oven_alone(struct line *line, const struct plan_limit *limit)
 {
     add(line, "the oven ", "");
@@ -357,6 +368,9 @@ plan_limit_text(char *buf, size_t size, const struct plan_limit *limit)
     case LIMIT_OVEN:
     case LIMIT_MOIST_OVEN:
         add_oven_alone(&line, limit);
+        break;
+    case LIMIT_DAYS:
+        add_days(&line, limit);
         break;
     }
     if (limit->rise)

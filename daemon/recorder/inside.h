@@ -118,6 +118,9 @@ void recorder_advise(struct recorder *recorder, struct advice_list *list);
 
 /* Begins the quiet hours that the plan schedules between the last look and now. */
 void schedule_look(struct recorder *recorder, int64_t now_ms);
+/* Notes that a business day has begun, where anything counts days. Before entries of that
+ * moment. */
+void day_look(struct recorder *recorder, int64_t now_ms);
 
 /* Enters the step that the reading just fed lets begin by itself, if any. */
 void by_itself_look(struct recorder *recorder);

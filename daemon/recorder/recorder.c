@@ -509,6 +509,7 @@ void
 recorder_take(struct recorder *recorder, const struct message *messages, size_t count)
 {
     look_at_clock(recorder);
+    day_look(recorder, timeline_at(&recorder->line, recorder_mono_ms(recorder)));
     for (size_t i = 0; i < count; i++)
         take_message(recorder, &messages[i]);
     schedule_look(recorder, timeline_at(&recorder->line, recorder_mono_ms(recorder)));

@@ -208,7 +208,7 @@ static sayer *const sayers[] = {
     [ENTRY_QUIET] = say_quiet,     [ENTRY_REVIEW] = say_review,
     [ENTRY_PIN] = say_pin,         [ENTRY_HEARD] = say_heard,
     [ENTRY_SHELVE] = say_shelve,   [ENTRY_CALIBRATE] = say_calibrate,
-    [ENTRY_DECIDE] = say_decide,
+    [ENTRY_DECIDE] = say_decide,   [ENTRY_DAY] = NULL, /* nobody enters it */
 };
 
 static_assert(sizeof sayers / sizeof sayers[0] == ENTRY_KIND_LAST + 1,
@@ -259,6 +259,8 @@ entry_say_decisions(const struct decision *decisions, size_t count, struct entry
                 d->batch);
         } else if (d->kind == DECISION_DEVIATION_WITHDRAWN) {
             add(answer, " Deviation %u is withdrawn; its record stays.", d->deviation);
+        } else if (d->kind == DECISION_DATE_MARKED) {
+            add(answer, " Use it by the end of %s, or throw it away.", d->day);
         } else if (d->kind == DECISION_LIMIT_MET && d->stage != 0) {
             add(answer, " Stage %u of its limit is met.", d->stage);
         } else if (d->kind == DECISION_LIMIT_MET) {

@@ -1,6 +1,6 @@
-/* Quiet hours that the plan schedules: the engine knows no clock and no time zone, so the
- * moment at which the site's clock shows the time becomes an entry of nobody's, on record and
- * judged like a person's. The recorder's thread.
+/* Quiet hours that the plan schedules, and the days by which food is dated: the engine knows no
+ * clock and no time zone, so the moment at which the site's clock shows the time becomes an
+ * entry of nobody's, on record and judged like a person's. The recorder's thread.
  *
  * Each moment is taken once: those after the last look up to now. One that fell into an outage
  * is taken up at the start for what is left of it; one that was over by then is let go. */
@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "daemon/recorder/inside.h"
+#include "trivet/business_day.h"
 #include "trivet/log.h"
 #include "trivet/zone.h"
 
@@ -34,30 +35,39 @@ moment_of(const struct recorder *recorder, const struct plan_quiet *quiet, int64
     return true;
 }
 
+/* Puts an entry of nobody's on record and has it judged. False when it is lost. */
+static bool
+enter(struct recorder *recorder, const struct entry *entry)
+{
+    char data[SCHEDULE_DATA_MAX];
+    struct json_out out;
+    out_start(&out, data, sizeof data, true);
+    entry_write(entry, &out, NULL);
+    if (!out_done(&out))
+        return false;
+    int64_t at_ms = recorder_instant(recorder, recorder_mono_ms(recorder));
+    size_t before = recorder->pending.record_count;
+    uint64_t seq = store_head(recorder->parts.store)->seq + before + 1;
+    recorder_note(recorder, entry_kind_word(entry->kind), at_ms, data, false);
+    if (recorder->pending.record_count == before)
+        return false; /* lost, and told: what is not on record is not judged */
+    struct engine_input input = {
+        .kind = ENGINE_ENTRY, .at_ms = at_ms, .seq = seq, .is.entry = entry};
+    (void)feed_input(&recorder->feed, &input);
+    return true;
+}
+
 static void
 begin(struct recorder *recorder, const char *place, const struct plan_quiet *quiet,
       int64_t left_ms)
 {
     struct entry entry;
-    char data[SCHEDULE_DATA_MAX];
-    struct json_out out;
     entry_clear(&entry, ENTRY_QUIET);
     (void)snprintf(entry.place, sizeof entry.place, "%s", place);
     entry.for_ms = left_ms;
     entry.why = quiet->why;
-    out_start(&out, data, sizeof data, true);
-    entry_write(&entry, &out, NULL);
-    if (!out_done(&out))
+    if (!enter(recorder, &entry))
         return;
-    int64_t at_ms = recorder_instant(recorder, recorder_mono_ms(recorder));
-    size_t before = recorder->pending.record_count;
-    uint64_t seq = store_head(recorder->parts.store)->seq + before + 1;
-    recorder_note(recorder, entry_kind_word(ENTRY_QUIET), at_ms, data, false);
-    if (recorder->pending.record_count == before)
-        return; /* lost, and told: what is not on record is not judged */
-    struct engine_input input = {
-        .kind = ENGINE_ENTRY, .at_ms = at_ms, .seq = seq, .is.entry = &entry};
-    (void)feed_input(&recorder->feed, &input);
     log_line(LOG_INFO, "plan", "place %s is quiet as scheduled (%s)", place,
              quiet_why_word(quiet->why));
 }
@@ -82,4 +92,23 @@ schedule_look(struct recorder *recorder, int64_t now_ms)
             }
         }
     }
+}
+
+/* A clock that is not trusted begins no day: what it counted could never be taken back. */
+void
+day_look(struct recorder *recorder, int64_t now_ms)
+{
+    struct business_day day;
+    struct entry entry;
+    if (!recorder->line.trusted || !engine_wants_day(recorder->engine))
+        return;
+    business_day_of(recorder->plan, now_ms + recorder->line.offset_ms, 0, &day);
+    entry_clear(&entry, ENTRY_DAY);
+    (void)snprintf(entry.day, sizeof entry.day, "%04d-%02d-%02d",
+                   (int)((unsigned)day.year % 10000), (int)(day.month % 100),
+                   (int)(day.day % 100));
+    if (engine_day_passed(recorder->engine, entry.day))
+        return;
+    if (enter(recorder, &entry))
+        log_line(LOG_INFO, "plan", "the business day %s begins", entry.day);
 }

@@ -241,6 +241,8 @@ limit_kind_phrase(enum limit_kind kind)
     case LIMIT_OVEN:
     case LIMIT_MOIST_OVEN:
         return "the oven's temperature";
+    case LIMIT_DAYS:
+        return "date mark";
     case LIMIT_NONE:
         break;
     }
@@ -339,6 +341,10 @@ add_what_happened(struct text *text, const struct snapshot *snapshot,
     bool limited = opened->limit != LIMIT_NONE;
     if (opened->reason == REASON_FAILED_CHECK) {
         add_failed_check(text, snapshot, opened);
+        return;
+    }
+    if (opened->reason == REASON_DATE_PASSED) {
+        text_add(text, "its last day was %s: throw it away.", opened->day);
         return;
     }
     if (opened->reason == REASON_NO_GOOD_READING) {

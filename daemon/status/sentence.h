@@ -52,4 +52,7 @@ void add_excursion(struct text *text, const struct plan_limit *limit, int32_t te
 /* Its name as the plan has it, else its number. */
 void add_probe_name(struct text *text, const struct snapshot *snapshot, uint16_t number);
 
+/* How long food may still be kept; nothing when it has no date. */
+void add_mark(struct text *text, const struct engine_mark_view *mark);
+
 #endif

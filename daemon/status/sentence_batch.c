@@ -291,6 +291,23 @@ add_life(struct telling *t)
         add_deviation_state(t->text, t->snapshot, t->view->life_deviation);
 }
 
+void
+add_mark(struct text *text, const struct engine_mark_view *mark)
+{
+    if (mark->days == 0)
+        return;
+    if (mark->passed)
+        text_add(text, " Its last day is over: throw it away.");
+    else if (mark->day[0] == '\0')
+        text_add(text, " Its last day is not known yet.");
+    else if (mark->frozen)
+        text_add(text, " Frozen after %d of %d days; thawed today its last day is %s.",
+                 (int)mark->used, (int)mark->days, mark->day);
+    else
+        text_add(text, " Day %d of %d: use it by the end of %s or throw it away.",
+                 (int)mark->used, (int)mark->days, mark->day);
+}
+
 /* The oven that it is in, as long as something is asked of it. */
 static void
 add_oven(struct telling *t)
@@ -346,6 +363,7 @@ tell_by_kind(struct telling *t)
         break;
     case LIMIT_OVEN: /* beside a step, never its own */
     case LIMIT_MOIST_OVEN:
+    case LIMIT_DAYS: /* likewise */
         break;
     }
 }
@@ -372,7 +390,7 @@ concern_of(const struct telling *t)
 {
     const struct engine_batch_view *view = t->view;
     if (view->deviation != 0 || view->inconclusive || view->verdict == VERDICT_NOT_MET ||
-        view->life_deviation != 0)
+        view->life_deviation != 0 || view->mark.passed)
         return CONCERN_ACT;
     bool limited = t->step->limit.kind != LIMIT_NONE;
     if ((t->stale && !t->fresh_step && limited && view->verdict != VERDICT_MET) ||
@@ -421,6 +439,7 @@ tell_batch(const struct snapshot *snapshot, struct snapshot_batch *batch)
         text_add(&text, " This step began by itself (record %llu).",
                  (unsigned long long)view->auto_seq);
     add_oven(&telling);
+    add_mark(&text, &view->mark);
     add_life(&telling);
     add_suspects(&telling);
 }

@@ -123,6 +123,22 @@ batch_limit_temp(const struct engine_batch_view *view)
         .to;
 }
 
+/* How long food may be kept, where the plan dates it. */
+static void
+write_mark(struct json_out *out, const struct engine_mark_view *mark)
+{
+    if (mark->days == 0)
+        return;
+    out_object(out, "date_mark");
+    out_int(out, "days", mark->days);
+    out_int(out, "used", mark->used);
+    out_bool(out, "frozen", mark->frozen);
+    out_bool(out, "passed", mark->passed);
+    out_text(out, "last_day", mark->day);
+    out_int(out, "deviation", mark->deviation);
+    out_object_end(out);
+}
+
 /* The oven that a batch is in, where the plan says one. */
 static void
 write_oven(struct json_out *out, const struct engine_batch_view *view)
@@ -189,6 +205,7 @@ write_batch(struct json_out *out, const struct snapshot *snapshot,
         out_int(out, "life_deviation", view->life_deviation);
     }
     write_oven(out, view);
+    write_mark(out, &view->mark);
     out_int(out, "stage", view->stage);
     out_int(out, "mass_g", view->mass_g);
     out_int(out, "thickness_mm", view->thickness_mm);
@@ -301,6 +318,7 @@ write_stored(struct json_out *out, const struct snapshot *snapshot,
     out_text(out, "product_name", product == NULL ? stored->product : product->name);
     out_text(out, "place", stored->place);
     write_at(out, snapshot, "since", stored->stored_ms);
+    write_mark(out, &stored->mark);
     out_object_end(out);
 }
 

@@ -95,7 +95,7 @@ is_action(enum entry_kind kind)
 static const char *
 reason_of(const struct entry *entry)
 {
-    if (entry->kind == ENTRY_REVIEW)
+    if (entry->kind == ENTRY_REVIEW || entry->kind == ENTRY_DAY)
         return entry->day;
     if (entry->kind == ENTRY_PIN)
         return entry->by;

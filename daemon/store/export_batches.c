@@ -183,6 +183,15 @@ add_deviation(const struct export_job *job, struct batch *batch,
 }
 
 static bool
+add_date(const struct export_job *job, struct batch *batch, const struct decision *decision)
+{
+    char verdict[32];
+
+    (void)snprintf(verdict, sizeof(verdict), "last day %s", decision->day);
+    return add_verdict(job, batch, decision, verdict);
+}
+
+static bool
 take_decision(struct batches *batches, const struct store_record *record)
 {
     const struct export_job *job = batches->job;
@@ -223,6 +232,8 @@ take_decision(struct batches *batches, const struct store_record *record)
         if (decision.reason == REASON_CORRECTED && batch->ended_ms == TIME_NONE)
             batch->ended_ms = decision.at_ms;
         break;
+    case DECISION_DATE_MARKED:
+        return add_date(job, batch, &decision);
     case DECISION_MET_WITHDRAWN:
         return add_verdict(job, batch, &decision, "met no longer");
     case DECISION_STEP_CORRECTED:

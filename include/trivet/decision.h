@@ -8,6 +8,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "trivet/calendar.h"
 #include "trivet/json_out.h"
 #include "trivet/plan.h"
 #include "trivet/units.h"
@@ -47,10 +48,11 @@ enum decision_kind {
     DECISION_ESCALATED,     /* nobody has acted on an alarm, or heard it, for required_ms since
                                since_ms: level says who is told now */
     DECISION_MET_WITHDRAWN, /* a stage met by a probe on its way out of the food */
+    DECISION_DATE_MARKED,   /* the last day on which food may be used: day */
 };
 
 /* The last kind and reason there are. */
-#define DECISION_KIND_LAST DECISION_MET_WITHDRAWN
+#define DECISION_KIND_LAST DECISION_DATE_MARKED
 
 /* Why. One vocabulary for all kinds; each kind uses a few. */
 enum decision_reason {
@@ -102,6 +104,8 @@ enum decision_reason {
     REASON_NOT_PREHEATED, /* not hot enough as the food went in */
     REASON_NOT_MEASURED,  /* nobody measured it, or not all the time */
 
+    REASON_DATE_PASSED, /* kept for longer than its days */
+
     REASON_CONFIRMED, /* a second person confirmed it */
     REASON_DECLINED,  /* a person declined it */
 
@@ -141,6 +145,7 @@ struct decision {
                                said */
     bool accepted;          /* RESOLVED */
     char thermometer[PLAN_ID_MAX + 1]; /* a hand-held one that was checked; "" = none */
+    char day[CALENDAR_DAY_MAX + 2];    /* the last day on which food may be used; "" = none */
     char contact[PLAN_ID_MAX + 1];     /* the door or button; "" = none */
     int32_t reference_mC; /* meaningful with REASON_FAILED_CHECK and a deviation that opens */
     bool unverified;      /* the limit's figures were not checked; the plan accepts that */

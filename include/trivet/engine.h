@@ -101,6 +101,11 @@ bool engine_want_entry(const struct engine *engine, const struct engine_want *wa
  * corrective action, each batch that its deviation affects. */
 void engine_complete(const struct engine *engine, struct entry *entry);
 
+/* Whether anything counts days, so that their beginnings (ENTRY_DAY, nobody's) are to be fed;
+ * and whether that of this day, or of a later one, has been. */
+bool engine_wants_day(const struct engine *engine);
+bool engine_day_passed(const struct engine *engine, const char *day);
+
 /* The numbers the next batch and the next deviation will get. */
 uint32_t engine_next_batch(const struct engine *engine);
 uint32_t engine_next_deviation(const struct engine *engine);
@@ -145,6 +150,16 @@ struct engine_check_view {
     struct probe_correction correction; /* in force; count 0 = none */
 };
 
+/* How long food may be kept; days 0 = it has no date. */
+struct engine_mark_view {
+    int32_t days, used;          /* used: counted so far, today included */
+    bool frozen;                 /* nothing is counted while it is */
+    bool passed;                 /* its last day is over */
+    char day[ENTRY_DAY_MAX + 1]; /* last day on which it may be used; of frozen food, if it
+                                    thaws today; "" = nobody can say yet */
+    uint32_t deviation;          /* 0 = none */
+};
+
 struct engine_batch_view {
     uint32_t number;
     const struct plan *plan; /* the plan it began under */
@@ -186,8 +201,9 @@ struct engine_batch_view {
     int64_t oven_outside_ms;       /* outside for so long; 0 = inside */
     enum engine_verdict oven_verdict;
     uint32_t oven_deviation; /* open, 0 = none */
-    bool period_over;        /* hold: its one time outside is over (E143) */
-    uint32_t deviation;      /* open deviation of the running step, 0 = none */
+    struct engine_mark_view mark;
+    bool period_over;   /* hold: its one time outside is over (E143) */
+    uint32_t deviation; /* open deviation of the running step, 0 = none */
 };
 
 struct engine_place_view {
@@ -230,6 +246,7 @@ struct engine_stored_view {
     int64_t stored_ms;
     char place[PLAN_ID_MAX + 1]; /* "" = not said */
     char product[PLAN_ID_MAX + 1];
+    struct engine_mark_view mark;
 };
 
 /* What waits for a person: verdicts (ENTRY_DECIDE), oldest first, whose batches may have moved

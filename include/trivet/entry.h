@@ -55,10 +55,11 @@ enum entry_kind {
                      or told again from now on: who, deviation or place, end */
     ENTRY_PIN,    /* a PIN was set (not which): who, [by: the supervisor beside them, of a
                      first one] */
+    ENTRY_DAY,    /* a business day has begun, nobody's: day */
 };
 
 /* The last kind there is. */
-#define ENTRY_KIND_LAST ENTRY_PIN
+#define ENTRY_KIND_LAST ENTRY_DAY
 
 enum batch_outcome { OUTCOME_NONE, OUTCOME_SERVED, OUTCOME_STORED, OUTCOME_DISCARDED };
 
@@ -76,7 +77,9 @@ struct entry {
     uint32_t batch;                 /* number, 0 = none; for ENTRY_BEGIN set by the recorder */
     uint32_t deviation;             /* number, 0 = none */
     uint64_t refers;                /* sequence number of the record corrected, 0 = none */
-    char day[ENTRY_DAY_MAX + 1];    /* ENTRY_REVIEW, "2026-03-01" */
+    char day[ENTRY_DAY_MAX + 1];    /* ENTRY_REVIEW, ENTRY_DAY, "2026-03-01" */
+    char made[ENTRY_DAY_MAX + 1], until[ENTRY_DAY_MAX + 1]; /* ENTRY_BEGIN, likewise: of food
+                            with a date, when it was made, and its maker's own last day */
     char product[PLAN_ID_MAX + 1];
     char step[PLAN_ID_MAX + 1];
     char place[PLAN_ID_MAX + 1];

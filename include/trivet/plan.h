@@ -224,9 +224,10 @@ enum limit_kind {
     LIMIT_OVEN, /* an oven's own temperature, at least temp, outside for at most tolerance_ms at
                    a stretch: never written by itself, but as a heating limit's oven_rows */
     LIMIT_MOIST_OVEN, /* the same, at most temp */
+    LIMIT_DAYS,       /* of a product: kept for at most so many days, by the calendar */
 };
 
-#define LIMIT_KIND_LAST LIMIT_MOIST_OVEN
+#define LIMIT_KIND_LAST LIMIT_DAYS
 
 /* Food gets hotter under it. */
 static inline bool
@@ -240,6 +241,9 @@ enum limit_subject { SUBJECT_FOOD, SUBJECT_AIR };
 
 /* Which readings are taken for inside, JCGM 106:2012: 8.2 and 8.3. */
 enum acceptance { ACCEPTANCE_SIMPLE, ACCEPTANCE_GUARDED };
+
+/* Which day is the first of those that food may be kept. */
+enum first_day { FIRST_DAY_ITSELF, FIRST_DAY_NEXT };
 
 /* Where the time of a stage is counted from. */
 enum stage_clock { STAGE_FROM_START, STAGE_FROM_STAGE_BEFORE };
@@ -325,6 +329,8 @@ struct plan_limit {
     int64_t back_ms;      /* hold: unbroken time inside that ends an excursion; default 5 min */
     int64_t period_ms;    /* hold, food: time outside that a batch may have once; 0 = none */
     bool time_strict;     /* exactly at period_ms is too long */
+    int32_t days;         /* date mark */
+    enum first_day first_day;                  /* likewise */
     struct limit_temp start;                   /* cool */
     struct plan_stage stages[PLAN_STAGES_MAX]; /* cool, in order */
     uint8_t stage_count;
@@ -394,6 +400,7 @@ struct plan_place {
     struct plan_limit limit; /* LIMIT_NONE, LIMIT_HOLD_HOT or LIMIT_HOLD_COLD */
     struct plan_quiet quiets[PLAN_QUIETS_MAX];
     uint8_t quiet_count;
+    bool freezer; /* food in it is frozen: its days are not counted */
 };
 
 /* Who begins a step. */
@@ -450,6 +457,7 @@ struct plan_step {
     struct limit_temp
         aim; /* heating: what the kitchen wants the core to reach in the end, resting included;
                 milli 0 = not said. For forecasts only: nothing is judged by it */
+    bool starts_date; /* the days of the product's date mark count from this step */
     struct plan_limit limit;
 };
 
@@ -459,6 +467,7 @@ struct plan_product {
     struct plan_step steps[PLAN_STEPS_MAX];
     uint8_t step_count;
     struct plan_limit life; /* over all steps: LIMIT_NONE or LIMIT_ZONE */
+    struct plan_limit mark; /* how long it may be kept: LIMIT_NONE or LIMIT_DAYS */
 };
 
 /* Who has approved the plan's limits, as the plan itself says. */

@@ -172,6 +172,8 @@ rig_line(const struct decision *d, char *buf, size_t size)
         PUT(" %s", d->thermometer);
     if (d->contact[0])
         PUT(" %s", d->contact);
+    if (d->day[0])
+        PUT(" %s", d->day);
     if (d->temp_mC != TEMP_NONE)
         PUT(" %s", temp_text(temp, sizeof temp, d->temp_mC));
     if (d->worst_mC != TEMP_NONE)
@@ -403,6 +405,7 @@ play_entry(struct rig *rig, int64_t at_ms, char *words[], size_t count)
         break;
     case ENTRY_REVIEW: /* likewise */
     case ENTRY_PIN:
+    case ENTRY_DAY:
     case ENTRY_CALIBRATE: /* has too many fields for a line: test_engine_calibration.c */
     case ENTRY_NOTE:
     case ENTRY_NONE:

@@ -108,6 +108,14 @@ class Haccp(unittest.TestCase):
         self.assertIn("how NOT MEASURED by a probe: read by a person on the oven",
                       " ".join(self.printed(self.plan((by_hand, named), unwatched)).split()))
 
+    def test_date_mark_has_a_row_of_its_own(self):
+        """FDA Food Code 2022, 3-501.17(A): 7 days, the day of preparation being day 1."""
+        dated = ("    name: Rolled pork loin\n", "    name: Rolled pork loin\n    date_mark: {profile: food-code-2022/date-mark-prepared}\n")
+        joined = " ".join(self.printed(self.plan(dated)).split())
+        self.assertIn("where Rolled pork loin: date mark", joined)
+        self.assertIn("critical limit kept for at most 7 days, the day itself being the first (food). Source: FDA Food Code 2022, "
+                      "3-501.17(A)", joined)
+
     def test_page_is_well_formed_and_escaped_and_has_the_columns(self):
         path = self.plan(("name: Rolled pork loin", "name: '<b>Rolled</b> \"pork\" & loin'"))
         page = self.printed(path, "--html")

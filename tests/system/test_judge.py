@@ -783,6 +783,10 @@ class Command(unittest.TestCase):
                     self.assertEqual(rule["available"], rule["confidence"] == "verified")
                     write([(0, 3.0)])
                     done = run("judge", "--limit", rule["rule"], TRACE)
+                    if rule["limit"]["kind"] == "date_mark":
+                        self.assertEqual(done.returncode, 2)
+                        self.assertIn("counts days of the calendar", done.stderr)
+                        continue
                     self.assertEqual(done.returncode == 2, not rule["available"], done.stderr)
                     if not rule["available"]:
                         self.assertIn("--accept-unverified", done.stderr)
@@ -873,7 +877,7 @@ class Command(unittest.TestCase):
 
     def test_rules_for_a_plan_are_lines_of_a_plan(self):
         """Every rule in one plan, which is in order."""
-        steps, places = [], []
+        steps, places, dates = [], [], []
         for profile in json.loads(run("limits", "--json").stdout)["profiles"]:
             for rule in profile["rules"]:
                 done = run("limits", "--for-plan", rule["rule"])
@@ -887,13 +891,18 @@ class Command(unittest.TestCase):
                 lines = done.stdout.splitlines()
                 if rule["limit"]["applies_to"] == "air":
                     places.append(f"  - id: p{len(places)}\n    name: Rack\n    probe: air\n" + "".join(f"    {line}\n" for line in lines))
+                elif lines[-1] and rule["limit"]["kind"] == "date_mark":
+                    dates.append("".join(f"    {line}\n" for line in lines))
                 else:
                     steps.append("      - id: s\n        name: Step\n" + "".join(f"        {line}\n" for line in lines))
         plan = ("site: {name: Harbour Lane Kitchen}\npeople: [{initials: AB, name: Ana Brandt, role: cook},"
                 " {initials: RS, name: Ruth Sandoval, role: verifier}]\nbuses: [{id: rack, driver: modbus-tcp, host: 192.0.2.10}]\n"
                 "probes: [{id: air, name: Air, kind: air, bus: rack, unit: 1, function: 4, register: 0, type: int16, plausible: [-40 °C, 60 °C]}]\nplaces:\n" +
                 "".join(places) + "products:\n" +
-                "".join(f"  - id: d{i}\n    name: Dish\n    steps:\n{step}" for i, step in enumerate(steps)))
+                "".join(f"  - id: d{i}\n    name: Dish\n    steps:\n{step}" for i, step in enumerate(steps)) +
+                "".join(f"  - id: k{i}\n    name: Dish\n    steps: [{{id: s, name: Step, limit: {{kind: none}}}}]\n{date}"
+                        for i, date in enumerate(dates)))
+        self.assertGreater(len(dates), 8)
         self.assertGreater(len(steps), 60)
         file = pathlib.Path(WORK.name) / "plan.txt"
         file.write_text(plan, encoding="utf-8")

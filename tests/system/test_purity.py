@@ -20,7 +20,7 @@ NUMBERS = {"cbrt", "cos", "sin", "erfc", "erf", "exp", "expm1", "log", "log1p", 
 COMPILER = {"__assert_fail", "_GLOBAL_OFFSET_TABLE_", "__stack_chk_fail"}
 # Of our own: pure look-ups, comparison, and a decision's canonical text.
 OURS = re.compile(r"plan_(person|product|handheld|reference|step_index|place_index|switch_index|probe_index|probe_by_number|oven_limit)|temp_compare|temp_text|"
-                  r"out_(start|object|object_end|array|array_end|int|bool|null|text|raw|done)|limit_\w+|reading_\w+|correction_\w+|entry_clear")
+                  r"out_(start|object|object_end|array|array_end|int|bool|null|text|raw|done)|limit_\w+|reading_\w+|correction_\w+|calendar_\w+|entry_clear")
 ALLOCATES = {"malloc", "calloc", "free"}  # engine_new and engine_free only
 ARITHMETIC_ON_FLOATS = re.compile(r"\t(v?(add|sub|mul|div|sqrt|max|min|ucomi|comi|cvt\w+2)s[sd]|cvt\w*2s[sd]\w?|f(add|sub|mul|div)p?)\b")
 

@@ -77,6 +77,28 @@ test_explain_limit_of_the_oven(void **state)
 }
 
 static void
+test_explain_limit_of_a_date(void **state)
+{
+    (void)state;
+    rig_life = "{kind: none}\n    date_mark: {kind: date_mark, applies_to: food, days: 7}";
+    struct plan *plan = rig_plan(COOK, NULL, NULL);
+    rig_life = NULL;
+    struct decision date = of(DECISION_DEVIATION_OPENED, REASON_DATE_PASSED, LIMIT_DAYS);
+    struct explain_words words;
+    date.probe = 0;
+    date.temp_mC = TEMP_NONE;
+    memcpy(date.day, "2026-03-07", 11);
+    date.found_ms = INT64_C(8) * 86400000;
+    const struct plan_limit *limit = explain_limit(&date, plan, "dish");
+    assert_ptr_equal(limit, &plan->products[0].mark);
+    explain_words(&date, plan, limit, &words);
+    assert_string_equal(words.required,
+                        "kept for at most 7 days, the day itself being the first (food)");
+    assert_non_null(strstr(words.found, "8 days used; last day 2026-03-07"));
+    plan_free(plan);
+}
+
+static void
 test_explain_rules_of_the_kinds(void **state)
 {
     (void)state;
@@ -98,6 +120,8 @@ test_explain_rules_of_the_kinds(void **state)
         {DECISION_DEVIATION_OPENED, REASON_SLOW_RISE, LIMIT_RISE, "E165"},
         {DECISION_DEVIATION_OPENED, REASON_ABOVE_CEILING, LIMIT_HOLD_COLD, "E166"},
         {DECISION_LIMIT_MET, REASON_HELD, LIMIT_SUM, "E167"},
+        {DECISION_DATE_MARKED, REASON_ENTERED, LIMIT_DAYS, "E226"},
+        {DECISION_DEVIATION_OPENED, REASON_DATE_PASSED, LIMIT_DAYS, "E228"},
         {DECISION_LIMIT_MET, REASON_HELD, LIMIT_OVEN, "E223"},
         {DECISION_DEVIATION_OPENED, REASON_NOT_PREHEATED, LIMIT_OVEN, "E219"},
         {DECISION_DEVIATION_OPENED, REASON_OUT_TOO_LONG, LIMIT_MOIST_OVEN, "E221"},
@@ -116,6 +140,7 @@ main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_explain_limit_over_all_steps_and_beside_the_step),
         cmocka_unit_test(test_explain_limit_of_the_oven),
+        cmocka_unit_test(test_explain_limit_of_a_date),
         cmocka_unit_test(test_explain_rules_of_the_kinds),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -167,6 +167,12 @@ test_contradiction_is_told(void **state)
          "hot_at_least: "
          "60 °C, within: 2 h, use_at_once_after: 2 h}",
          43, 127, "use_at_once_after is not shorter than within"},
+        {43, "        limit: {kind: date_mark, applies_to: food, days: 3}", 43, 23,
+         "a date is one of the product"},
+        {39, "    name: Roast\n    date_mark: {kind: cook, applies_to: food, at_least: 63 °C}",
+         40, 23, "date_mark counts days"},
+        {39, "    name: Roast\n    date_mark: {kind: date_mark, applies_to: air, days: 3}", 40,
+         46, "a date is one of the food"},
         {39, "    name: Roast\n    limit: {kind: cook, applies_to: food, at_least: 63 °C}", 40,
          19, "a product's own limit, over all its steps, is a danger_zone"},
         {35, "      one_period: 4 h", 35, 19, "one_period is a time of the food"},

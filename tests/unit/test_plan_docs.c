@@ -210,7 +210,7 @@ count_fields(const struct table *table)
 {
     size_t count = table->field_count;
     for (size_t i = 0; i < table->field_count; i++)
-        if (table->fields[i].table && strcmp(table->fields[i].key, "limit") != 0 &&
+        if (table->fields[i].table && strcmp(table->fields[i].table->what, "a limit") != 0 &&
             !told_elsewhere(table, &table->fields[i]))
             count += count_fields(table->fields[i].table);
     return count;

@@ -294,12 +294,16 @@ test_every_shipped_rule_can_be_named(void **state)
             struct plan_limit *limit = &profile->rules[k].limit;
             if (limit->subject == SUBJECT_AIR)
                 continue; /* needs a place */
+            bool dated = limit->kind == LIMIT_DAYS;
             (void)snprintf(text, sizeof text,
-                           HEAD "accept_unverified: true\n" STEP("{profile: %s/%s}"), files[i],
-                           profile->rules[k].id);
+                           dated ? HEAD "accept_unverified: true\n" STEP(
+                                       "{kind: none}") "    date_mark: {profile: %s/%s}\n"
+                                 : HEAD "accept_unverified: true\n" STEP("{profile: %s/%s}"),
+                           files[i], profile->rules[k].id);
             struct plan *plan = load(text);
             limit->unverified = profile->rules[k].confidence != CONFIDENCE_VERIFIED;
-            assert_string_equal(plan_limit_text(after, sizeof after, limit_of(plan)),
+            const struct plan_limit *named = dated ? &plan->products[0].mark : limit_of(plan);
+            assert_string_equal(plan_limit_text(after, sizeof after, named),
                                 plan_limit_text(before, sizeof before, limit));
             plan_free(plan);
         }

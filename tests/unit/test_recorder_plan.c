@@ -521,6 +521,80 @@ test_quiet_said_by_a_person_is_acknowledged_and_replays(void **state)
     rr_check_chain_and_replay(rig);
 }
 
+/* ---- the days by which food is dated ---- */
+
+#define DATED "name: Roast\n    date_mark: {kind: date_mark, applies_to: food, days: 2}"
+
+static const char *
+with_dates(const char *more)
+{
+    char front[200];
+    (void)snprintf(front, sizeof front, "%s%s", APPROVED_TODAY, more);
+    return plan_with(front, "name: Roast", DATED);
+}
+
+/* The rig's wall clock shows 14:00 of 2026-03-01, in UTC. */
+static void
+test_days_are_noted_as_they_begin_and_food_kept_too_long_is_told(void **state)
+{
+    struct recorder_rig *rig = *state;
+    rr_read_for(rig, 10000, 20000, 3000);
+    assert_int_equal(rr_records(rig, "day", NULL, 0), 0); /* nothing has a date */
+    assert_int_equal(rr_reload(rig, with_dates("")), 200);
+    rr_read_for(rig, 10000, 20000, 3000);
+    assert_int_equal(rr_records(rig, "day", "\"day\":\"2026-03-01\"", 0), 1);
+    struct entry begin = rr_begin_roast();
+    assert_int_equal(rr_enter(rig, &begin), 200);
+    assert_non_null(
+        strstr(rig->answer.say, "Use it by the end of 2026-03-02, or throw it away."));
+    assert_int_equal(rr_records(rig, "decision", "\"day\":\"2026-03-02\"", 0), 1);
+    struct snapshot *snapshot = board_take(rig->board);
+    assert_non_null(strstr(snapshot->batches[0].sentence,
+                           "Day 1 of 2: use it by the end of 2026-03-02 or throw it away."));
+    snapshot_release(snapshot);
+    for (int i = 0; i < 2; i++) { /* a night in which nobody watched, and another */
+        rr_crash(rig);
+        rig->mono_ms += INT64_C(86400000);
+        rig->wall_ms += INT64_C(86400000);
+        rig->text = with_dates("");
+        rr_start(rig);
+        rr_read_for(rig, 10000, 20000, 3000);
+        assert_int_equal(rr_records(rig, "day", NULL, 0), (size_t)i + 2);
+        assert_int_equal(rr_records(rig, "decision", "\"date-passed\"", 0), (size_t)i);
+    }
+    assert_int_equal(rr_records(rig, "day", "\"day\":\"2026-03-03\"", 0), 1);
+    assert_int_equal(rr_records(rig, "day", "\"who\"", 0), 0);
+    rr_check_chain_and_replay(rig);
+}
+
+/* A business day may end in the night after its date: 14:00 is before 15:00. */
+static void
+test_days_end_when_the_plan_says(void **state)
+{
+    struct recorder_rig *rig = *state;
+    assert_int_equal(rr_reload(rig, with_dates("duties: {day_ends: 15:00}\n")), 200);
+    rr_read_for(rig, 3590000, 20000, 3000);
+    assert_int_equal(rr_records(rig, "day", NULL, 0), 1);
+    assert_int_equal(rr_records(rig, "day", "\"day\":\"2026-03-01\"", 0), 1);
+    rr_read_for(rig, 30000, 20000, 3000);
+    assert_int_equal(rr_records(rig, "day", "\"day\":\"2026-03-02\"", 0), 1);
+    rr_check_chain_and_replay(rig);
+}
+
+/* Food that came just as the day did is of that day. */
+static void
+test_day_comes_before_the_entries_of_its_moment(void **state)
+{
+    struct recorder_rig *rig = *state;
+    assert_int_equal(rr_reload(rig, with_dates("duties: {day_ends: 15:00}\n")), 200);
+    rr_read_for(rig, 3590000, 20000, 3000);
+    rr_pass(rig, 20000);
+    struct entry begin = rr_begin_roast();
+    assert_int_equal(rr_enter(rig, &begin), 200);
+    assert_non_null(strstr(rig->answer.say, "Use it by the end of 2026-03-03"));
+    rr_check_chain_and_replay(rig);
+}
+
 /* ---- the list of changes itself ---- */
 
 static struct plan *
@@ -559,6 +633,8 @@ test_changes_name_what_differs_and_nothing_else(void **state)
                  "at least 63.0 °C for 30 s (food)", "at least 63.0 °C for 29 s (food)");
     check_change("id: cook", "id: bake", 2, "product roast, step bake", "no limit",
                  "at least 63.0 °C for 30 s (food)");
+    check_change("name: Roast", DATED, 1, "product roast", "no limit",
+                 "kept for at most 2 days, the day itself being the first (food)");
     check_change("tolerance: 1 min}", "tolerance: 1 min, back_for: 1 min}", 1, "place fridge",
                  "at most 5.0 °C, warmer for at most 1 min (air), back_for: 5 min",
                  "at most 5.0 °C, warmer for at most 1 min (air), back_for: 1 min");
@@ -618,6 +694,9 @@ main(void)
         TEST(test_quiet_hours_that_the_clock_skips_begin_at_the_jump),
         TEST(test_quiet_hours_that_the_clock_shows_twice_begin_once),
         TEST(test_quiet_said_by_a_person_is_acknowledged_and_replays),
+        TEST(test_days_are_noted_as_they_begin_and_food_kept_too_long_is_told),
+        TEST(test_days_end_when_the_plan_says),
+        TEST(test_day_comes_before_the_entries_of_its_moment),
         cmocka_unit_test(test_changes_name_what_differs_and_nothing_else),
         cmocka_unit_test(test_changes_name_what_begins_by_itself),
     };

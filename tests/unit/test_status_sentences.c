@@ -130,6 +130,30 @@ test_cook_says_how_its_oven_is(void **state)
     check(f, f->roast->sentence, "Core 48.3 °C; needs at least 63.0 °C for 3 min.");
 }
 
+static void
+test_dated_food_says_until_when(void **state)
+{
+    struct fixture *f = *state;
+    struct engine_mark_view *mark = &f->roast->view.mark;
+    *mark = (struct engine_mark_view){.days = 7, .used = 3, .day = "2026-03-07"};
+    check(f, f->roast->sentence,
+          "Core 48.3 °C; needs at least 63.0 °C for 3 min. Day 3 of 7: use it by the end of "
+          "2026-03-07 or throw it away.");
+    assert_int_equal(f->roast->concern, CONCERN_NONE);
+    mark->frozen = true;
+    check(f, f->roast->sentence,
+          "Core 48.3 °C; needs at least 63.0 °C for 3 min. Frozen after 3 of 7 days; thawed "
+          "today its last day is 2026-03-07.");
+    mark->day[0] = '\0';
+    check(f, f->roast->sentence,
+          "Core 48.3 °C; needs at least 63.0 °C for 3 min. Its last day is not known yet.");
+    mark->passed = true;
+    check(
+        f, f->roast->sentence,
+        "Core 48.3 °C; needs at least 63.0 °C for 3 min. Its last day is over: throw it away.");
+    assert_int_equal(f->roast->concern, CONCERN_ACT);
+}
+
 /* ---- doors and buttons ---- */
 
 static const struct plan_switch switches[] = {
@@ -240,8 +264,9 @@ test_forecast_of_a_roast(void **state)
     advice->reach[0].reached = true;
     advice->take_out.p50_ms = SAMPLE_NOW_MS;
     snapshot_tell(f->snapshot);
-    assert_non_null(strstr(f->roast->ahead, "63.0 °C has been reached.\nTo end at 68.0 °C, take "
-                                            "it out now"));
+    assert_non_null(strstr(f->roast->ahead,
+                           "63.0 °C has been reached.\nTo end at 68.0 °C, take "
+                           "it out now"));
     advice->taken_out = true;
     check(f, f->roast->ahead,
           "Forecast: the core peaks at about 52.0 °C (51.0 °C to 53.5 °C).");
@@ -280,11 +305,12 @@ test_forecast_of_a_late_cooling_names_what_helps(void **state)
         (struct advice_option){.kind = OPTION_ICE_BATH, .p50_ms = SAMPLE_NOW_MS + 10 * MINUTES};
     advice->options[1] = (struct advice_option){.kind = OPTION_SHALLOWER,
                                                 .p50_ms = SAMPLE_NOW_MS + 20 * MINUTES};
-    check(f, f->filling->ahead,
-          "Forecast, rough: 21.0 °C about 14:34 (14:24 to 14:54).\nChance of missing 21.0 °C by "
-          "14:14: "
-          "about 8 in 10.\nWhat helps most: an ice bath (about 13:54); then pans half as deep "
-          "(about 14:04).");
+    check(
+        f, f->filling->ahead,
+        "Forecast, rough: 21.0 °C about 14:34 (14:24 to 14:54).\nChance of missing 21.0 °C by "
+        "14:14: "
+        "about 8 in 10.\nWhat helps most: an ice bath (about 13:54); then pans half as deep "
+        "(about 14:04).");
     assert_int_equal(f->filling->concern, CONCERN_WATCH);
     advice->reach[0].miss_permille = 990;
     advice->reach[0].when.p50_ms = TIME_NEVER;
@@ -713,6 +739,7 @@ main(void)
         cmocka_unit_test_setup_teardown(test_cook_just_below_limit_is_not_rounded_to_it, set_up,
                                         tear_down),
         cmocka_unit_test_setup_teardown(test_cook_holding_says_time_held, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(test_dated_food_says_until_when, set_up, tear_down),
         cmocka_unit_test_setup_teardown(test_cook_says_how_its_oven_is, set_up, tear_down),
         cmocka_unit_test_setup_teardown(test_cook_with_deadline_says_when, set_up, tear_down),
         cmocka_unit_test_setup_teardown(test_forecast_of_a_roast, set_up, tear_down),

@@ -81,6 +81,7 @@ test_each_decision_has_its_words(void **state)
         "<strong>The alarm of deviation 3 sounds again</strong> (a person entered it)",
         "<strong>Deviation 3 told to the next</strong>, level 1 (a person entered it)",
         "<strong>Met no longer</strong>, stage 2 (a person entered it)",
+        "To be used by the end of 2026-03-07",
     };
     (void)state;
     static_assert(COUNT_OF(expected) == DECISION_KIND_LAST + 1, "one for each kind");
@@ -98,6 +99,8 @@ test_each_decision_has_its_words(void **state)
                                           .worst_mC = TEMP_NONE};
         (void)strcpy(past.decision.step, "cook");
         (void)strcpy(past.decision.contact, "bell");
+        if (kind == DECISION_DATE_MARKED)
+            (void)strcpy(past.decision.day, "2026-03-07");
         assert_string_equal(told(&past), expected[kind]);
         if (kind != DECISION_RESOLVED)
             continue;
@@ -208,6 +211,7 @@ test_each_entry_has_its_words(void **state)
         {"shelve", "\"deviation\":3,\"end\":true", false,
          ": told again, the alarm of deviation 3",
          "The alarm of deviation 3: told again from now on, says Ana Brandt."},
+        {"day", "\"day\":\"2026-03-01\"", false, ": the business day begins: 2026-03-01", ""},
         {"pin", "", false, "set a PIN", "The PIN of Ana Brandt is set."},
         {"pin", "\"by\":\"JO\"", false, "set a PIN beside JO", "The PIN of Ana Brandt is set."},
     };

@@ -1,0 +1,366 @@
+/* Date marks: docs/engine.md E226 to E233. Figures: FDA Food Code 2022, 3-501.17(A) and (B),
+ * "the day of preparation shall be counted as Day 1", 7 days; 3-501.18(A), time frozen is not
+ * counted; France, arrete du 21 decembre 2009, Annex IV(4): 3 days after the day of making. */
+#include "tests/support/check.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "tests/support/engine_rig.h"
+
+#define MARK(days)                                                                             \
+    "{kind: none}\n    date_mark: {kind: date_mark, applies_to: food, days: " days "}"
+#define PLACE_FRIDGE  "{kind: none}, place: fridge"
+#define FREEZER       "{kind: none}, freezer: yes"
+#define FREEZER_LIMIT "{kind: hold_cold, applies_to: air, at_most: -18 °C}, freezer: yes"
+
+static struct rig *
+marked(const char *life, const char *step, const char *place)
+{
+    rig_life = life;
+    struct rig *rig = rig_new(step, place);
+    rig_life = NULL;
+    return rig;
+}
+
+static void
+feed(struct rig *rig, const char *at, const struct entry *entry)
+{
+    struct engine_input input = {
+        .kind = ENGINE_ENTRY, .at_ms = rig_time(at), .seq = ++rig->seq};
+    input.is.entry = entry;
+    rig_feed(rig, &input);
+}
+
+/* The recorder's word that a business day has begun. */
+static void
+day(struct rig *rig, const char *at, const char *which)
+{
+    struct entry entry;
+    entry_clear(&entry, ENTRY_DAY);
+    (void)snprintf(entry.day, sizeof entry.day, "%s", which);
+    feed(rig, at, &entry);
+}
+
+static struct entry
+beginning(void)
+{
+    struct entry entry;
+    entry_clear(&entry, ENTRY_BEGIN);
+    memcpy(entry.who, "AB", 3);
+    memcpy(entry.product, "dish", 5);
+    return entry;
+}
+
+/* Food in store goes to another place. */
+static void
+carry(struct rig *rig, const char *at, const char *place)
+{
+    struct entry entry;
+    entry_clear(&entry, ENTRY_MOVE);
+    memcpy(entry.who, "AB", 3);
+    entry.batch = 1;
+    (void)snprintf(entry.place, sizeof entry.place, "%s", place);
+    feed(rig, at, &entry);
+}
+
+static struct engine_mark_view
+stored(const struct rig *rig)
+{
+    struct engine_stored_view view;
+    assert_int_equal(engine_view_stored(rig->engine, &view, 1), 1);
+    return view.mark;
+}
+
+/* FC22-DM-A, FC22-DM-B: the last day is that of preparation, or opening, and six more. */
+static void
+test_mark_seven_days_the_first_included(void **state)
+{
+    (void)state;
+    struct rig *rig = marked(MARK("7"), NULL, NULL);
+    day(rig, "0:00:00", "2026-02-25");
+    rig_play(rig, "0:00:10 begin dish\n");
+    assert_string_equal(rig_batch(rig).mark.day, "2026-03-03");
+    assert_int_equal(rig_batch(rig).mark.used, 1);
+    rig_expect(rig, "0:00:10 date-marked entered 2026-03-03 found 24:00:00\n");
+    static const char *const days[] = {"2026-02-26", "2026-02-27", "2026-02-28",
+                                       "2026-03-01", "2026-03-02", "2026-03-03"};
+    for (size_t i = 0; i < COUNT_OF(days); i++)
+        day(rig, "0:00:20", days[i]);
+    assert_int_equal(rig_batch(rig).mark.used, 7);
+    assert_false(rig_batch(rig).mark.passed);
+    rig_expect(rig, "");
+    day(rig, "0:00:30", "2026-03-04");
+    assert_true(rig_batch(rig).mark.passed);
+    rig_expect(rig, "0:00:30 deviation-opened date-passed #1 2026-03-03 found 192:00:00\n");
+    day(rig, "0:00:40", "2026-03-05"); /* once */
+    rig_play(rig, "0:00:50 end discarded\n");
+    rig_expect(rig, "0:00:50 deviation-ended batch-ended #1 2026-03-03 found 192:00:00\n");
+    rig_free(rig);
+}
+
+/* A day that nobody saw begin counts all the same. */
+static void
+test_mark_days_of_an_outage_count(void **state)
+{
+    (void)state;
+    struct rig *rig = marked(MARK("7"), NULL, NULL);
+    day(rig, "0:00:00", "2026-02-25");
+    rig_play(rig, "0:00:10 begin dish\n");
+    day(rig, "0:00:20", "2026-03-03");
+    assert_false(rig_batch(rig).mark.passed);
+    day(rig, "0:00:30", "2026-03-09");
+    assert_true(rig_batch(rig).mark.passed);
+    rig_free(rig);
+    rig = marked(MARK("7"), NULL, NULL);
+    day(rig, "0:00:00", "2026-02-25");
+    rig_play(rig, "0:00:10 begin dish\n");
+    day(rig, "0:00:20", "2026-03-04");
+    assert_true(rig_batch(rig).mark.passed);
+    rig_free(rig);
+}
+
+/* FR-3: the day after making is the first. */
+static void
+test_mark_first_day_next(void **state)
+{
+    (void)state;
+    struct rig *rig = marked(MARK("3, first_day: next"), NULL, NULL);
+    day(rig, "0:00:00", "2026-12-30");
+    rig_play(rig, "0:00:10 begin dish\n");
+    assert_string_equal(rig_batch(rig).mark.day, "2027-01-02");
+    day(rig, "0:00:20", "2027-01-02");
+    assert_false(rig_batch(rig).mark.passed);
+    day(rig, "0:00:30", "2027-01-03");
+    assert_true(rig_batch(rig).mark.passed);
+    rig_free(rig);
+}
+
+/* FC22-DISP: frozen days do not count, the days of freezing and of thawing do. */
+static void
+test_mark_frozen_days_do_not_count(void **state)
+{
+    (void)state;
+    struct rig *rig = marked(MARK("7"), NULL, FREEZER);
+    day(rig, "0:00:00", "2026-03-01");
+    rig_play(rig, "0:00:10 begin dish\n");
+    day(rig, "0:00:20", "2026-03-03");
+    rig_play(rig, "0:00:30 end stored\n");
+    carry(rig, "0:00:40", "fridge"); /* three days used */
+    assert_true(stored(rig).frozen);
+    day(rig, "0:00:50", "2026-05-01");
+    assert_int_equal(stored(rig).used, 3);
+    assert_string_equal(stored(rig).day, "2026-05-04"); /* thawed today: four more */
+    rig_expect(rig, "0:00:10 date-marked entered 2026-03-07 found 24:00:00\n");
+    carry(rig, "0:01:00", "shelf");
+    assert_int_equal(stored(rig).used, 4);
+    rig_expect(rig, "0:01:00 date-marked entered 2026-05-04 found 96:00:00\n");
+    day(rig, "0:01:10", "2026-05-04");
+    assert_false(stored(rig).passed);
+    day(rig, "0:01:20", "2026-05-05");
+    assert_true(stored(rig).passed);
+    rig_play(rig, "0:01:30 end discarded\n");
+    rig_expect(rig, "0:01:20 deviation-opened date-passed #1 2026-05-04 found 192:00:00\n"
+                    "0:01:30 deviation-ended batch-ended #1 2026-05-04 found 192:00:00\n");
+    rig_free(rig);
+}
+
+/* In and out on one day is one day; out again on a later one is another. */
+static void
+test_mark_a_day_counts_once(void **state)
+{
+    (void)state;
+    struct rig *rig = marked(MARK("7"), NULL, FREEZER);
+    day(rig, "0:00:00", "2026-03-01");
+    rig_play(rig, "0:00:10 begin dish\n0:00:20 end stored\n");
+    carry(rig, "0:00:30", "fridge");
+    carry(rig, "0:00:40", "shelf");
+    carry(rig, "0:00:50", "fridge");
+    assert_int_equal(stored(rig).used, 1);
+    day(rig, "0:01:00", "2026-03-05");
+    carry(rig, "0:01:10", "shelf");
+    carry(rig, "0:01:20", "fridge");
+    carry(rig, "0:01:30", "shelf");
+    assert_int_equal(stored(rig).used, 2);
+    rig_free(rig);
+}
+
+/* A freezer that is broken keeps nothing frozen for certain. */
+static void
+test_mark_broken_freezer_counts(void **state)
+{
+    (void)state;
+    struct rig *rig = marked(MARK("7"), PLACE_FRIDGE, FREEZER_LIMIT);
+    day(rig, "0:00:00", "2026-03-01");
+    rig_play(rig, "0:00:00-0:00:10 a1 -20.0\n0:00:10 begin dish\n");
+    day(rig, "0:00:20", "2026-03-05");
+    assert_int_equal(rig_batch(rig).mark.used, 1);
+    rig_play(rig, "0:00:20 a1 -18.0\n");
+    assert_int_equal(rig_batch(rig).mark.used, 1);
+    rig_play(rig, "0:00:30 a1 -17.999\n");
+    assert_int_equal(rig_batch(rig).mark.used, 2);
+    day(rig, "0:00:40", "2026-03-06");
+    assert_int_equal(rig_batch(rig).mark.used, 3);
+    rig_free(rig);
+}
+
+/* FC22-DM-C: what is made with dated food keeps the earliest date. */
+static void
+test_mark_made_on_another_day(void **state)
+{
+    (void)state;
+    struct rig *rig = marked(MARK("7"), NULL, NULL);
+    struct entry entry = beginning();
+    char why[300];
+    day(rig, "0:00:00", "2026-03-05");
+    memcpy(entry.made, "2026-03-01", 11);
+    feed(rig, "0:00:10", &entry);
+    assert_string_equal(rig_batch(rig).mark.day, "2026-03-07");
+    memcpy(entry.made, "2026-02-26", 11); /* seven days ago: over already */
+    feed(rig, "0:00:20", &entry);
+    rig_expect(rig, "0:00:10 date-marked entered 2026-03-07 found 120:00:00\n"
+                    "0:00:20 date-marked entered batch 2 2026-03-04 found 192:00:00\n"
+                    "0:00:20 deviation-opened date-passed #1 batch 2 2026-03-04 found "
+                    "192:00:00\n");
+    memcpy(entry.made, "2026-03-05", 11);
+    assert_true(engine_check(rig->engine, &entry, why, sizeof why));
+    memcpy(entry.made, "2026-03-06", 11);
+    assert_false(engine_check(rig->engine, &entry, why, sizeof why));
+    assert_non_null(strstr(why, "still to come"));
+    memcpy(entry.made, "2026-02-29", 11);
+    assert_false(engine_check(rig->engine, &entry, why, sizeof why));
+    assert_non_null(strstr(why, "no such day"));
+    rig_free(rig);
+}
+
+/* FC22-DM-B: not later than the maker's own date. */
+static void
+test_mark_makers_own_last_day(void **state)
+{
+    (void)state;
+    struct rig *rig = marked(MARK("7"), NULL, NULL);
+    struct entry entry = beginning();
+    day(rig, "0:00:00", "2026-03-01");
+    memcpy(entry.until, "2026-03-04", 11);
+    feed(rig, "0:00:10", &entry);
+    assert_string_equal(rig_batch(rig).mark.day, "2026-03-04");
+    day(rig, "0:00:20", "2026-03-04");
+    assert_false(rig_batch(rig).mark.passed);
+    day(rig, "0:00:30", "2026-03-05");
+    assert_true(rig_batch(rig).mark.passed);
+    rig_free(rig);
+    rig = marked(MARK("7"), NULL, NULL);
+    day(rig, "0:00:00", "2026-03-01");
+    memcpy(entry.until, "2026-03-20", 11);
+    feed(rig, "0:00:10", &entry);
+    assert_string_equal(rig_batch(rig).mark.day, "2026-03-07");
+    rig_free(rig);
+}
+
+static void
+test_mark_counts_from_a_step(void **state)
+{
+    (void)state;
+    struct rig *rig = marked(MARK("2"), NULL, NULL);
+    rig_free(rig);
+    rig_life = MARK("2");
+    rig = rig_new(
+        "{kind: none}}\n      - {id: pack, name: Packing, starts_date: yes, limit: {kind: "
+        "none}",
+        NULL);
+    rig_life = NULL;
+    day(rig, "0:00:00", "2026-03-01");
+    rig_play(rig, "0:00:10 begin dish\n");
+    assert_string_equal(rig_batch(rig).mark.day, "");
+    day(rig, "0:00:20", "2026-03-09");
+    assert_false(rig_batch(rig).mark.passed);
+    rig_play(rig, "0:00:30 move\n");
+    assert_string_equal(rig_batch(rig).mark.day, "2026-03-10");
+    rig_play(rig, "0:00:40 move\n");
+    day(rig, "0:00:50", "2026-03-10");
+    assert_false(rig_batch(rig).mark.passed);
+    day(rig, "0:01:00", "2026-03-11");
+    assert_true(rig_batch(rig).mark.passed);
+    rig_free(rig);
+}
+
+/* No day has been heard of: the first that is counts as the first. A day that was, never again.
+ */
+static void
+test_mark_day_unknown_and_day_set_back(void **state)
+{
+    (void)state;
+    struct rig *rig = marked(MARK("2"), NULL, NULL);
+    assert_true(engine_wants_day(rig->engine));
+    assert_false(engine_day_passed(rig->engine, "2026-03-01"));
+    rig_play(rig, "0:00:10 begin dish\n");
+    assert_string_equal(rig_batch(rig).mark.day, "");
+    day(rig, "0:00:20", "2026-03-01");
+    assert_string_equal(rig_batch(rig).mark.day, "2026-03-02");
+    assert_true(engine_day_passed(rig->engine, "2026-03-01"));
+    assert_false(engine_day_passed(rig->engine, "2026-03-02"));
+    day(rig, "0:00:30", "2026-02-27");
+    day(rig, "0:00:40", "2026-03-01");
+    assert_int_equal(rig_batch(rig).mark.used, 1);
+    rig_free(rig);
+    rig = rig_new(NULL, NULL);
+    assert_false(engine_wants_day(rig->engine));
+    rig_free(rig);
+}
+
+/* Nobody enters a day, and a product without a date has none. */
+static void
+test_mark_refusals(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, NULL);
+    struct entry entry = beginning();
+    char why[300];
+    memcpy(entry.made, "2026-03-01", 11);
+    assert_false(engine_check(rig->engine, &entry, why, sizeof why));
+    assert_non_null(strstr(why, "has no date mark in the plan"));
+    entry_clear(&entry, ENTRY_DAY);
+    memcpy(entry.who, "AB", 3);
+    memcpy(entry.day, "2026-03-01", 11);
+    assert_false(engine_check(rig->engine, &entry, why, sizeof why));
+    assert_non_null(strstr(why, "nobody enters it"));
+    rig_free(rig);
+}
+
+static void
+test_mark_state_is_saved(void **state)
+{
+    (void)state;
+    struct rig *rig = marked(MARK("2"), NULL, FREEZER);
+    day(rig, "0:00:00", "2026-03-01");
+    rig_play(rig, "0:00:10 begin dish\n");
+    rig_reload(rig);
+    rig_play(rig, "0:00:20 end stored\n");
+    rig_reload(rig);
+    day(rig, "0:00:30", "2026-03-02");
+    assert_false(stored(rig).passed);
+    rig_reload(rig);
+    day(rig, "0:00:40", "2026-03-03");
+    assert_true(stored(rig).passed);
+    rig_free(rig);
+}
+
+int
+main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_mark_seven_days_the_first_included),
+        cmocka_unit_test(test_mark_days_of_an_outage_count),
+        cmocka_unit_test(test_mark_first_day_next),
+        cmocka_unit_test(test_mark_frozen_days_do_not_count),
+        cmocka_unit_test(test_mark_a_day_counts_once),
+        cmocka_unit_test(test_mark_broken_freezer_counts),
+        cmocka_unit_test(test_mark_made_on_another_day),
+        cmocka_unit_test(test_mark_makers_own_last_day),
+        cmocka_unit_test(test_mark_counts_from_a_step),
+        cmocka_unit_test(test_mark_day_unknown_and_day_set_back),
+        cmocka_unit_test(test_mark_refusals),
+        cmocka_unit_test(test_mark_state_is_saved),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
