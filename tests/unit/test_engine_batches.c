@@ -254,6 +254,9 @@ test_each_older_plan_is_kept_for_its_batches_and_no_longer(void **state)
     assert_ptr_equal(batch_of(rig, 0).plan, rig->plans[0]);
     assert_ptr_equal(batch_of(rig, 1).plan, rig->plans[1]);
     assert_ptr_equal(batch_of(rig, 2).plan, rig->plans[2]);
+    rig_reload(rig); /* bound again, each to its own */
+    for (size_t i = 0; i < 3; i++)
+        assert_ptr_equal(batch_of(rig, i).plan, rig->plans[i]);
     rig_play(rig, "0:03:00 end discarded batch=2\n");
     assert_int_equal(engine_plan_seqs(rig->engine, seqs), 2);
     assert_int_equal(seqs[0], batch_of(rig, 0).plan_seq);

@@ -3,6 +3,7 @@
 #include "tests/support/check.h"
 
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "tests/support/engine_rig.h"
@@ -221,6 +222,45 @@ test_level_for_hearing_starts_anew_also_as_the_last_of_the_list(void **state)
     rig_free(rig);
 }
 
+/* An engine that has seen other days takes a saved state: nothing of them is left. */
+static void
+test_state_loaded_over_another_is_that_state_alone(void **state)
+{
+    (void)state;
+    static const char before[] = "0:00:00 begin pie p1\n0:00:10-0:01:00 p1,a,b,c 4.0\n";
+    static const char after[] =
+        "0:01:10-0:16:00 p1,a,b,c 9.0\n0:16:05 end discarded\n0:16:10 begin "
+        "soup p2\n0:16:20-0:40:00 p2,a,b,c 4.0\n";
+    struct rig *used = rig_of(kitchen), *one = rig_of(kitchen), *other = rig_of(kitchen);
+    rig_play(
+        used,
+        "0:00:00 begin soup p3\n0:00:00 begin soup p2\n0:00:00 begin pie p1 place=fridge\n"
+        "0:00:10-0:30:00 p1,p2,p3,a,b,c 20.0\n0:30:05 quiet fridge 1:00:00\n0:30:06 shelve "
+        "larder 0:30:00\n0:30:07 heard 1 AB\n0:30:08 end stored batch=2\n");
+    rig_play(one, before);
+    rig_play(other, before);
+    size_t size = engine_save_size(one->engine);
+    char *bytes = malloc(size);
+    assert_non_null(bytes);
+    assert_int_equal(engine_save(one->engine, bytes, size), size);
+    assert_true(engine_load(used->engine, bytes, size));
+    uint64_t seqs[ENGINE_PLANS_MAX];
+    assert_int_equal(engine_plan_seqs(used->engine, seqs), 1);
+    engine_bind_plan(used->engine, seqs[0], engine_plan(one->engine));
+    struct engine *fresh = one->engine;
+    one->engine = used->engine;
+    used->engine = fresh;
+    rig_play(one, after);
+    rig_play(other, after);
+    other->log[other->log_len] = '\0';
+    assert_non_null(strstr(other->log, "deviation-opened"));
+    rig_expect(one, other->log);
+    free(bytes);
+    rig_free(used);
+    rig_free(one);
+    rig_free(other);
+}
+
 int
 main(void)
 {
@@ -233,6 +273,7 @@ main(void)
         cmocka_unit_test(test_stored_suspicion_is_judged_anew),
         cmocka_unit_test(test_levels_of_a_new_plan_hold_for_alarms_that_there_are),
         cmocka_unit_test(test_level_for_hearing_starts_anew_also_as_the_last_of_the_list),
+        cmocka_unit_test(test_state_loaded_over_another_is_that_state_alone),
     };
     return cmocka_run_group_tests_name("engine restart many", tests, NULL, NULL);
 }
