@@ -192,13 +192,13 @@ way_step(struct way *w, int place, double medium_C, double dt_s)
     struct food *f = &w->food;
     f->place = place;
     f->wall_C = food_wall(f, medium_C, dt_s);
+    double warmth = food_warmth(f->state[FOOD_CELLS / 2]);
     struct food_surface s = food_surface_balance(
-        &f->traits, &f->traits.place[place], f->link[FOOD_CELLS - 1], food_dryness(f), medium_C,
-        f->wall_C, f->state[FOOD_CELLS - 1], &f->surface_C);
+        &f->traits, &f->traits.place[place], f->link[FOOD_CELLS - 1], warmth, food_dryness(f),
+        medium_C, f->wall_C, f->state[FOOD_CELLS - 1], &f->surface_C);
     struct conduction_step step;
-    conduction_factor(&w->grid, s.flux.slope,
-                      dt_s * f->traits.fo_per_s * food_warmth(f->state[FOOD_CELLS / 2]),
-                      IMPLICIT, &step);
+    conduction_factor(&w->grid, s.flux.slope, dt_s * f->traits.fo_per_s * warmth, IMPLICIT,
+                      &step);
     double rate[FOOD_CELLS];
     conduction_rate(&w->grid, f->state, s.flux.flux_K, rate);
     conduction_solve(&w->grid, &step, rate);

@@ -70,10 +70,11 @@ food_medium(const struct food *food, int place, double measured_C, double since_
  * since it moves slowly. */
 struct food_surface
 food_surface_balance(const struct food_traits *traits, const struct food_place *place,
-                     double half_link, double dryness, double medium_C, double wall_C,
-                     double last_C, double *surface_C)
+                     double half_link, double warmth, double dryness, double medium_C,
+                     double wall_C, double last_C, double *surface_C)
 {
-    double inner = 1 / (traits->resistance_m2K_W / half_link + traits->wrap_m2K_W); /* W/m2K */
+    double resistance = traits->resistance_m2K_W / warmth;
+    double inner = 1 / (resistance / half_link + traits->wrap_m2K_W); /* W/m2K */
     double wet = place->wet * dryness * place->film_W_m2K / PSYCHROMETER_PA_K;
     double wall_K = wall_C + 273.15;
     double at = *surface_C;
@@ -93,7 +94,7 @@ food_surface_balance(const struct food_traits *traits, const struct food_place *
     double film = place->film_W_m2K + radiation;
     *surface_C = at;
     double stiff = film + wet * slope_Pa;
-    double scale = traits->resistance_m2K_W * inner;
+    double scale = resistance * inner;
     return (struct food_surface){
         .flux = {.flux_K = scale * (at - last_C), .slope = -scale * stiff / (inner + stiff)},
         .gain = scale * film / (inner + stiff),
@@ -248,10 +249,11 @@ advance(struct food *food, const struct food_context *context, int place, double
     food->wall_C = food_wall(food, medium_C, dt_s);
     double felt_C = medium_C + food->state[FOOD_OFFSET] + food->state[FOOD_DRIFT];
     double dryness = food_dryness(food);
+    double warmth = food_warmth(food->state[FOOD_CELLS / 2]);
     t.surface = food_surface_balance(
-        &food->traits, &food->traits.place[place], food->link[FOOD_CELLS - 1], dryness, felt_C,
-        food->wall_C + felt_C - medium_C, last_C, &food->surface_C);
-    t.dt_fo = dt_s * food->traits.fo_per_s * food_warmth(food->state[FOOD_CELLS / 2]);
+        &food->traits, &food->traits.place[place], food->link[FOOD_CELLS - 1], warmth, dryness,
+        felt_C, food->wall_C + felt_C - medium_C, last_C, &food->surface_C);
+    t.dt_fo = dt_s * food->traits.fo_per_s * warmth;
     t.keep = exp(-dt_s / food_drift_s(context));
     conduction_factor(&t.grid, t.surface.flux.slope, t.dt_fo, IMPLICIT, &t.step);
     double rate[FOOD_CELLS];

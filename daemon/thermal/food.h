@@ -105,7 +105,8 @@ double food_reading(const struct food *food, const double *temp_C);
 double food_medium(const struct food *food, int place, double measured_C, double since_start_s);
 
 /* Heat through the surface: fills the linear view, its gain (by kelvin of medium) and the
- * evaporation rate; surface_C is the first guess and the result. */
+ * evaporation rate; surface_C is the first guess and the result.  `warmth` quickens what the
+ * food conducts, never what the air brings. */
 struct food_surface {
     struct conduction_flux flux;
     double gain;
@@ -113,8 +114,8 @@ struct food_surface {
 };
 struct food_surface food_surface_balance(const struct food_traits *traits,
                                          const struct food_place *place, double half_link,
-                                         double dryness, double medium_C, double wall_C,
-                                         double last_C, double *surface_C);
+                                         double warmth, double dryness, double medium_C,
+                                         double wall_C, double last_C, double *surface_C);
 
 /* Temperature of the walls after `dt_s` in a medium; they start as warm as it. */
 double food_wall(const struct food *food, double medium_C, double dt_s);

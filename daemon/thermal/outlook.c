@@ -122,13 +122,13 @@ ahead_step(struct ahead *a, const struct food_context *context, int place, doubl
     double felt_C = medium_C + f->state[FOOD_OFFSET] + f->state[FOOD_DRIFT] * mid_drift;
     double dryness = food_dryness(f);
     f->wall_C = food_wall(f, medium_C, dt_s);
+    double warmth = food_warmth(f->state[FOOD_CELLS / 2]);
     struct food_surface s = food_surface_balance(
-        &f->traits, &f->traits.place[place], f->link[FOOD_CELLS - 1], dryness, felt_C,
+        &f->traits, &f->traits.place[place], f->link[FOOD_CELLS - 1], warmth, dryness, felt_C,
         f->wall_C + felt_C - medium_C, f->state[FOOD_CELLS - 1], &f->surface_C);
     struct conduction_step step;
-    conduction_factor(&a->grid, s.flux.slope,
-                      dt_s * f->traits.fo_per_s * food_warmth(f->state[FOOD_CELLS / 2]),
-                      IMPLICIT, &step);
+    conduction_factor(&a->grid, s.flux.slope, dt_s * f->traits.fo_per_s * warmth, IMPLICIT,
+                      &step);
     double rate[FOOD_CELLS];
     conduction_rate(&a->grid, f->state, s.flux.flux_K, rate);
     conduction_solve(&a->grid, &step, rate);

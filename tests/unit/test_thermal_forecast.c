@@ -428,7 +428,7 @@ test_surface_in_a_draught_settles_at_the_wet_bulb(void **state)
     struct food_place place = {.film_W_m2K = 500, .wet = 1, .vapour_Pa = 2339};
     double surface_C = 30;
     for (int i = 0; i < 10; i++)
-        (void)food_surface_balance(&traits, &place, 1, 1, 40, 40, 30, &surface_C);
+        (void)food_surface_balance(&traits, &place, 1, 1, 1, 40, 40, 30, &surface_C);
     assert_true(fabs(surface_C - wet_bulb_C) < 0.3);
 }
 
