@@ -7,9 +7,13 @@
 
 /* A forecast changes slowly and costs milliseconds. */
 #define ASK_EVERY_MS INT64_C(60000)
+/* Missing lessons are made a few in a look; whoever needs them waits so many looks for them. */
+#define LOOKS_TO_CATCH_UP 60
 
 struct adviser {
     struct store_reader *reader;
+    int looks_behind; /* in a row in which lessons were missing still */
+    bool behind;      /* in the look that is under way */
     struct watched watched[ENGINE_BATCHES_MAX];
     struct taught_store taught;
 };
@@ -65,6 +69,37 @@ leave(struct adviser *adviser, struct watched *watched, struct advice_list *list
     return taught_settle(&adviser->taught, product, list, reterr) == STORE_OK;
 }
 
+/* A forecast that began from two of eight lessons would go on as if there were no more. */
+static bool
+waits_for_lessons(struct adviser *adviser, struct taught *taught)
+{
+    if (taught->whole)
+        return false;
+    adviser->behind = true;
+    if (adviser->looks_behind >= LOOKS_TO_CATCH_UP)
+        return false;
+    free(taught->planner);
+    taught->planner = NULL;
+    return true;
+}
+
+static void
+say_that_it_waits(const struct snapshot *snapshot, const struct engine_batch_view *view,
+                  bool was_warned, struct advice_list *list)
+{
+    struct advice *advice = &list->list[list->count++];
+    *advice = (struct advice){
+        .batch = view->number,
+        .step_begun_ms = view->step_begun_ms,
+        .at_ms = snapshot->at_ms,
+        .refusal = "a moment: earlier batches are being read",
+        .peak_p05_mC = TEMP_NONE,
+        .peak_p50_mC = TEMP_NONE,
+        .peak_p95_mC = TEMP_NONE,
+        .warned = was_warned, /* nothing new is known */
+    };
+}
+
 /* The batch's place among those watched, as the snapshot shows it; NULL when nothing can be
  * said of it. False when the records cannot be read. */
 static bool
@@ -87,6 +122,10 @@ watch(struct adviser *adviser, const struct snapshot *snapshot,
         return true;
     if (taught_find(&adviser->taught, view, kind, list, &taught, reterr) != STORE_OK)
         return false;
+    if (waits_for_lessons(adviser, &taught)) {
+        say_that_it_waits(snapshot, view, was_warned, list);
+        return true;
+    }
     if (!watched_begin(watched, snapshot, view, &taught))
         return true;
     watched->advice.warned = was_warned;
@@ -121,6 +160,7 @@ look_at_all(struct adviser *adviser, const struct snapshot *snapshot, struct adv
             struct store_error *reterr)
 {
     taught_forget(&adviser->taught);
+    adviser->behind = false;
     for (size_t i = 0; i < ENGINE_BATCHES_MAX; i++)
         adviser->watched[i].seen = false;
     for (size_t i = 0; i < snapshot->batch_count && list->count < ENGINE_BATCHES_MAX; i++)
@@ -130,6 +170,7 @@ look_at_all(struct adviser *adviser, const struct snapshot *snapshot, struct adv
         if (adviser->watched[i].batch != 0 && !adviser->watched[i].seen &&
             !leave(adviser, &adviser->watched[i], list, reterr))
             return false;
+    adviser->looks_behind = adviser->behind ? adviser->looks_behind + 1 : 0;
     return true;
 }
 

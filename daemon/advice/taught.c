@@ -27,10 +27,10 @@ add_for_record(struct advice_list *list, const struct earlier_lesson *lesson)
  * a few at a time. */
 static enum store_status
 gather(struct store_reader *reader, const struct earlier *of, struct advice_list *list,
-       struct lessons *ret, bool *ret_whole, struct store_error *reterr)
+       struct lessons *ret, struct store_error *reterr)
 {
     ret->count = 0;
-    *ret_whole = true;
+    ret->whole = true;
     for (size_t i = of->count; i > 0 && ret->count < LESSONS_MAX; i--) {
         const struct earlier_batch *batch = &of->batch[i - 1];
         struct earlier_lesson *lesson = &ret->list[ret->count];
@@ -38,7 +38,7 @@ gather(struct store_reader *reader, const struct earlier *of, struct advice_list
         if (!earlier_teaches(batch))
             continue;
         if (batch->lesson_seq == 0 && !room) {
-            *ret_whole = false;
+            ret->whole = false;
             continue;
         }
         enum store_status status =
@@ -75,7 +75,6 @@ read_lessons(struct taught_store *store, const char *product, enum forecast_kind
 {
     struct earlier earlier;
     struct lessons *into = kept(store, product, kind);
-    bool whole = false;
     if (into == NULL) {
         into = &store->kept[store->next];
         store->next = (store->next + 1) % TAUGHT_KEPT;
@@ -85,9 +84,9 @@ read_lessons(struct taught_store *store, const char *product, enum forecast_kind
     enum store_status status =
         earlier_open(store->reader, product, kind, NEWEST_RECORDS, &earlier, reterr);
     if (status == STORE_OK)
-        status = gather(store->reader, &earlier, list, into, &whole, reterr);
+        status = gather(store->reader, &earlier, list, into, reterr);
     earlier_close(&earlier);
-    if (status == STORE_OK && whole)
+    if (status == STORE_OK && into->whole)
         (void)snprintf(into->product, sizeof into->product, "%s", product);
     *ret = into;
     return status;
@@ -175,6 +174,7 @@ taught_find(struct taught_store *store, const struct engine_batch_view *view,
         if (status != STORE_OK)
             return status;
     }
+    ret->whole = lessons->whole;
     find_prior(lessons, view, kind, ret);
     if (kind == FORECAST_COOK && limit_kind_heats(view->product->steps[view->step].limit.kind))
         find_plan(lessons, &store->planner_work, view, ret);

@@ -10,6 +10,7 @@
 struct lessons {
     char product[PLAN_ID_MAX + 1]; /* "" = none kept */
     enum forecast_kind kind;
+    bool whole; /* none is still to be made */
     int count;
     struct earlier_lesson list[LESSONS_MAX];
 };
@@ -28,6 +29,7 @@ void taught_forget(struct taught_store *store);
 
 struct taught {
     int lessons; /* that were heeded */
+    bool whole;  /* none of the newest is missing still */
     struct forecast_prior prior;
     struct planner *planner; /* on the heap, the taker's; NULL = nothing to plan from */
     struct dish dish;        /* as the planner takes it */

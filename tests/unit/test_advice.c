@@ -582,7 +582,7 @@ what_is_on_record_is_what_the_readings_teach(void **state)
     assert_string_equal(anew, kept.data);
     earlier_close(&earlier);
     /* Made in another way, it counts for nothing. */
-    char *method = strstr(kept.data, "\"method\":1,");
+    char *method = strstr(kept.data, "\"method\":2,");
     assert_non_null(method);
     method[strlen("\"method\":")] = '0';
     assert_false(earlier_lesson_read(kept.data, strlen(kept.data), &lesson));
@@ -651,6 +651,43 @@ a_lesson_that_is_missing_is_made(void **state)
     assert_int_equal(shown->batches[0].advice.lessons, 1);
     snapshot_release(shown);
     assert_int_equal(rr_records(rig, "lesson", NULL, 0), 1);
+    adviser_free(adviser);
+}
+
+/* More batches are on record than lessons are made in one look: nothing is said from a part of
+ * them as if it were all there is. */
+static void
+a_forecast_waits_for_all_lessons(void **state)
+{
+    enum { COOKED = 3 };
+    struct recorder_rig *rig = *state;
+    for (uint32_t batch = 1; batch <= COOKED; batch++) {
+        struct batch food = roast();
+        begin(rig, "roast");
+        watch(rig, &food, reaches_s(&food, 63) + 240);
+        move(rig, batch);
+        watch(rig, &food, 900);
+        end(rig, batch);
+    }
+    struct adviser *adviser = adviser_of(rig);
+    struct batch food = roast();
+    begin(rig, "roast");
+    watch(rig, &food, 180);
+    int looks = 0, lessons = 0;
+    for (bool said = false; !said; looks++) {
+        assert_true(looks < 10);
+        struct snapshot *shown = look(rig, adviser);
+        const struct advice *advice = &shown->batches[0].advice;
+        said = advice->refusal[0] == '\0';
+        lessons = advice->lessons;
+        if (!said)
+            assert_string_equal(shown->batches[0].ahead,
+                                "Forecast: a moment: earlier batches are being read.");
+        snapshot_release(shown);
+    }
+    assert_true(looks > 1);
+    assert_int_equal(lessons, COOKED);
+    assert_int_equal(rr_records(rig, "lesson", NULL, 0), COOKED);
     adviser_free(adviser);
 }
 
@@ -763,6 +800,7 @@ main(void)
                                         rr_tear_down),
         cmocka_unit_test_setup_teardown(another_product_teaches_nothing, set_up, rr_tear_down),
         cmocka_unit_test_setup_teardown(a_lesson_that_is_missing_is_made, set_up, rr_tear_down),
+        cmocka_unit_test_setup_teardown(a_forecast_waits_for_all_lessons, set_up, rr_tear_down),
         cmocka_unit_test_setup_teardown(a_corrected_batch_teaches_nothing, set_up,
                                         rr_tear_down),
         cmocka_unit_test_setup_teardown(a_batch_whose_thermometer_was_wrong_teaches_nothing,
