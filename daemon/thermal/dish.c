@@ -124,12 +124,14 @@ dish_traits(const double *u, const struct dish *dish, struct food_traits *t)
     double wet = fmin(spread(u[DISH_WET], 0.3, 0.8), 1);
     t->place[0] = (struct food_place){
         .film_W_m2K = film,
+        .emissivity = FOOD_EMISSIVITY,
         .wet = wet,
         .vapour_Pa = vapour_saturation_Pa(fmin(dew_C, 98), NULL),
         .medium_C = 6 * u[DISH_DIAL], /* above the set point */
     };
     t->place[1] = (struct food_place){
         .film_W_m2K = spread(u[DISH_REST_FILM], 4, 0.3),
+        .emissivity = FOOD_EMISSIVITY,
         .wet = wet * fmin(spread(u[DISH_REST_WET], 0.4, 0.6), 1),
         .vapour_Pa = vapour_saturation_Pa(10, NULL),
         .medium_C = ROOM_C,

@@ -7,7 +7,6 @@
 
 /* A little above the second-order 0.5, so that a jump does not ring. */
 static const double IMPLICIT = 0.6;
-static const double EMISSIVITY = 0.8; /* food 0.9, less what the oven's shape takes away */
 static const double STEFAN_BOLTZMANN = 5.67e-8;
 /* In a film of air heat and vapour travel alike (Lewis): vapour pressure for a kelvin. */
 static const double PSYCHROMETER_PA_K = 66;
@@ -22,8 +21,10 @@ static const double NOISE_COOLING_K = 0.12;
 static const double TEMPER_COOK = 0.24;
 static const double TEMPER_COOLING = 0.12;
 static const double DRIFT_SHARE_COOK = 0.15; /* spread of the drift, of what drives the heat */
-static const double DRIFT_SHARE_COOLING = 0.07;
-static const double DRIFT_S = 3000;
+static const double DRIFT_SHARE_COOLING = 0.05;
+static const double DRIFT_COOK_S = 3000;
+/* What a cold place does otherwise than a candidate thinks, it goes on doing. */
+static const double DRIFT_COOLING_S = 6000;
 static const double WARMTH_PER_K = 0.0015;
 static const double SHELL_RATIO = 0.88;
 
@@ -37,8 +38,7 @@ food_drift_sd_K(const struct food_context *context, double gap_K)
 double
 food_drift_s(const struct food_context *context)
 {
-    (void)context;
-    return DRIFT_S;
+    return context->kind == FORECAST_COOK ? DRIFT_COOK_S : DRIFT_COOLING_S;
 }
 
 double
@@ -62,7 +62,8 @@ food_medium(const struct food *food, int place, double measured_C, double since_
         double cold = food->traits.place[1].medium_C - p->medium_C;
         return p->medium_C + cold * exp(-since_start_s / food->traits.warm_up_s);
     }
-    return p->medium_C;
+    double above_K = p->warmed ? fmax(food->state[0] - p->medium_C, 0) : 0;
+    return p->medium_C + FOOD_LOAD_USUAL * above_K;
 }
 
 /* Solves the surface for what comes from the air (convection and radiation), what evaporates
@@ -77,12 +78,12 @@ food_surface_balance(const struct food_traits *traits, const struct food_place *
     double inner = 1 / (resistance / half_link + traits->wrap_m2K_W); /* W/m2K */
     double wet = place->wet * dryness * place->film_W_m2K / PSYCHROMETER_PA_K;
     double wall_K = wall_C + 273.15;
+    double radiates = (double)place->emissivity * STEFAN_BOLTZMANN;
     double at = *surface_C;
     double radiation = 0, slope_Pa = 0, leaving = 0;
     for (int i = 0; i < 2; i++) {
         double at_K = at + 273.15;
-        radiation =
-            EMISSIVITY * STEFAN_BOLTZMANN * (at_K * at_K + wall_K * wall_K) * (at_K + wall_K);
+        radiation = radiates * (at_K * at_K + wall_K * wall_K) * (at_K + wall_K);
         leaving = wet * (vapour_saturation_Pa(at, &slope_Pa) - place->vapour_Pa);
         double balance = inner * (last_C - at) + place->film_W_m2K * (medium_C - at) +
                          radiation * (wall_C - at) - leaving;

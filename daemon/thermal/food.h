@@ -22,13 +22,22 @@ enum {
     FOOD_PLACES = 2, /* oven and rest, or the first and second place of a cooling */
 };
 
+#define FOOD_EMISSIVITY 0.8F /* food 0.9, less what the oven's shape takes away */
+
+/* Kelvin that the air of a cold place is warmer for each kelvin the food is above it: three for
+ * food 70 K above (common practice, no source). */
+#define FOOD_LOAD_USUAL 0.045
+
 /* Where the food stands. */
 struct food_place {
     double film_W_m2K;  /* convection alone; radiation is computed */
     double wet;         /* evaporation against a wet surface, 0 to 1 */
     double vapour_Pa;   /* vapour pressure of the air */
     double medium_C;    /* believed temperature of the surroundings */
+    float emissivity;   /* of the surface, less what the shape of the place takes away */
     bool ignores_probe; /* a bath whose air probe shows the room */
+    bool warmed;        /* a cold place, warmed by the food it takes in */
+    bool thaws;         /* a chiller that lets its air up before it freezes what it cools */
 };
 
 struct food_traits {

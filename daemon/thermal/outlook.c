@@ -23,6 +23,8 @@ static const double LEVEL_COOK_K = 0.7; /* of the surroundings to come */
 static const double LEVEL_COOLING_K = 0.4;
 static const double DOUBT_SCALE_COOK = 0.85;
 static const double NEVER_BELIEVED = 0.2;
+static const double UNFROZEN_C = 0.5;
+static const double COLD_RADIATION_W_m2K = 4.5; /* of a surface at 0 to 20 C, computed */
 
 /* A candidate on its way ahead: its expected temperatures, and two directions of doubt (what is
  * not known of the surroundings now, one kelvin more from now on). */
@@ -89,6 +91,8 @@ ahead_begin(struct ahead *a, const struct food *from, const struct forecast_chan
     double left = p[food_packed(0, 0)] - a->known[0] * a->known[0];
     a->own_sd_K = sqrt(fmax(left, 0));
     a->time_s = 0;
+    /* Measured air has frozen this surface: the chiller does not mind. */
+    a->food.traits.place[from->place].thaws &= from->surface_C > -UNFROZEN_C;
     apply_change(a, change);
 }
 
@@ -150,45 +154,57 @@ struct setting {
     double medium_C;
 };
 
-/* A cold place is warmed by the food it takes in and comes back to its own temperature as the
- * food cools, or, just after the move, as its probe settles. */
+/* The air of a cold place falls as the food it was warmed by cools; just after the food came
+ * in, towards what the candidate believes of the place. */
 static double
 relieved(const struct outlook_question *q, const struct food *food, struct setting s,
-         double now_C, double ahead_s)
+         struct record_level level, double now_C, double ahead_s)
 {
     const struct food_place *p = &food->traits.place[s.place];
-    double own_C = fmin(p->medium_C, s.medium_C);
-    if (p->ignores_probe || s.medium_C > 14 || now_C < own_C + 1)
+    if (p->ignores_probe || s.medium_C > 14)
         return s.medium_C;
-    bool settled = q->record->place != 1 || q->record->end_s - q->record->place_since_s > 1500;
-    if (settled)
-        own_C = fmax(own_C, s.medium_C - 3);
-    double left = fmin(fmax((food->state[0] - own_C) / (now_C - own_C), 0), 1);
-    if (!settled)
-        left = fmin(left, exp(-ahead_s / 600));
-    return own_C + (s.medium_C - own_C) * left;
+    double core_C = food->state[0];
+    if (q->record->end_s - q->record->place_since_s > 1500)
+        return s.medium_C - level.load * (now_C - core_C);
+    double own_C = food_medium(food, s.place, NAN, 0);
+    return own_C < s.medium_C ? own_C + (s.medium_C - own_C) * exp(-ahead_s / 600) : s.medium_C;
+}
+
+/* Colder air than keeps the surface just above freezing is let up by a chiller that minds that:
+ * to where the surface's balance of heat has it there. */
+static double
+above_freezing(const struct food *food, int place, double medium_C)
+{
+    const struct food_traits *t = &food->traits;
+    const struct food_place *p = &t->place[place];
+    if (!p->thaws || medium_C >= UNFROZEN_C)
+        return medium_C;
+    double inner = 1 / (t->resistance_m2K_W / food->link[FOOD_CELLS - 1] + t->wrap_m2K_W);
+    double given_W_m2 = inner * (food->state[FOOD_CELLS - 1] - UNFROZEN_C);
+    double least_C = UNFROZEN_C - given_W_m2 / (p->film_W_m2K + COLD_RADIATION_W_m2K);
+    return fmax(medium_C, fmin(least_C, UNFROZEN_C));
 }
 
 static struct setting
-setting_at(const struct outlook_question *q, const struct food *food, double level_C,
+setting_at(const struct outlook_question *q, const struct food *food, struct record_level level,
            double now_C, double ahead_s)
 {
     const struct record *r = q->record;
     double since_start_s = r->end_s - r->origin_s + ahead_s;
     struct setting s = {.place = r->place};
-    double measured_C = level_C;
+    double measured_C = level.level_C;
     if (r->place == FOOD_PLACES) {
-        double leaves_s = food->traits.switch_s;
-        bool in_room = r->air_seen && r->air_slow_C > 14; /* the move would have been seen */
-        if (in_room)
-            leaves_s = fmax(leaves_s, r->end_s - r->origin_s + 300);
+        double leaves_s = food->traits.switch_s, now_s = r->end_s - r->origin_s;
+        if (r->air_seen && r->air_slow_C > 14) /* the move would have been seen */
+            leaves_s = fmax(leaves_s, now_s + 300);
         s.place = since_start_s >= leaves_s;
-        if (s.place == 1 && in_room)
+        if (s.place == 1 && leaves_s > now_s) /* what was measured is the place it leaves */
             measured_C = NAN;
     }
     s.medium_C = food_medium(food, s.place, measured_C, since_start_s);
     if (q->context->kind == FORECAST_COOLING && !isnan(measured_C))
-        s.medium_C = relieved(q, food, s, now_C, ahead_s);
+        s.medium_C = relieved(q, food, s, level, now_C, ahead_s);
+    s.medium_C = above_freezing(food, s.place, s.medium_C);
     if (q->change != NULL && !isnan(q->change->medium_C))
         s.medium_C = q->change->medium_C;
     return s;
@@ -335,7 +351,7 @@ run_member(const struct outlook_question *q, const struct food *member, double w
     int k = 0;
     for (; k < m->steps; k++) {
         double dt = m->time_s[k] - before_s;
-        struct setting s = setting_at(q, &a.food, level.level_C, now_C, before_s + 0.5 * dt);
+        struct setting s = setting_at(q, &a.food, level, now_C, before_s + 0.5 * dt);
         a.medium_C = s.medium_C;
         if (s.place != a.food.place)
             ahead_move(&a, q->context, s.place);

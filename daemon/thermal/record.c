@@ -11,6 +11,9 @@ static const double AIR_HELD_S = 900;     /* a lost air probe is believed for so
 static const double PROBE_SETTLES_S = 90; /* cooling: a cold probe put into hot food */
 static const double AIR_SLOW_S = 600;
 static const double FIRST_AIR_S = 420;
+static const double LOAD_SETTLES_S = 1500; /* a place's air after warm food came into it */
+static const double LOAD_SD = 0.03;
+static const double LOAD_NOISE_K2 = 1;
 
 void
 record_begin(struct record *record, enum forecast_kind kind, double clock_from_C)
@@ -283,12 +286,45 @@ air_between(const struct record *record, double from_age_s, double to_age_s, int
     return span > 0 ? sum / span : NAN;
 }
 
+/* How far the air of a cold place has followed the core: the slope of a line through both,
+ * drawn towards what is usual.  Air wanders with thermostats and doors for some ten minutes at
+ * a time, so that one reading in a score says something new. */
+static double
+air_load(const struct record *record, double mean_air_C, double *ret_mean_core_C)
+{
+    double n = 0, x = 0, y = 0, xx = 0, xy = 0, age = 0, recent = 0, recent_n = 0;
+    double settled_s = record->place_since_s + LOAD_SETTLES_S;
+    for (int i = record->count - 1; i >= 0; i--) {
+        const struct record_entry *e = &record->entry[i];
+        age += (double)e->span_s;
+        if (e->place != record->place || record->end_s - age < settled_s)
+            break;
+        if (isnan(e->core_C) || isnan(e->medium_C))
+            continue;
+        double weight = (double)e->span_s / 600;
+        double core_C = (double)e->core_C, air_C = (double)e->medium_C - mean_air_C;
+        n += weight;
+        x += weight * core_C;
+        y += weight * air_C;
+        xx += weight * core_C * core_C;
+        xy += weight * core_C * air_C;
+        if (age <= 1800) {
+            recent += weight * core_C;
+            recent_n += weight;
+        }
+    }
+    *ret_mean_core_C = recent_n > 0 ? recent / recent_n : NAN;
+    double across = n > 0 ? xx - x * x / n : 0, along = n > 0 ? xy - x * y / n : 0;
+    double usual = LOAD_NOISE_K2 / (LOAD_SD * LOAD_SD);
+    return fmin(fmax((along + usual * FOOD_LOAD_USUAL) / (across + usual), 0), 0.15);
+}
+
 /* Thermostats swing with periods of some minutes: half an hour evens that out.  After a change
  * of set point the old level means nothing any more: then only what is new counts. */
 struct record_level
 record_level(const struct record *record)
 {
-    struct record_level l = {NAN, 0};
+    struct record_level l = {NAN, 0, 0};
     if (record->count == 0)
         return l;
     int fresh, older, all;
@@ -306,6 +342,13 @@ record_level(const struct record *record)
         double step_K = fresh > 0 && older > 0 ? newest_C - before_C : 0;
         l.level_C = newest_C + fmin(fmax(1.0 * step_K, -25), 25);
         l.sd_K = 0.5 * fabs(step_K);
+        return l;
+    }
+    if (!cook && l.level_C < 14) {
+        double mean_core_C;
+        l.load = air_load(record, mean_C, &mean_core_C);
+        if (!isnan(mean_core_C)) /* the mean is as old as the readings it is of */
+            l.level_C += l.load * (record_core_C(record) - mean_core_C);
     }
     return l;
 }

@@ -78,6 +78,7 @@ struct food_stretch record_stretch(const struct record *record, int index, doubl
 struct record_level {
     double level_C;
     double sd_K;
+    double load; /* coolings: kelvin it has been warmer for each kelvin of the core */
 };
 struct record_level record_level(const struct record *record);
 

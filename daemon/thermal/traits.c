@@ -19,6 +19,12 @@ static const double CONDUCTIVITY_W_mK = 0.47;
 static const double DRY_FLOOR = 0.25;
 static const double COOK_SIZE_SIGMA = 0.28;
 static const double COOL_SIZE_SIGMA = 0.5;
+/* Food radiates by 0.9, bright steel by 0.2 to 0.3: half the surface of a dish in a pan or a
+ * pot is metal. */
+static const float PAN_EMISSIVITY = 0.55F;
+/* Blast chillers are run in cycles of about 90 minutes; some take the food out then to make
+ * room (common practice, no source). */
+static const double CYCLE_ENDS = 0.25;
 
 enum cook_unknown {
     COOK_SIZE,
@@ -114,6 +120,7 @@ cook_traits(const double *u, const struct food_context *context, struct food_tra
     t->switch_s = INFINITY;
     t->place[0] = (struct food_place){
         .film_W_m2K = film,
+        .emissivity = FOOD_EMISSIVITY,
         .wet = cook_wetness(u[COOK_WET]),
         .vapour_Pa = vapour_saturation_Pa(dew_C, NULL),
         .medium_C = fmax(oven_C, context->target_C + 8),
@@ -121,6 +128,7 @@ cook_traits(const double *u, const struct food_context *context, struct food_tra
     double room_C = isnan(context->room_C) ? 23 : context->room_C;
     t->place[1] = (struct food_place){
         .film_W_m2K = spread(u[COOK_REST_FILM], 4, 0.4),
+        .emissivity = FOOD_EMISSIVITY,
         .wet = t->place[0].wet * fmin(spread(u[COOK_REST_WET], 0.4, 0.6), 1),
         .vapour_Pa = vapour_saturation_Pa(10, NULL),
         .medium_C = room_C,
@@ -130,11 +138,11 @@ cook_traits(const double *u, const struct food_context *context, struct food_tra
 enum cool_place { COOL_ROOM, COOL_FRIDGE, COOL_BLAST, COOL_ICE };
 
 static struct food_place
-cooling_place(enum cool_place kind, double film, double medium, double wet,
+cooling_place(enum cool_place kind, double film, double medium, double wet, bool thaws,
               const struct food_context *context)
 {
     double room_C = isnan(context->room_C) ? 23 : context->room_C;
-    struct food_place p = {.wet = wet, .vapour_Pa = 600};
+    struct food_place p = {.emissivity = PAN_EMISSIVITY, .wet = wet, .vapour_Pa = 600};
     switch (kind) {
     case COOL_ROOM:
         p.film_W_m2K = spread(film, 5, 0.3);
@@ -144,18 +152,33 @@ cooling_place(enum cool_place kind, double film, double medium, double wet,
     case COOL_FRIDGE:
         p.film_W_m2K = spread(film, 8, 0.4);
         p.medium_C = 3.5 + 1.5 * medium;
+        p.warmed = true;
         break;
     case COOL_BLAST:
         p.film_W_m2K = spread(film, 28, 0.4);
         p.medium_C = -3 + 3 * medium;
+        p.warmed = true;
+        p.thaws = thaws;
         break;
     case COOL_ICE:
         p.film_W_m2K = spread(film, 180, 0.5);
         p.medium_C = 0.8 + 0.5 * medium;
         p.ignores_probe = true;
+        p.emissivity = 0;
         break;
     }
     return p;
+}
+
+/* How likely cold air is a blast chiller's and not a refrigerator's, half and half beforehand.
+ * Hot food has just come in and warms either by some three kelvin: then a refrigerator shows
+ * 6.5 C, give or take 2.5, a blast chiller 0 C, give or take 4. */
+static double
+blast_share(double first_air_C)
+{
+    double fridge_K = (first_air_C - 6.5) / 2.5, blast_K = first_air_C / 4;
+    double odds = 2.5 / 4 * exp(0.5 * (fridge_K * fridge_K - blast_K * blast_K));
+    return first_air_C < -4 ? 0.97 : fmin(odds / (1 + odds), 0.97);
 }
 
 /* The first place, by what the air probe has shown: nothing, a room (then a bath or a dish not
@@ -172,8 +195,7 @@ first_place(double draw, const struct food_context *context)
         return draw < 0.3 ? COOL_ICE : COOL_ROOM;
     if (draw < 0.12)
         return COOL_ICE;
-    double blast = context->first_air_C < 0 ? 0.9 : context->first_air_C < 3 ? 0.6 : 0.3;
-    return draw < 0.12 + 0.88 * blast ? COOL_BLAST : COOL_FRIDGE;
+    return draw < 0.12 + 0.88 * blast_share(context->first_air_C) ? COOL_BLAST : COOL_FRIDGE;
 }
 
 static void
@@ -185,19 +207,26 @@ cool_traits(const double *u, const struct food_context *context, struct food_tra
              1 + 1.6 * share(u[COOL_SHAPE] - 0.5), 0.15 * u[COOL_PROBE]);
     t->dry_kg_m2 = 1e9;
     bool covered = share(u[COOL_WET]) < 0.5;
-    double wet = covered ? 0.02 : fmin(spread(u[COOL_WET], 0.1, 0.8), 0.8);
+    double wet = covered ? 0.02 : fmin(spread(u[COOL_WET], 0.035, 1.6), 0.8);
     enum cool_place first = first_place(share(u[COOL_PLACE]), context);
     enum cool_place second = share(u[COOL_SECOND_PLACE]) < 0.5 ? COOL_FRIDGE : COOL_BLAST;
+    double turn = share(u[COOL_SWITCH]);
     t->switch_s = INFINITY;
     if (first == COOL_ICE) {
         second = COOL_FRIDGE;
-        t->switch_s = 60 * (50 + 60 * share(u[COOL_SWITCH]));
+        t->switch_s = 60 * (50 + 60 * turn);
     } else if (first == COOL_ROOM) {
-        t->switch_s = 60 * (15 + 85 * share(u[COOL_SWITCH]));
+        t->switch_s = 60 * (15 + 85 * turn);
+    } else if (first == COOL_BLAST) {
+        second = COOL_FRIDGE;
+        if (turn < CYCLE_ENDS)
+            t->switch_s = 60 * (60 + 60 * turn / CYCLE_ENDS);
     }
-    t->place[0] = cooling_place(first, u[COOL_FILM], u[COOL_MEDIUM], wet, context);
-    t->place[1] =
-        cooling_place(second, u[COOL_SECOND_FILM], u[COOL_SECOND_MEDIUM], wet, context);
+    /* Either medium's unknown says nothing of the other place. */
+    t->place[0] = cooling_place(first, u[COOL_FILM], u[COOL_MEDIUM], wet,
+                                u[COOL_SECOND_MEDIUM] > 0, context);
+    t->place[1] = cooling_place(second, u[COOL_SECOND_FILM], u[COOL_SECOND_MEDIUM], wet,
+                                u[COOL_MEDIUM] > 0, context);
 }
 
 void

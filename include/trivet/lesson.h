@@ -26,7 +26,7 @@ enum {
     PLANNER_WORK_BYTES = 160 * 1024,
     /* To be raised with each change of what a lesson or its fit holds or how they are made:
      * those on record of another number are made anew from the readings. */
-    LESSON_METHOD = 1,
+    LESSON_METHOD = 2,
 };
 
 /* DISH_LONG: a slender piece, such as a filet, some three times as long as thick. */

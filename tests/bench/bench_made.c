@@ -76,6 +76,7 @@ struct food {
 /* What the food stands in at a moment. */
 struct around {
     double air_C, wall_C;
+    bool minds_frost; /* lets its air up before the surface freezes */
     double film_W_m2K, emissivity, vapour_Pa, wet_share;
 };
 
@@ -434,6 +435,7 @@ place_draw(enum place place, bool covered)
     case IN_BLAST:
         a.film_W_m2K = log_between(16, 45);
         a.air_C = between(-14, 2);
+        a.minds_frost = chance(0.5);
         break;
     case IN_ICE:
         a.film_W_m2K = log_between(90, 380);
@@ -470,6 +472,18 @@ cooling_draw(struct food *f)
     return liquid;
 }
 
+/* A chiller that minds frost watches the coldest skin: below 1 C it lets its air up by 0.4 K a
+ * minute, at most to 1 C (hard chilling: common practice, no source). */
+static double
+let_up_K(const struct food *f, const struct around *a, double own_C, double so_far_K,
+         double dt_s)
+{
+    double skin_C = fmin(f->top_C[RINGS - 1], f->side_C[LAYERS - 1]);
+    if (!a->minds_frost || skin_C >= 1)
+        return so_far_K;
+    return fmin(so_far_K + dt_s * 0.4 / 60, fmax(1 - own_C, 0));
+}
+
 static bool
 cooling_make(struct food *f, struct batch *b)
 {
@@ -483,7 +497,9 @@ cooling_make(struct food *f, struct batch *b)
     double move_s = first == IN_ROOM  ? 60 * between(15, 100)
                     : first == IN_ICE ? 60 * between(50, 110)
                                       : INFINITY;
-    if (first == IN_ICE)
+    if (first == IN_BLAST && chance(0.25)) /* the end of the chiller's cycle */
+        move_s = 60 * between(60, 120);
+    if (first == IN_ICE || first == IN_BLAST)
         second = IN_FRIDGE;
     struct around at = place_draw(first, covered), then = place_draw(second, covered);
     double room_C = between(17, 29), start_C = between(62, 92);
@@ -494,18 +510,21 @@ cooling_make(struct food *f, struct batch *b)
         b->sensor_C = between(5, 22);
     double stir_s = liquid && chance(0.6) ? between(600, 1500) : INFINITY, stir_next = stir_s;
     double next = 0, dt_s = fmin(food_step_s(f), 4), extra_K = between(0, 6);
-    double own_C = at.air_C;
+    double own_C = at.air_C, up_K = 0;
     for (double t = 0; t < 39600; t += dt_s) {
         if (!moved && t >= move_s) {
             moved = true;
             at = then;
             own_C = at.air_C;
+            up_K = 0;
             batch_row(b, floor(t), told ? "moved" : NULL);
         }
+        up_K = let_up_K(f, &at, own_C, up_K, dt_s);
         bool warm = (!moved && (first == IN_ROOM || first == IN_ICE));
         if (!warm) /* the cold place is warmed by what it takes in */
-            at.air_C = at.wall_C =
-                own_C + extra_K * fmax(food_core_C(f) - own_C, 0) / 70 + 0.8 * sin(t / 110);
+            at.air_C = at.wall_C = own_C + up_K +
+                                   extra_K * fmax(food_core_C(f) - own_C, 0) / 70 +
+                                   0.8 * sin(t / 110);
         food_step(f, &at, dt_s);
         if (t >= stir_next) {
             food_stir(f);
