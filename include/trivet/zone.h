@@ -61,8 +61,8 @@ char *zone_clock_text(const struct zone *zone, int64_t utc_ms, int64_t day_of_ms
 /* "2026-03-29 14:05:07". Returns buf. */
 char *zone_stamp_text(const struct zone *zone, int64_t utc_ms, char *buf, size_t size);
 
-/* "2026-03-29T14:05:07.250+01:00", ISO 8601 for machines; an old local mean time has the seconds
- * of its distance as well. Returns buf. */
+/* "2026-03-29T14:05:07.250+01:00", ISO 8601 for machines; an old local mean time has the
+ * seconds of its distance as well. Returns buf. */
 #define ZONE_ISO_MAX 40
 char *zone_iso_text(const struct zone *zone, int64_t utc_ms, char *buf, size_t size);
 

@@ -46,12 +46,23 @@ write_store(int64_t seconds)
 
     if (!store)
         bench_give_up("%s", error.text);
-    must(store_record(
-             store, "plan", BENCH_BEGIN_MS,
-             "{\"digest\":\"\",\"file\":\"plan.yaml\",\"probes\":{\"roast-core\":1},\"text\":"
-             "\"\"}",
-             NULL, &error),
-         &error);
+    /* With a zone, so that each row has its local time as well. */
+    must(
+        store_record(
+            store, "plan", BENCH_BEGIN_MS,
+            "{\"digest\":\"\",\"file\":\"plan.yaml\",\"probes\":{\"roast-core\":1},\"text\":"
+            "\"site: {name: Bench, time_zone: Europe/London}\\npeople:\\n  - {initials: AB, "
+            "name: "
+            "Ana Brandt, role: supervisor}\\nsole_operator: The adviser verifies.\\nbuses:\\n  "
+            "- "
+            "{id: line, driver: modbus-tcp, host: 127.0.0.1}\\nprobes:\\n  - {id: roast-core, "
+            "name: Core, kind: food, bus: line, unit: 1, function: 4, register: 1, type: "
+            "int16, "
+            "plausible: [-40 °C, 160 °C]}\\nplaces:\\n  - {id: oven, name: Oven, limit: {kind: "
+            "none}}\\nproducts:\\n  - {id: roast, name: Roast, steps: [{id: cook, name: Cook, "
+            "limit: {kind: none}}]}\\n\"}",
+            NULL, &error),
+        &error);
     for (int64_t second = 0; second < seconds; second++) {
         for (uint16_t probe = 1; probe <= PROBES; probe++) {
             struct reading reading = {.at_ms = BENCH_BEGIN_MS + second * 1000,
