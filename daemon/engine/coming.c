@@ -18,12 +18,11 @@ static void
 follow_idle(struct probe_state *probe, const struct plan_tolerances *tolerances,
             const struct reading *reading)
 {
-    int64_t span_ms = reading->at_ms - probe->looked_ms;
     int64_t rise = (int64_t)reading->temp_mC - probe->idle_mC, most = 0;
     if (probe->looked_ms == TIME_NONE)
         most = rise;
-    else if (span_ms < tolerances->settle_ms)
-        most = HOT_BY_mK * span_ms / tolerances->settle_ms;
+    else if (reading->at_ms - probe->looked_ms < tolerances->settle_ms)
+        most = HOT_BY_mK * (reading->at_ms - probe->looked_ms) / tolerances->settle_ms;
     probe->idle_mC = (int32_t)(probe->idle_mC + (rise < most ? rise : most));
 }
 

@@ -170,6 +170,10 @@ test_warmest_of_several_has_to_fall_through(void **state)
               "0:00:00 begin dish p1 p2\n0:00:10-0:10:00 p1,p2 60.0 80.0\n"
               "0:10:10-0:30:00 p1,p2 79.9 59.0\n0:30:10-0:33:00 p1 56.5 55.0\n",
               "0:07:10 limit-met reached p1 74.237 since 0:07:10\n");
+    rig_story(COOK_THEN_COOL,
+              "0:00:00 begin dish p1 p2\n0:00:10-0:10:00 p1,p2 60.0 80.0\n"
+              "0:10:10-0:30:00 p1,p2 79.9 59.0\n0:30:10-0:33:00 p2 56.5 55.0\n",
+              "0:07:10 limit-met reached p1 74.237 since 0:07:10\n");
 }
 
 static void
@@ -212,12 +216,15 @@ static void
 test_question_is_answered_by_heating_on(void **state)
 {
     (void)state;
-    rig_story(COOK_THEN_COOL,
-              "0:00:00 begin dish p1\n0:00:10-0:10:00 p1 50.0 65.0\n"
-              "0:10:10-0:20:00 p1 65.0 57.5\n0:20:10-0:21:10 p1 56.9 56.5\n"
-              "0:22:00-0:30:00 p1 57.0 60.0\n",
-              "0:21:10 asked ambiguous p1 56.5 since 0:20:00\n"
-              "0:24:50 answered good-again\n");
+    struct rig *rig = rig_new(COOK_THEN_COOL, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-0:10:00 p1 50.0 65.0\n"
+                  "0:10:10-0:20:00 p1 65.0 57.5\n0:20:10-0:21:10 p1 56.9 56.5\n"
+                  "0:22:00-0:24:50 p1 57.0 58.063\n");
+    assert_int_equal(rig->out.decisions[0].batch, 1);
+    assert_string_equal(rig->out.decisions[0].step, "first");
+    rig_expect(rig, "0:21:10 asked ambiguous p1 56.5 since 0:20:00\n"
+                    "0:24:50 answered good-again\n");
+    rig_free(rig);
 }
 
 /* A holding whose excursion may become a deviation is never left by itself. */
@@ -282,7 +289,15 @@ test_hot_food_has_to_stay_clearly_hot(void **state)
               "0:00:00-0:05:00 p1 20.0\n0:05:10-0:05:50 p1 58.5\n0:06:00 p1 58.0\n"
               "0:06:10-0:07:10 p1 58.5\n",
               "0:07:10.001 step-begun by-itself p1 58.5\n");
+    /* A dip to the start breaks it as well. */
+    rig_story(COOK_THEN_COOL,
+              "0:00:00-0:05:00 p1 20.0\n0:05:10-0:05:50 p1 58.5\n0:06:00 p1 57.0\n"
+              "0:06:10-0:07:00 p1 58.5\n",
+              "");
     /* A step of food_jump is unsteady, up or down; a little less is not. */
+    rig_story(COOK_THEN_COOL,
+              "0:00:00-0:05:00 p1 20.0\n0:05:10-0:05:50 p1 62.0\n0:06:00-0:06:50 p1 66.0\n",
+              "");
     rig_story(COOK_THEN_COOL,
               "0:00:00-0:05:00 p1 20.0\n0:05:10-0:05:50 p1 66.0\n0:06:00-0:06:50 p1 62.0\n",
               "");
@@ -296,6 +311,7 @@ test_idle_probe_without_a_step_begins_nothing(void **state)
 {
     (void)state;
     rig_story(COOK_THEN_COOL, "0:00:00-0:05:00 p2 20.0\n0:05:10-0:20:00 p2 80.0\n", "");
+    rig_story(COOK_THEN_COOL, "0:00:00-0:05:00 p2 -5.0\n0:05:10-0:20:00 p2 80.0\n", "");
 }
 
 static void
@@ -333,6 +349,9 @@ test_person_can_say_that_hot_food_is_none(void **state)
     assert_non_null(strstr(rig->refusal, "nothing about probe 'p1' waits"));
     rig_expect(rig, "0:06:10 asked ambiguous p1 79.326 since 0:06:10\n"
                     "0:20:06 answered entered p1\n");
+    /* What comes next is another matter, with an instant of its own. */
+    rig_play(rig, "0:41:00-0:45:00 p1 20.0\n0:45:10-0:46:10 p1 80.0\n");
+    rig_expect(rig, "0:46:10 asked ambiguous p1 80.0 since 0:46:10\n");
     rig_free(rig);
 }
 

@@ -183,6 +183,106 @@ test_batch_that_is_not_cooked_is_a_question(void **state)
     rig_free(rig);
 }
 
+/* Its own probe was last read exactly a spacing ago, 30 s, and a millisecond longer ago. */
+static void
+test_own_probe_is_believed_for_a_spacing(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOK_THEN_CHILL, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n" STAYS_IN "0:20:10-0:21:00 p3 70.0\n"
+                  "0:21:10 p1 75.0\n0:21:40 p3 70.0\n");
+    rig_expect(rig, "0:05:00 limit-met reached p1 74.125 since 0:05:00\n"
+                    "0:21:40 asked ambiguous p3 70.0 since 0:21:40\n");
+    rig_free(rig);
+    rig = rig_new(COOK_THEN_CHILL, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n" STAYS_IN "0:20:10-0:21:00 p3 70.0\n"
+                  "0:21:10 p1 75.0\n0:21:40.001 p3 70.0\n");
+    rig_expect(rig, "0:05:00 limit-met reached p1 74.125 since 0:05:00\n"
+                    "0:21:40.002 step-begun by-itself p3 70.0\n"
+                    "0:21:40.002 clock-started by-itself since 0:20:00\n");
+    rig_free(rig);
+    /* Of two it is enough that one shows it. */
+    rig = rig_new(COOK_THEN_CHILL, NULL);
+    rig_play(rig, "0:00:00 begin dish p1 p2\n0:00:10-0:03:00 p1,p2 60.0 70.0\n0:03:05 p3 2.0\n"
+                  "0:03:10-0:05:50 p1,p2 70.0 76.0\n0:06:00 p1 25.0\n0:06:05 p3 2.0\n"
+                  "0:06:10-0:07:10 p2,p3 75.0\n");
+    rig->log[rig->log_len] = '\0';
+    assert_non_null(strstr(rig->log, "0:07:10 asked ambiguous p3 75.0 since 0:07:10\n"));
+    rig_free(rig);
+}
+
+/* E176: its own probe has measured the fall; what another one shows later is no later start. */
+static void
+test_fall_that_its_own_probe_saw_counts(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOK_THEN_COOL, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-0:04:00 p1 50.0 65.0\n0:04:05 p3 2.0\n"
+                  "0:04:10-0:08:00 p1 65.0 57.5\n0:08:05 p3 2.0\n0:08:10-0:09:20 p1 56.9\n"
+                  "0:09:25-0:10:35 p3 70.0\n0:10:40 move cool p3\n");
+    rig_expect(rig, "0:09:10 asked ambiguous p1 56.9 since 0:08:00\n"
+                    "0:10:25 asked ambiguous p3 70.0 since 0:10:25\n"
+                    "0:10:40 answered entered\n"
+                    "0:10:40 deviation-opened left-early #1\n"
+                    "0:10:40 deviation-ended batch-ended #1\n"
+                    "0:10:40 answered entered p3\n"
+                    "0:10:40 clock-started fell-through-start since 0:08:00\n");
+    rig_free(rig);
+}
+
+/* The plan's first probe may be the one in the chiller. */
+static void
+test_first_probe_of_the_plan_serves_as_well(void **state)
+{
+    (void)state;
+    rig_place_more = NULL;
+    struct rig *rig = rig_new("{kind: cook, applies_to: food, at_least: 74 °C}}\n"
+                              "      - {id: chill, name: Chill, begins: by_itself, begins_on: "
+                              "[p1], limit:\n          " CHILLING,
+                              NULL);
+    rig_play(rig,
+             "0:00:00 begin dish p2\n0:00:10-0:05:00 p2 60.0 76.0\n0:05:10-0:10:00 p1 2.0\n"
+             "0:10:10-0:11:10 p1 70.0\n");
+    rig_expect(rig, "0:04:30 limit-met reached p2 74.344 since 0:04:30\n"
+                    "0:10:00 gap-opened no-good-reading #1 p2 since 0:05:00 found 0:05:00\n"
+                    "0:11:10.001 step-begun by-itself p1 70.0\n"
+                    "0:11:10.001 clock-started by-itself since 0:10:00\n");
+    assert_string_equal(batch_of(rig, 1)->place, "");
+    rig_free(rig);
+}
+
+/* Of two probes that show it the earlier counts, both ways. */
+static void
+test_food_with_two_probes_came_with_the_first(void **state)
+{
+    (void)state;
+    rig_place_more = NULL;
+    struct rig *rig = rig_new("{kind: cook, applies_to: food, at_least: 74 °C}}\n"
+                              "      - {id: rest, name: Rest, limit: {kind: none}}\n"
+                              "      - {id: chill, name: Chill, begins: by_itself, begins_on: "
+                              "[p2, p3], limit:\n          " CHILLING,
+                              NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:01 begin dish\n0:00:10-0:01:00 p2,p3 2.0\n"
+                  "0:01:10-0:02:00 p3 70.0\n0:02:05-0:03:15 p2 70.0\n0:03:20-0:04:20 p3 70.0\n"
+                  "0:05:00 move chill p2 p3\n");
+    rig->log[rig->log_len] = '\0';
+    assert_non_null(strstr(rig->log, "0:05:00 clock-started by-itself since 0:01:00\n"));
+    rig_free(rig);
+}
+
+/* What a probe showed before it was in a batch says nothing of the food after it. */
+static void
+test_probe_out_of_a_batch_has_to_be_seen_without_food_again(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOK_THEN_CHILL, NULL);
+    rig_play(rig, "0:00:00-0:02:00 p3 2.0\n0:02:05 begin dish step=rest p3\n"
+                  "0:02:10-0:03:00 p3 60.0\n0:03:05 end served\n0:03:10-0:04:00 p3 60.0\n"
+                  "0:04:10-0:05:10 p3 66.0\n");
+    rig_expect(rig, "0:05:10 asked ambiguous p3 66.0 since 0:05:10\n");
+    rig_free(rig);
+}
+
 /* ---- no batch waits ---- */
 
 static void
@@ -194,6 +294,21 @@ test_hot_food_of_no_batch_begins_one_in_the_place_of_its_probe(void **state)
     rig_expect(rig, "0:21:10.001 step-begun by-itself p3 68.984\n"
                     "0:21:10.001 clock-started by-itself since 0:20:00\n");
     assert_string_equal(batch_of(rig, 1)->place, "chiller");
+    rig_free(rig);
+}
+
+/* Which of the places that one probe watches it is, nobody knows: it stays where it was. */
+static void
+test_probe_of_several_places_brings_the_food_to_none_of_them(void **state)
+{
+    (void)state;
+    rig_place_more = "  - {id: chiller, name: Chiller, probe: p3, limit: {kind: none}}\n"
+                     "  - {id: tunnel, name: Tunnel, probe: p3, limit: {kind: none}}\n";
+    struct rig *rig = rig_new(COOK_THEN_CHILL, NULL);
+    rig_play(rig, "0:00:00-0:20:00 p3 2.0\n" WHEELED_IN);
+    rig_expect(rig, "0:21:10.001 step-begun by-itself p3 68.984\n"
+                    "0:21:10.001 clock-started by-itself since 0:20:00\n");
+    assert_string_equal(batch_of(rig, 1)->place, "");
     rig_free(rig);
 }
 
@@ -411,6 +526,12 @@ main(void)
         TEST(test_batch_that_is_not_cooked_is_a_question),
         TEST(test_hot_food_of_no_batch_begins_one_in_the_place_of_its_probe),
         TEST(test_silence_before_the_food_is_not_in_its_favour),
+        TEST(test_probe_of_several_places_brings_the_food_to_none_of_them),
+        TEST(test_own_probe_is_believed_for_a_spacing),
+        TEST(test_fall_that_its_own_probe_saw_counts),
+        TEST(test_first_probe_of_the_plan_serves_as_well),
+        TEST(test_food_with_two_probes_came_with_the_first),
+        TEST(test_probe_out_of_a_batch_has_to_be_seen_without_food_again),
         TEST(test_readings_on_the_way_up_are_the_foods),
         TEST(test_move_by_hand_is_judged_likewise),
         TEST(test_later_warmth_is_no_later_coming),
