@@ -82,9 +82,12 @@ read_limit(const json_t *object, struct decision *ret)
         return false;
     ret->required.milli = (int32_t)milli;
     ret->required.unit = strcmp(unit, "F") == 0 ? TEMP_F : TEMP_C;
-    ret->subject = strcmp(subject, "air") == 0 ? SUBJECT_AIR : SUBJECT_FOOD;
+    ret->subject = strcmp(subject, "air") == 0       ? SUBJECT_AIR
+                   : strcmp(subject, "surface") == 0 ? SUBJECT_SURFACE
+                                                     : SUBJECT_FOOD;
     return (strcmp(unit, "F") == 0 || strcmp(unit, "C") == 0) &&
-           (strcmp(subject, "air") == 0 || strcmp(subject, "food") == 0);
+           (strcmp(subject, "air") == 0 ||
+            strcmp(subject, limit_subject_word(ret->subject)) == 0);
 }
 
 static bool

@@ -104,6 +104,7 @@ static const struct field fields[] = {
     TEXT_FIELD(reference, FIELD_TEXT, KIND(CALIBRATE), 0, "\"lab-stick\""),
     PLAIN_FIELD(refers, FIELD_U64, KIND(CORRECT), KIND(CORRECT), "431"),
     TEXT_FIELD(safe, FIELD_LINES, KIND(ACTION), 0, "\"all of it was still in the walk-in\""),
+    TEXT_FIELD(side, FIELD_TEXT, KIND(HAND), 0, "\"top\""),
     TEXT_FIELD(step, FIELD_TEXT, KIND(BEGIN) | KIND(MOVE), 0, "\"cool\""),
     PLAIN_FIELD(temp_mC, FIELD_TEMP, KIND(HAND) | KIND(CORRECT), KIND(HAND), "63400"),
     TEXT_FIELD(text, FIELD_LINES,

@@ -51,6 +51,8 @@ put_what(struct haccp_row *row, const struct plan_limit *limit)
         what = "days since it was made, opened or packed, and whether it was frozen";
     else if (limit->kind == LIMIT_OVEN || limit->kind == LIMIT_MOIST_OVEN)
         what = "temperature of the oven, before the food goes in and while it is in it";
+    else if (limit->subject == SUBJECT_SURFACE)
+        what = "temperature of the surface, top and bottom";
     else if (limit->subject == SUBJECT_AIR)
         what = "temperature of the air";
     else if (limit->kind == LIMIT_COOL)
@@ -266,6 +268,11 @@ product_rows(const struct plan *plan, const struct plan_product *product, struct
         if (step->limit.kind == LIMIT_NONE)
             continue;
         fill(row, plan, &step->limit, -1);
+        if (step->limit.subject == SUBJECT_SURFACE) {
+            put(row, HACCP_HOW, "by hand, top and bottom, with a thermometer of the plan",
+                NULL);
+            put(row, HACCP_OFTEN, "each batch, before it leaves the step", NULL);
+        }
         struct cell cell = start(row, HACCP_WHERE);
         add(&cell, "%s: %s", product->name, step->name);
         if (!visit(arg, row) || !oven_row(plan, product, step, row, visit, arg))

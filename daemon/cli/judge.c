@@ -188,6 +188,12 @@ rule_by_profile(const struct cli *cli, const struct profiles *profiles, const ch
                         "%s counts days of the calendar, which no trace has; a plan names it "
                         "as a product's date_mark",
                         name);
+    if (ruling->rule->limit.subject == SUBJECT_SURFACE)
+        return cli_fail(
+            cli, CLI_USAGE,
+            "%s is a limit for the surface, which no trace has; a plan judges it by "
+            "hand readings of top and bottom",
+            name);
     ruling->limit = ruling->rule->limit;
     if (ruling->rule->confidence == CONFIDENCE_VERIFIED || ruling->accept_unverified)
         return CLI_DONE;

@@ -92,7 +92,7 @@ add_limit(struct json_out *out, const struct plan_limit *limit)
 {
     out_object(out, "limit");
     out_text(out, "kind", limit_kind_word(limit->kind));
-    out_text(out, "applies_to", limit->subject == SUBJECT_AIR ? "air" : "food");
+    out_text(out, "applies_to", limit_subject_word(limit->subject));
     out_bool(out, "strict", limit->strict);
     switch (limit->kind) {
     case LIMIT_SUM:
@@ -412,7 +412,7 @@ put_limit(const struct cli *cli, const struct plan_limit *limit)
 {
     (void)fprintf(cli->out, "%s:\n  kind: %s\n  applies_to: %s\n",
                   limit->kind == LIMIT_DAYS ? "date_mark" : "limit", /* of a product */
-                  limit_kind_word(limit->kind), limit->subject == SUBJECT_AIR ? "air" : "food");
+                  limit_kind_word(limit->kind), limit_subject_word(limit->subject));
     switch (limit->kind) {
     case LIMIT_COOK:
     case LIMIT_REHEAT:

@@ -88,6 +88,8 @@ static const struct enter_verb verbs[] = {
               "number of the batch it was taken of", "place", ""},
              {"place", 'l', ENTER_PLACE, ENTER_NEEDED, "Of which place?",
               "id of the place it was taken of, unless --batch", "batch", ""},
+             {"side", 's', ENTER_LINE, ENTER_SILENT, "Which side?",
+              "of a surface: top or bottom", NULL, NULL},
              WHO,
          }},
     {.name = "cooked",

@@ -278,6 +278,21 @@ check_end(const struct check *c)
     return true;
 }
 
+/* E234: in a step whose limit is one for the surface, which side; in any other the core. */
+static bool
+check_side(const struct check *c, const struct batch_state *batch)
+{
+    if (!batch)
+        return false;
+    bool is_surface = batch_step(c->engine, batch)->limit.subject == SUBJECT_SURFACE;
+    bool is_side = strcmp(c->entry->side, "top") == 0 || strcmp(c->entry->side, "bottom") == 0;
+    if (is_surface && !is_side)
+        return wrong(c, "the limit of this step is one for the surface; say which side was "
+                        "measured: top or bottom");
+    return is_surface || !c->entry->side[0] ||
+           wrong(c, "the limit of this step is not one for a surface; leave the side out");
+}
+
 static bool
 check_hand(const struct check *c)
 {
@@ -291,7 +306,9 @@ check_hand(const struct check *c)
                      c->entry->thermometer, or_none(&known));
     }
     if (c->entry->batch != 0)
-        return check_batch(c) != NULL;
+        return check_side(c, check_batch(c));
+    if (c->entry->side[0])
+        return wrong(c, "a side is one of the food; name the batch, or leave the side out");
     if (!c->entry->place[0])
         return wrong(c, "what was measured is missing; name a batch or a place");
     return check_place(c, c->plan);

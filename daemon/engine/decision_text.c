@@ -197,7 +197,7 @@ decision_write(const struct decision *d, struct json_out *out, const char *key)
     if (d->step[0])
         out_text(out, "step", d->step);
     if (d->limit != LIMIT_NONE)
-        out_text(out, "subject", d->subject == SUBJECT_AIR ? "air" : "food");
+        out_text(out, "subject", limit_subject_word(d->subject));
     if (d->contact[0])
         out_text(out, "switch", d->contact);
     write_temp(out, "temp_mC", d->temp_mC);

@@ -44,6 +44,7 @@ hand_of_batch(struct engine *engine, struct engine_output *out,
     struct judging j;
     judging_batch(&j, engine, out, input->at_ms, batch);
     j.seq = input->seq;
+    j.side = entry->side[0] == '\0' ? 0 : entry->side[0] == 't' ? 1 : 2;
     const bool is_doubted = calibration_is_doubted(engine, entry);
     for (size_t i = 0; i < batch->run.watch_count && !is_doubted; i++) {
         struct watch *watch = &batch->run.watch[i];

@@ -14,6 +14,7 @@ struct judging {
     struct engine_output *out;
     int64_t at_ms;
     uint64_t seq;    /* of the record being taken, 0 = none */
+    uint8_t side;    /* of a hand reading of a surface: 1 top, 2 bottom; 0 = of the core */
     bool is_doubted; /* a hand reading with a thermometer left outside its tolerance (E217) */
     const struct plan_limit *limit;
     const struct plan_tolerances *tolerances;

@@ -140,9 +140,30 @@ stood(struct judging *j)
     judge_rests(j, said);
 }
 
+/* E234: both sides have to be shown, each by its own hand reading; a colder one takes it back.
+ */
+static void
+surface_hand(struct judging *j, int32_t temp_mC)
+{
+    struct cook_state *cook = cook_of(j);
+    if (j->side == 0 || heat_settled(j))
+        return;
+    bool satisfied = satisfies_least(temp_mC, j->limit->temp, j->limit->strict);
+    cook->side_seq[j->side - 1] = satisfied ? j->seq : 0;
+    if (cook->side_seq[0] == 0 || cook->side_seq[1] == 0)
+        return;
+    struct decision *said = heat_meet(j, REASON_HAND_READING, 0, temp_mC, j->at_ms, 0);
+    for (size_t i = 0; said->kind == DECISION_LIMIT_MET && i < 2; i++) {
+        j->seq = cook->side_seq[i];
+        judge_rests(j, said);
+    }
+}
+
 static void
 cook_good(struct judging *j, struct watch *watch, int32_t temp_mC)
 {
+    if (j->limit->subject == SUBJECT_SURFACE)
+        return; /* E234: a core is no surface */
     note_rise(j, watch, temp_mC);
     if (!satisfies_least(temp_mC, j->limit->temp, j->limit->strict)) {
         watch_broken(watch); /* E7 */
@@ -168,6 +189,10 @@ cook_suspect(struct judging *j, struct watch *watch, int32_t temp_mC)
 static void
 cook_hand(struct judging *j, int32_t temp_mC)
 {
+    if (j->limit->subject == SUBJECT_SURFACE) {
+        surface_hand(j, temp_mC);
+        return;
+    }
     bool satisfied = satisfies_least(temp_mC, j->limit->temp, j->limit->strict);
     note_rise(j, NULL, temp_mC);
     if (!satisfied) {

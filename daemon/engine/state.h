@@ -199,6 +199,8 @@ struct cook_state {
     int64_t reached_ms; /* E152: it stands since then; TIME_NONE */
     int64_t held_ms, held_since_ms;
     uint64_t reached_seq; /* of the hand reading */
+    uint64_t
+        side_seq[2]; /* of a surface: the hand reading that showed the top, the bottom; 0 */
 };
 
 /* Without temperature control. */

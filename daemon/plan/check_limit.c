@@ -273,13 +273,28 @@ check_time(struct walk *walk, struct plan_limit *limit, const yaml_node_t *mappi
                         "never_above is colder than left_at_most; correct one of them");
 }
 
+/* A surface is measured now and then by hand, and on both sides. */
+static void
+check_surface(struct walk *walk, const struct plan_limit *limit, const yaml_node_t *mapping)
+{
+    const yaml_node_t *subject = plan_walk_good(walk, mapping, "applies_to");
+    if (!subject || limit->subject != SUBJECT_SURFACE)
+        return;
+    if (limit->kind != LIMIT_COOK || limit->hold_ms > 0 || limit->stand_ms > 0 ||
+        limit->oven_row_count > 0 || limit->come_up_ms > 0)
+        plan_walk_fault(walk, subject,
+                        "applies_to: surface is for kind: cook without for, stand, come_up or "
+                        "oven_rows: hand readings of top and bottom show nothing else; write "
+                        "food");
+}
+
 void
 plan_check_limit(struct walk *walk, struct plan_limit *limit, const yaml_node_t *mapping)
 {
     static const struct limit_temp core_max = {.milli = CORE_MAX_MILLI, .unit = TEMP_C};
     const yaml_node_t *temp = plan_walk_good(walk, mapping, "at_least");
     const yaml_node_t *hold = plan_walk_good(walk, mapping, "for");
-    if (temp && plan_walk_good(walk, mapping, "applies_to") && limit->subject == SUBJECT_FOOD &&
+    if (temp && plan_walk_good(walk, mapping, "applies_to") && limit->subject != SUBJECT_AIR &&
         compare_limits(limit->temp, core_max) > 0)
         plan_walk_fault(walk, temp,
                         "at_least: no food is that hot at its core; write °F if it is "
@@ -288,6 +303,7 @@ plan_check_limit(struct walk *walk, struct plan_limit *limit, const yaml_node_t 
         plan_walk_fault(walk, hold,
                         "for is longer than within, so the limit could never be met; write a "
                         "longer within");
+    check_surface(walk, limit, mapping);
     const yaml_node_t *start_within = plan_walk_good(walk, mapping, "start_within");
     if (start_within && limit->clock != COOL_CLOCK_STEP)
         plan_walk_fault(walk, start_within,

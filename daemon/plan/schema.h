@@ -112,6 +112,7 @@ extern const struct table plan_reference_table;
 extern const struct table plan_bus_table;
 extern const struct choice plan_limit_kinds[];
 extern const struct choice plan_oven_types[];
+extern const struct choice plan_limit_subjects[];
 extern const struct choice plan_person_roles[];
 extern const struct choice plan_quiet_whys[];
 extern const struct choice plan_switch_kinds[];

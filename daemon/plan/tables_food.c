@@ -20,8 +20,8 @@ const struct choice plan_limit_kinds[] = {
     {NULL, 0},
 };
 
-static const struct choice subjects[] = {
-    {"food", SUBJECT_FOOD}, {"air", SUBJECT_AIR}, {NULL, 0}};
+const struct choice plan_limit_subjects[] = {
+    {"food", SUBJECT_FOOD}, {"air", SUBJECT_AIR}, {"surface", SUBJECT_SURFACE}, {NULL, 0}};
 
 #define HOLDS  (IN(LIMIT_HOLD_HOT) | IN(LIMIT_HOLD_COLD))
 #define HEATS  (IN(LIMIT_COOK) | IN(LIMIT_REHEAT))
@@ -220,9 +220,11 @@ static const struct field limit_fields[] = {
      AT(plan_limit, subject),
      .required = true,
      .allowed_in = REAL,
-     .choices = subjects,
+     .choices = plan_limit_subjects,
      .write = "food",
-     .help = "whether the limit is one for the food's core or for the air around it"},
+     .help =
+         "whether the limit is one for the food's core, for the air around it, or, of a cook, "
+         "for its surface as people measure it"},
     /* 40 °C is below every published hot limit (the lowest are 54 °C roasts); 300 °C is an
        oven. */
     {.key = "at_least",

@@ -121,9 +121,10 @@ largest_mK(const struct plan *plan, const struct plan_limit *limit, int probe, i
 {
     int32_t largest = 0;
     for (size_t i = 0; i < plan->probe_count; i++) {
-        bool serves = probe >= 0 ? (size_t)probe == i
-                                 : (plan->probes[i].kind == PROBE_FOOD) ==
-                                       (limit->subject == SUBJECT_FOOD);
+        bool serves = limit->subject != SUBJECT_SURFACE &&
+                      (probe >= 0 ? (size_t)probe == i
+                                  : (plan->probes[i].kind == PROBE_FOOD) ==
+                                        (limit->subject == SUBJECT_FOOD));
         int32_t of = plan_uncertainty_mK(&plan->probes[i].uncertainty, temp_mC);
         if (serves && of == 0)
             return 0;

@@ -57,6 +57,12 @@ oven_type_phrase(enum oven_type type)
 }
 
 const char *
+limit_subject_word(enum limit_subject subject)
+{
+    return word_of(plan_limit_subjects, (int)subject);
+}
+
+const char *
 switch_kind_word(enum switch_kind kind)
 {
     return word_of(plan_switch_kinds, (int)kind);
@@ -377,8 +383,9 @@ plan_limit_text(char *buf, size_t size, const struct plan_limit *limit)
         add_come_up(&line, limit->rise);
     if (limit->ovens)
         add_oven(&line, limit);
-    add(&line, limit->once ? ", once only" : "",
-        limit->subject == SUBJECT_AIR ? " (air)" : " (food)");
+    add(&line, limit->once ? ", once only" : "", " (");
+    add(&line, limit_subject_word(limit->subject),
+        limit->subject == SUBJECT_SURFACE ? ", top and bottom)" : ")");
     if (limit->unverified)
         add(&line, "", ", not verified");
     if (limit->guard_mK > 0) {

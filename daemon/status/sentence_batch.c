@@ -118,6 +118,14 @@ tell_heating(struct telling *t)
         add_next(t);
         return;
     }
+    if (limit->subject == SUBJECT_SURFACE) {
+        text_add(t->text, "Surface: top %s, bottom %s; measure by hand, needs ",
+                 t->view->top_shown ? "shown" : "not shown",
+                 t->view->bottom_shown ? "shown" : "not shown");
+        add_requirement(t);
+        text_add(t->text, ".");
+        return;
+    }
     add_now(t, limit->temp);
     if (limit->stand_ms > 0 && t->view->stands_until_ms != TIME_NONE) {
         text_add(t->text, t->stale ? " Reached; it stands" : "; reached; it stands");

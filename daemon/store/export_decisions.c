@@ -23,7 +23,7 @@ write_limit(struct cells *cells, const struct decision *decision)
     bool none = decision->limit == LIMIT_NONE;
 
     cell_text(cells, none ? NULL : limit_kind_word(decision->limit));
-    cell_text(cells, none ? NULL : decision->subject == SUBJECT_FOOD ? "food" : "air");
+    cell_text(cells, none ? NULL : limit_subject_word(decision->subject));
     cell_text(cells, none ? NULL : limit_temp_text(text, sizeof(text), decision->required));
     cell_seconds(cells, decision->required_ms);
 }

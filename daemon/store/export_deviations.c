@@ -301,7 +301,7 @@ write_limit(struct cells *cells, const struct decision *opened)
         cell_empty(cells);
     } else {
         cell_text(cells, limit_kind_word(opened->limit));
-        cell_text(cells, opened->subject == SUBJECT_FOOD ? "food" : "air");
+        cell_text(cells, limit_subject_word(opened->subject));
         cell_text(cells, limit_temp_text(text, sizeof(text), opened->required));
     }
     cell_seconds(cells, opened->required_ms);

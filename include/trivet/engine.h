@@ -182,8 +182,9 @@ struct engine_batch_view {
     int64_t clock_start_ms;   /* cool: TIME_NONE until the clock runs */
     uint8_t stage;            /* cool: stage running, from 1; stage_count + 1 = all met */
     int64_t deadline_ms;      /* of the running limit or stage, TIME_NONE = none */
-    int64_t stands_until_ms;  /* cook, reheat: reached, and it stands; else TIME_NONE */
-    bool inconclusive;        /* waits for a person's decision */
+    bool top_shown, bottom_shown; /* cook, of a surface: its hand readings so far */
+    int64_t stands_until_ms;      /* cook, reheat: reached, and it stands; else TIME_NONE */
+    bool inconclusive;            /* waits for a person's decision */
     enum decision_reason inconclusive_reason;
     bool outside;       /* hold: now outside */
     int64_t outside_ms; /* hold: time outside counted so far in this excursion */

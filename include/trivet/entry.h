@@ -91,6 +91,7 @@ struct entry {
     int32_t mass_g, thickness_mm; /* 0 = not given */
     int64_t given_ms; /* ENTRY_COOKED, ENTRY_CORRECT, on the records' own time line (at_ms);
                          TIME_NONE = not given */
+    char side[8];     /* ENTRY_HAND of a surface: "top" or "bottom" */
     bool accept;      /* ENTRY_DECIDE, ENTRY_CONFIRM */
     bool withdraw;    /* ENTRY_CORRECT */
     bool end;         /* ENTRY_QUIET, ENTRY_SHELVE: it is over */

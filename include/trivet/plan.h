@@ -237,7 +237,8 @@ limit_kind_heats(enum limit_kind kind)
            kind == LIMIT_LETHALITY || kind == LIMIT_SUM;
 }
 
-enum limit_subject { SUBJECT_FOOD, SUBJECT_AIR };
+/* Of the surface, top and bottom, people measure by hand. */
+enum limit_subject { SUBJECT_FOOD, SUBJECT_AIR, SUBJECT_SURFACE };
 
 /* Which readings are taken for inside, JCGM 106:2012: 8.2 and 8.3. */
 enum acceptance { ACCEPTANCE_SIMPLE, ACCEPTANCE_GUARDED };
@@ -636,7 +637,8 @@ bool plan_is_working_day(const struct plan *plan, int weekday);
 
 /* The words of the plan file: "cook", "hold_hot", ... "cook", "supervisor", "verifier". */
 const char *limit_kind_word(enum limit_kind kind);
-const char *switch_kind_word(enum switch_kind kind); /* "door", "button" */
+const char *limit_subject_word(enum limit_subject subject); /* "food", "air", "surface" */
+const char *switch_kind_word(enum switch_kind kind);        /* "door", "button" */
 const char *person_role_word(enum person_role role);
 const char *disposition_word(enum disposition disposition);   /* "use", "use-at-once", ... */
 const char *disposition_phrase(enum disposition disposition); /* for people: "thrown away" */

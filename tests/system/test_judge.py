@@ -787,6 +787,10 @@ class Command(unittest.TestCase):
                         self.assertEqual(done.returncode, 2)
                         self.assertIn("counts days of the calendar", done.stderr)
                         continue
+                    if rule["limit"]["applies_to"] == "surface":
+                        self.assertEqual(done.returncode, 2)
+                        self.assertIn("hand readings of top and bottom", done.stderr)
+                        continue
                     self.assertEqual(done.returncode == 2, not rule["available"], done.stderr)
                     if not rule["available"]:
                         self.assertIn("--accept-unverified", done.stderr)
