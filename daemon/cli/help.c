@@ -24,8 +24,8 @@ static const struct page look[] = {
      "  --quiet   prints nothing; ends with 1 when one is open, with 0 when none is\n"},
     {"label", "the labels of dated food: until when it may be used",
      "usage: trivet label [BATCH]\n\n"
-     "Prints a label for each batch and each food in store that has a date, or for one:\n"
-     "the product, the last day, the batch and the kitchen.\n\n"
+     "Prints a label for each batch and each food in store that has a date, or for\n"
+     "one: the product, the last day, the batch and the kitchen.\n\n"
      "  trivet label 12\n"},
     {"where", "where the records, the page and the plan are", "usage: trivet where [--json]\n"},
     {"plan", "the plan in force: since when, who approved it, what it changed",
