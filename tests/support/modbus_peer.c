@@ -24,6 +24,10 @@
 /* Exchanges whose replies may still be under way. */
 #define EXCHANGES 64
 #define LATE_KEPT 256
+/* This thread looks around this often at least; when it got to run so much later, a request it
+ * then hears may be an old one, which was given up and whose exchange is over. */
+#define LOOK_MS  10
+#define STALL_MS 20
 
 /* Bytes to be sent at their time. */
 struct piece {
@@ -60,8 +64,9 @@ struct peer {
 
     /* the thread's own */
     uint32_t answering, answering_heard, answering_faults;
-    uint32_t frames;  /* so far */
-    uint32_t sending; /* Modbus TCP: the frame under way, which no other may cut; 0 */
+    int64_t looked_ms; /* when it last looked around, before this time */
+    uint32_t frames;   /* so far */
+    uint32_t sending;  /* Modbus TCP: the frame under way, which no other may cut; 0 */
     size_t in_len, last_len, held_len;
     uint8_t in[PIECE_MAX], last[PIECE_MAX], held[PIECE_MAX];
     size_t piece_count;
@@ -250,6 +255,9 @@ answer(struct peer *peer, const uint8_t *request)
     peer->answering = peer->exchange;
     peer->answering_heard = heard;
     peer->answering_faults = faults;
+    /* The reply cannot be bounded by when it was asked for. */
+    if (came_ms - peer->looked_ms > STALL_MS)
+        peer->was_late[heard % LATE_KEPT] = heard;
     (void)pthread_cond_broadcast(&peer->heard_more);
     (void)pthread_mutex_unlock(&peer->lock);
 
@@ -416,8 +424,12 @@ run(void *arg)
             {.fd = peer->line_fd, .events = POLLIN},
             {.fd = peer->tcp && peer->line_fd < 0 ? peer->extra_fd : -1, .events = POLLIN},
         };
-        if (poll(fds, 3, wait_ms) <= 0)
+        const int ready = poll(fds, 3, wait_ms < 0 || wait_ms > LOOK_MS ? LOOK_MS : wait_ms);
+        const int64_t at_ms = now_ms();
+        if (ready <= 0) {
+            peer->looked_ms = at_ms;
             continue;
+        }
         uint64_t woken;
         if ((fds[0].revents & POLLIN) != 0)
             (void)!read(peer->wake_fd, &woken, sizeof woken);
@@ -425,6 +437,7 @@ run(void *arg)
             hear(peer);
         if ((fds[2].revents & POLLIN) != 0)
             take_connection(peer);
+        peer->looked_ms = at_ms;
     }
 }
 
@@ -469,6 +482,7 @@ peer_new(bool tcp, bool bare)
     peer->bare = bare;
     peer->line_fd = peer->extra_fd = -1;
     peer->most_late_ms = INT32_MAX;
+    peer->looked_ms = now_ms();
     for (size_t i = 0; i < EXCHANGES; i++)
         peer->no_later_ms[i] = INT64_MAX;
     (void)pthread_cond_init(&peer->heard_more, NULL);

@@ -78,8 +78,8 @@ void peer_babble(struct peer *peer);
 void peer_unplug(struct peer *peer);
 
 /* True when bytes of the reply to the request that was heard as that number left us after their
- * bounds: by PEER_TOO_LATE, or because this machine stalled in the act of sending. Known for
- * the latest 256. */
+ * bounds, or may have: by PEER_TOO_LATE, or because this machine stalled in the act of sending
+ * or before the request was heard. Known for the latest 256. */
 bool peer_was_late(struct peer *peer, uint32_t heard);
 /* What a register held in some exchange. */
 int32_t peer_truth_at(uint32_t heard, uint16_t reg);
