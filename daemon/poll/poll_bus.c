@@ -30,25 +30,40 @@ poll_bus_load(const struct plan *plan, size_t bus)
 }
 
 static bool
-reads_cold_junction(const struct plan *plan, const struct driver_request *request)
+is_cold_junction(const struct plan *plan, uint16_t probe)
 {
-    for (uint16_t i = 0; !request->is_switches && i < request->count; i++)
-        for (size_t k = 0; k < plan->probe_count; k++)
-            if (plan->probes[k].sensor != NULL &&
-                plan->probes[k].cold_probe == request->probes[i])
-                return true;
+    for (size_t i = 0; i < plan->probe_count; i++)
+        if (plan->probes[i].sensor != NULL && plan->probes[i].cold_probe == probe)
+            return true;
     return false;
 }
 
+/* Moves the probes at terminals to the front of the request; returns how many there are. */
+static uint16_t
+terminals_to_front(const struct plan *plan, struct driver_request *request)
+{
+    uint16_t front = 0;
+    for (uint16_t i = 0; !request->is_switches && i < request->count; i++) {
+        const uint16_t probe = request->probes[i];
+        if (!is_cold_junction(plan, probe))
+            continue;
+        memmove(&request->probes[front + 1], &request->probes[front],
+                (size_t)(i - front) * sizeof *request->probes);
+        request->probes[front++] = probe;
+    }
+    return front;
+}
+
 /* What is due at the same time is asked in this order: a thermocouple finds the temperature of
- * its terminals from its first reading on. */
+ * its terminals from its first reading on. What comes with one reply is told in this order: it
+ * is known what the terminals are worth when what was made with them is judged (E250). */
 static void
 cold_junctions_first(struct poll_bus *bus)
 {
     size_t front = 0;
     for (size_t i = 0; i < bus->request_count; i++) {
-        const struct driver_request request = bus->requests[i];
-        if (!reads_cold_junction(bus->plan, &request))
+        struct driver_request request = bus->requests[i];
+        if (terminals_to_front(bus->plan, &request) == 0)
             continue;
         memmove(&bus->requests[front + 1], &bus->requests[front],
                 (i - front) * sizeof *bus->requests);

@@ -94,22 +94,6 @@ learn_number(struct plans *plans, const char *id, uint16_t number)
     return true;
 }
 
-/* Its number of before, or the next one. */
-static bool
-number_probe(struct plans *plans, struct plan_probe *probe, uint16_t *highest)
-{
-    const size_t at = number_at(plans, probe->id);
-    if (at < plans->number_count && strcmp(plans->numbers[at].id, probe->id) == 0) {
-        probe->number = plans->numbers[at].number;
-        return true;
-    }
-    if (*highest == UINT16_MAX || !learn_number(plans, probe->id, (uint16_t)(*highest + 1)))
-        return false;
-    probe->number = ++*highest;
-    return true;
-}
-
-/* A probe at terminals before its thermocouples: of one instant it is judged first (E250). */
 bool
 plans_number_probes(struct plans *plans, struct plan *plan)
 {
@@ -118,12 +102,15 @@ plans_number_probes(struct plans *plans, struct plan *plan)
         if (plans->numbers[i].number > highest)
             highest = plans->numbers[i].number;
     for (size_t i = 0; i < plan->probe_count; i++) {
-        const struct plan_probe *probe = &plan->probes[i];
-        if (probe->sensor != NULL && probe->cold_probe >= 0 &&
-            !number_probe(plans, &plan->probes[probe->cold_probe], &highest))
+        struct plan_probe *probe = &plan->probes[i];
+        size_t at = number_at(plans, probe->id);
+        if (at < plans->number_count && strcmp(plans->numbers[at].id, probe->id) == 0) {
+            probe->number = plans->numbers[at].number;
+            continue;
+        }
+        if (highest == UINT16_MAX || !learn_number(plans, probe->id, (uint16_t)(highest + 1)))
             return false;
-        if (!number_probe(plans, &plan->probes[i], &highest))
-            return false;
+        probe->number = ++highest;
     }
     return true;
 }

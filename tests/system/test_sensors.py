@@ -105,6 +105,26 @@ class Sensors(unittest.TestCase):
             self.assertEqual(row["raw_degC"], row["temp_degC"])
         self.assertEqual(self.kitchen.trivet("replay").code, rig.DONE)
 
+    def test_what_is_made_with_suspect_terminals_is_suspect(self):
+        self.kitchen.write_plan(plan(self.port).replace("air_jump: 50 °C", "air_jump: 20 °C"))
+        self.give(75.0, 24.0, PT100_OHM[4.0])
+        self.kitchen.start()
+        self.expect("roast-core", 75000)
+        self.module.set(1, 2, 650)  # 41 °C more at once: a jump that nothing confirms, yet
+        self.expect("terminals", 65000)
+        self.assertEqual(self.kitchen.stop(), 0)
+        core = self.kitchen.query("SELECT temp_mC, quality FROM reading WHERE probe = ? ORDER BY at_ms", self.number("roast-core"))
+        terminals = self.kitchen.query("SELECT quality FROM reading WHERE probe = ? ORDER BY at_ms", self.number("terminals"))
+        # 106 is always that of the very reply whose terminals jumped (103), the next one confirms them.
+        self.assertEqual([quality for _, quality in core],
+                         [of if of >= 200 else 106 if of == 103 else 0 for (of,) in terminals])
+        self.assertEqual(sum(quality == 106 for _, quality in core), 1)
+        self.assertEqual({temp for temp, quality in core if quality == 0 and temp < 80000}, {75000})
+        told = [(one["data"]["decision"], one["data"]["reason"]) for one in self.kitchen.records("decision")
+                if one["data"].get("probe") == self.number("roast-core")]
+        self.assertEqual(told, [("suspect-begun", "doubted-junction"), ("suspect-ended", "good-again")])
+        self.assertEqual(self.kitchen.trivet("replay").code, rig.DONE)
+
 
 if __name__ == "__main__":
     unittest.main(verbosity=1)

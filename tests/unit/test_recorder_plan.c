@@ -84,28 +84,6 @@ test_approved_change_is_in_force_at_once_and_on_record(void **state)
     rr_check_chain_and_replay(rig);
 }
 
-/* E250: of one instant the lower number is judged first. */
-static void
-test_new_probe_at_terminals_is_numbered_before_its_thermocouple(void **state)
-{
-    struct recorder_rig *rig = *state;
-#define ANEW "kind: food, bus: line, unit: 2, function: 4, plausible: [-40 °C, 200 °C], "
-    assert_int_equal(
-        rr_reload(rig, plan_with("", "thermometers:\n",
-                                 "  - {id: tip, name: Tip, register: 0, type: int16, " ANEW
-                                 "sensor: tc-k, scale: 0.01 mV, cold_junction: terminals}\n"
-                                 "  - {id: terminals, name: Terminals, register: 8, "
-                                 "type: int16, " ANEW "scale: 0.1 °C}\n"
-                                 "thermometers:\n")),
-        200);
-    const struct plan *plan = recorder_plan(rig->recorder);
-    assert_int_equal(plan->probes[plan_probe_index(plan, "core")].number, 1);
-    assert_int_equal(plan->probes[plan_probe_index(plan, "fridge")].number, 2);
-    assert_int_equal(plan->probes[plan_probe_index(plan, "terminals")].number, 3);
-    assert_int_equal(plan->probes[plan_probe_index(plan, "tip")].number, 4);
-    rr_check_chain_and_replay(rig);
-}
-
 static void
 test_change_of_no_limit_needs_no_approval(void **state)
 {
@@ -675,7 +653,6 @@ main(void)
         TEST(test_change_of_a_limit_without_approval_is_refused_with_before_and_after),
         TEST(test_approved_change_is_in_force_at_once_and_on_record),
         TEST(test_change_of_no_limit_needs_no_approval),
-        TEST(test_new_probe_at_terminals_is_numbered_before_its_thermocouple),
         TEST(test_answer_is_shown_before_it_is_given),
         TEST(test_same_plan_again_changes_nothing_and_forgets_the_refusal),
         TEST(test_faulty_plan_is_told_with_its_line_and_the_old_one_stays),
