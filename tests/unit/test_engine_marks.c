@@ -4,6 +4,7 @@
 #include "tests/support/check.h"
 
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "tests/support/engine_rig.h"
@@ -345,6 +346,56 @@ test_mark_state_is_saved(void **state)
     rig_free(rig);
 }
 
+/* Each published date, begun on 2026-03-01; the last days are counted here from the words of
+ * each source. */
+static void
+test_mark_published_days(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *row, *rule, *last, *over;
+    } rows[] = {
+        /* FDA Food Code 2022, 3-501.17(A), (B): day 1 and six more */
+        {"FC22-DM-A", "food-code-2022/date-mark-prepared", "2026-03-07", "2026-03-08"},
+        {"FC22-DM-B", "food-code-2022/date-mark-opened", "2026-03-07", "2026-03-08"},
+        /* 3-502.12(B)(3)-(4): 30 days; (D)(2)(e)(ii): 7 days; (F): 48 h, as two days */
+        {"FC22-ROP-30", "food-code-2022/date-reduced-oxygen-30", "2026-03-30", "2026-03-31"},
+        {"FC22-ROP-7", "food-code-2022/date-reduced-oxygen-7", "2026-03-07", "2026-03-08"},
+        {"FC22-ROP-48H", "food-code-2022/date-reduced-oxygen-48h", "2026-03-02", "2026-03-03"},
+        /* UK FSA guidance on VP/MAP chilled foods (2020): 10 days from packing */
+        {"UK-VP-10", "england-wales-ni/date-vacuum-packed", "2026-03-10", "2026-03-11"},
+        /* UK Department of Health (1989), from memory: 5 days, that of cooking included */
+        {"UK-DOH-5", "uk-cook-chill/date", "2026-03-05", "2026-03-06"},
+        /* FSAI Guidance Note 15 (2018): 5 days */
+        {"IE-GN15-5", "ireland-gn15-2018/date", "2026-03-05", "2026-03-06"},
+        /* Arrete du 21 decembre 2009, Annex IV(4): 3 days after the day of making */
+        {"FR-3", "france-2009/date-prepared", "2026-03-04", "2026-03-05"},
+        /* UK FSA, Cooking your food: 2 days; USDA FSIS: 3 to 4 days */
+        {"UK-LEFT-48", "england-wales-ni/date-leftovers", "2026-03-02", "2026-03-03"},
+        {"US-LEFT", "us-consumer-advice/date-leftovers", "2026-03-04", "2026-03-05"},
+    };
+    assert_int_equal(setenv("TRIVET_PROFILES", "config/profiles", 1), 0);
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        char life[200];
+        struct rig *rig = rig_new(NULL, NULL);
+        (void)snprintf(life, sizeof life, "{kind: none}\n    date_mark: {profile: %s}",
+                       rows[i].rule);
+        rig_life = life;
+        rig->next_plan = rig_plan(NULL, NULL, "{largest_spacing: 3}\naccept_unverified: true");
+        rig_life = NULL;
+        rig_play(rig, "0:00:00 plan\n");
+        day(rig, "0:00:00", "2026-03-01");
+        rig_play(rig, "0:00:10 begin dish\n");
+        assert_string_equal(rig_batch(rig).mark.day, rows[i].last);
+        day(rig, "0:00:20", rows[i].last);
+        assert_false(rig_batch(rig).mark.passed);
+        day(rig, "0:00:30", rows[i].over);
+        assert_true(rig_batch(rig).mark.passed);
+        rig_free(rig);
+    }
+    assert_int_equal(unsetenv("TRIVET_PROFILES"), 0);
+}
+
 int
 main(void)
 {
@@ -361,6 +412,7 @@ main(void)
         cmocka_unit_test(test_mark_day_unknown_and_day_set_back),
         cmocka_unit_test(test_mark_refusals),
         cmocka_unit_test(test_mark_state_is_saved),
+        cmocka_unit_test(test_mark_published_days),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

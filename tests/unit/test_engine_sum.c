@@ -152,6 +152,37 @@ test_ceiling_of_frozen_food(void **state)
         "0:25:10 deviation-opened out-too-long #1 p1 -17.0 since 0:05:10 found 0:20:00\n");
 }
 
+/* Brief swings that the laws allow have no number: the plan's tolerance is the kitchen's.
+ * EU-QFF- TRANSPORT: -18 °C, to -15 °C; EU-QFF-DISPLAY where the State so decides: to -12 °C
+ * (Directive 89/108/EEC, Article 5); FR-FROZEN-18: to -15 °C, FR-FROZEN-12: -12 °C, to -9 °C
+ * (arrete du 21 decembre 2009, Annex I: 3 °C above). */
+static void
+test_ceiling_of_frozen_food_in_each_law(void **state)
+{
+    (void)state;
+    static const int32_t laws[][2] = {{-18000, -15000}, {-18000, -12000}, {-12000, -9000}};
+    for (size_t i = 0; i < COUNT_OF(laws); i++) {
+        for (int32_t beyond = -1; beyond <= 1; beyond++) {
+            char limit[200], script[200], temp[24], half[24], inside[24], log[200];
+            (void)snprintf(limit, sizeof limit,
+                           "{kind: hold_cold, applies_to: food, at_most: %d °C, tolerance: 20 "
+                           "min, never_above: %d °C}",
+                           (int)laws[i][0] / 1000, (int)laws[i][1] / 1000);
+            (void)temp_text(temp, sizeof temp, laws[i][1] + beyond);
+            (void)temp_text(inside, sizeof inside, laws[i][0]);
+            (void)temp_text(half, sizeof half, (laws[i][0] + laws[i][1]) / 2);
+            (void)snprintf(
+                script, sizeof script,
+                "0:00:00 begin dish p1\n0:00:10-0:05:00 p1 %s\n0:05:20 p1 %s\n0:05:40 p1 %s\n",
+                inside, half, temp);
+            (void)snprintf(log, sizeof log,
+                           "0:05:40 deviation-opened above-ceiling #1 p1 %s since 0:05:20\n",
+                           temp);
+            rig_story(limit, script, beyond > 0 ? log : "");
+        }
+    }
+}
+
 int
 main(void)
 {
@@ -164,6 +195,7 @@ main(void)
         cmocka_unit_test(test_sum_gap_and_hand_earn_nothing),
         cmocka_unit_test(test_sum_never_fails_what_passes_strictly),
         cmocka_unit_test(test_ceiling_of_frozen_food),
+        cmocka_unit_test(test_ceiling_of_frozen_food_in_each_law),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

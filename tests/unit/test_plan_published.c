@@ -278,12 +278,18 @@ static void
 test_every_shipped_rule_can_be_named(void **state)
 {
     (void)state;
-    static const char *const files[] = {
-        "australia-3.2.2", "canada-2016",          "codex-39-1993",        "england-wales-ni",
-        "eu-852-2004",     "food-code-2022",       "fsis-appendix-a-2021", "hong-kong",
-        "scotland-2006",   "uk-cook-chill",        "france-2009",          "food-code-2026",
-        "singapore-2011",  "fsis-appendix-b-2021", "new-zealand-fcp",      "quebec-p29-r1",
-        "din-10506-2023",  "ireland-gn15-2018",    "us-consumer-advice",   "minnesota-2019"};
+    static const char *const files[] = {"australia-3.2.2",      "canada-2016",
+                                        "codex-39-1993",        "england-wales-ni",
+                                        "eu-852-2004",          "food-code-2022",
+                                        "fsis-appendix-a-2021", "hong-kong",
+                                        "scotland-2006",        "uk-cook-chill",
+                                        "france-2009",          "food-code-2026",
+                                        "singapore-2011",       "fsis-appendix-b-2021",
+                                        "new-zealand-fcp",      "quebec-p29-r1",
+                                        "din-10506-2023",       "ireland-gn15-2018",
+                                        "us-consumer-advice",   "fsis-appendix-b-1999",
+                                        "cfr-318-23",           "us-milk-and-shellfish",
+                                        "minnesota-2019"};
     assert_int_equal(setenv("TRIVET_PROFILES", "config/profiles", 1), 0);
     for (size_t i = 0; i < sizeof files / sizeof *files; i++) {
         char path[100], text[2000], before[4000], after[4000];

@@ -220,11 +220,12 @@ test_shipped_profiles_load(void **state)
 {
     (void)state;
     static const char *const names[] = {
-        "food-code-2022", "fsis-appendix-a-2021", "australia-3.2.2",    "uk-cook-chill",
-        "canada-2016",    "england-wales-ni",     "scotland-2006",      "eu-852-2004",
-        "hong-kong",      "france-2009",          "codex-39-1993",      "food-code-2026",
-        "singapore-2011", "fsis-appendix-b-2021", "new-zealand-fcp",    "quebec-p29-r1",
-        "din-10506-2023", "ireland-gn15-2018",    "us-consumer-advice", "minnesota-2019"};
+        "food-code-2022", "fsis-appendix-a-2021",  "australia-3.2.2",    "uk-cook-chill",
+        "canada-2016",    "england-wales-ni",      "scotland-2006",      "eu-852-2004",
+        "hong-kong",      "france-2009",           "codex-39-1993",      "food-code-2026",
+        "singapore-2011", "fsis-appendix-b-2021",  "new-zealand-fcp",    "quebec-p29-r1",
+        "din-10506-2023", "ireland-gn15-2018",     "us-consumer-advice", "fsis-appendix-b-1999",
+        "cfr-318-23",     "us-milk-and-shellfish", "minnesota-2019"};
     for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
         char file[100];
         (void)snprintf(file, sizeof file, "config/profiles/%s.yaml", names[i]);
