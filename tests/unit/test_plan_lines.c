@@ -421,6 +421,27 @@ test_probe_asked_again_while_a_copy_can_come_is_told(void **state)
     plan_free(plan_rig_load(WITH_PROBE(TCP, ", every: 100 ms")));
 }
 
+#define WITH_SIGNAL(bus, keys)                                                                 \
+    HEAD "  - {id: b, driver: " bus "}\n"                                                      \
+         "signals:\n  - {id: s, name: Light, bus: b, unit: 3, coil: 0, shows: alarm" keys      \
+         "}\n"
+
+static void
+test_signal_written_again_while_a_copy_can_come_is_told(void **state)
+{
+    (void)state;
+    static const struct plan_wrong cases[] = {
+        {WITH_SIGNAL(RTU ", longest_delay: 2 s", ", heartbeat: 2 s"), 6, 0,
+         "heartbeat has to be longer than longest_delay of bus 'b', 2 s"},
+        {WITH_SIGNAL(RTU_TCP ", longest_delay: 5 s", ""), 6, 0,
+         "the default of heartbeat has to be longer than longest_delay of bus 'b', 5 s"},
+    };
+    for (size_t i = 0; i < COUNT_OF(cases); i++)
+        plan_rig_must_tell(&cases[i]);
+    plan_free(plan_rig_load(WITH_SIGNAL(RTU ", longest_delay: 1999 ms", ", heartbeat: 2 s")));
+    plan_free(plan_rig_load(WITH_SIGNAL(TCP ", longest_delay: 2 s", ", heartbeat: 1 s")));
+}
+
 /* A plan of before the rule stays readable in the records. */
 static void
 test_recorded_plan_may_ask_again_at_once(void **state)
@@ -453,6 +474,7 @@ main(void)
         cmocka_unit_test(test_switches_badly_written_are_told),
         cmocka_unit_test(test_modbus_probe_does_not_take_the_keys_of_others),
         cmocka_unit_test(test_probe_asked_again_while_a_copy_can_come_is_told),
+        cmocka_unit_test(test_signal_written_again_while_a_copy_can_come_is_told),
         cmocka_unit_test(test_recorded_plan_may_ask_again_at_once),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

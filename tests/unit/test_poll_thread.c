@@ -433,6 +433,30 @@ test_cold_junction_is_read_before_what_needs_it(void **state)
     fail();
 }
 
+/* Probes 0 and 1 come with one reply, and 1 is at the terminals of 0: what it is worth has to
+ * be known when the other is judged (docs/engine.md, E250). */
+static void
+test_cold_junction_of_the_same_reply_is_told_before_what_needs_it(void **state)
+{
+    (void)state;
+    rig.probes[0].sensor = "tc-k";
+    rig.probes[0].cold_probe = 1;
+    start();
+    await(messages_reach, 40);
+    stop();
+    int pairs = 0;
+    uint16_t last = 0;
+    for (size_t i = 0; i < rig.count; i++) {
+        const uint16_t probe = rig.messages[i].is.reading.probe;
+        if (probe != 10 && probe != 11)
+            continue;
+        assert_int_equal(probe, last == 11 ? 10 : 11);
+        last = probe;
+        pairs += probe == 10;
+    }
+    assert_true(pairs >= 2);
+}
+
 /* A broken sensor is a matter of its probe: the unit is asked again at its time. */
 static void
 test_signal_of_no_sensor_does_not_hold_the_unit_back(void **state)
@@ -555,6 +579,7 @@ main(void)
         WITH(test_unit_that_does_not_answer_still_has_readings_but_few_exchanges),
         WITH(test_stop_does_not_wait_for_a_long_period),
         WITH(test_cold_junction_is_read_before_what_needs_it),
+        WITH(test_cold_junction_of_the_same_reply_is_told_before_what_needs_it),
         WITH(test_signal_of_no_sensor_does_not_hold_the_unit_back),
         WITH(test_bus_without_probes_is_left_alone),
         WITH(test_switch_is_told_when_it_changes_and_only_then),
