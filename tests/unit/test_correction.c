@@ -153,6 +153,9 @@ test_tolerance_belongs_to_what_passes(void **state)
     assert_false(correction_within(&none, over, 3, 1000));
     assert_int_equal(correction_worst(&none, over, 3), 1); /* the first of equals */
     assert_false(correction_within(&none, over, 0, 1000));
+    const struct calibration_point rising[] = {at(100, 0), at(500, 0), at(900, 0), at(-2000, 0)};
+    for (size_t count = 1; count <= 4; count++)
+        assert_int_equal(correction_worst(&none, rising, count), count - 1);
 }
 
 static void

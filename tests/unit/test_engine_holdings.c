@@ -47,6 +47,21 @@ test_one_time_outside_counts_from_when_a_person_last_found_it_inside(void **stat
     rig_free(rig);
 }
 
+/* E142, E62: back for a moment, an outage of ten minutes, and outside again: one stretch, of
+ * which the outage is not counted. Outside since 0:01:00, back at 0:05:10, seen again at
+ * 0:15:40. */
+static void
+test_one_time_outside_goes_on_over_a_short_return_and_an_outage(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(ONCE, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-0:01:00 p1 64.0\n0:01:10-0:05:00 p1 "
+                  "62.0\n0:05:10-0:05:30 p1 64.0\n0:15:30 restart 0:05:30\n0:15:40 p1 62.0\n");
+    assert_true(rig_batch(rig).outside);
+    assert_int_equal(rig_batch(rig).outside_ms, 250000 + 30000);
+    rig_free(rig);
+}
+
 /* After an excursion that an outage fell into: the next has the whole tolerance again, and
  * nothing is shown of the one before. */
 static void
@@ -120,6 +135,7 @@ main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_one_time_outside_counts_from_when_that_spot_was_last_inside),
         cmocka_unit_test(test_one_time_outside_counts_from_when_a_person_last_found_it_inside),
+        cmocka_unit_test(test_one_time_outside_goes_on_over_a_short_return_and_an_outage),
         cmocka_unit_test(test_excursion_with_an_outage_is_forgotten_when_it_is_over),
         cmocka_unit_test(test_question_about_an_outage_is_asked_once_in_each_excursion),
         cmocka_unit_test(test_frozen_food_above_its_ceiling_is_told_at_once_and_once),

@@ -94,6 +94,24 @@ test_deadlines_after_an_outage_are_where_they_were(void **state)
     rig_free(rig);
 }
 
+/* The room of a batch that has ended is nobody's. */
+static void
+test_outage_says_nothing_of_a_batch_that_has_ended(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(kitchen);
+    rig_play(
+        rig,
+        "0:00:00 begin pie p1\n0:00:00 begin pie p2\n0:00:00 begin pie p3\n"
+        "0:00:10-0:05:00 p1,p2,p3,a,b,c 4.0\n0:05:05 end discarded batch=2\n0:17:00 restart "
+        "0:05:05\n");
+    struct engine_undecided_view waiting[4];
+    assert_int_equal(engine_view_undecided(rig->engine, waiting, 4), 2);
+    assert_int_equal(waiting[0].said.batch, 1);
+    assert_int_equal(waiting[1].said.batch, 3);
+    rig_free(rig);
+}
+
 /* A restart in which no time was missed breaks nothing. */
 static void
 test_restart_without_a_missed_moment_breaks_nothing(void **state)
@@ -267,6 +285,7 @@ main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_outage_is_one_for_every_batch_and_every_place),
         cmocka_unit_test(test_deadlines_after_an_outage_are_where_they_were),
+        cmocka_unit_test(test_outage_says_nothing_of_a_batch_that_has_ended),
         cmocka_unit_test(test_restart_without_a_missed_moment_breaks_nothing),
         cmocka_unit_test(test_outage_breaks_what_each_probe_has_held),
         cmocka_unit_test(test_outage_of_a_quiet_place_counts_nothing),
