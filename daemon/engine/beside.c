@@ -63,6 +63,16 @@ judging_of(struct judging *j, enum which which)
     return true;
 }
 
+/* Likewise from that of the step, which is copied only where there is one: mostly not. */
+static bool
+judging_beside(struct judging *j, const struct judging *step, enum which which)
+{
+    if (!limit_of(step, which))
+        return false;
+    *j = *step;
+    return judging_of(j, which);
+}
+
 static const struct place_state *
 place_of(const struct engine *engine, const char *id)
 {
@@ -96,10 +106,8 @@ beside_begin_step(const struct judging *j)
     begin(j, RISE);
     begin(j, OVEN);
     for (enum which i = LIFE; i < FOOD_COUNT; i++) {
-        if (!limit_of(j, i))
-            continue;
-        struct judging own = *j;
-        if (judging_of(&own, i))
+        struct judging own;
+        if (judging_beside(&own, j, i))
             zone_probes(&own, j->run);
     }
 }
@@ -147,10 +155,8 @@ void
 beside_reading(const struct judging *step, const struct reading *reading)
 {
     for (enum which i = LIFE; i < FOOD_COUNT; i++) {
-        if (!limit_of(step, i))
-            continue;
-        struct judging j = *step;
-        if (judging_of(&j, i))
+        struct judging j;
+        if (judging_beside(&j, step, i))
             take(&j, reading);
     }
 }
@@ -159,10 +165,8 @@ void
 beside_hand(const struct judging *step, int32_t temp_mC)
 {
     for (enum which i = LIFE; i < FOOD_COUNT; i++) {
-        if (!limit_of(step, i))
-            continue;
-        struct judging j = *step;
-        if (judging_of(&j, i))
+        struct judging j;
+        if (judging_beside(&j, step, i))
             judge_of(j.limit->kind)->hand(&j, temp_mC);
     }
 }
@@ -171,10 +175,8 @@ void
 beside_due(const struct judging *step)
 {
     for (enum which i = LIFE; i < WHICH_COUNT; i++) {
-        if (!limit_of(step, i))
-            continue;
-        struct judging j = *step;
-        if (judging_of(&j, i))
+        struct judging j;
+        if (judging_beside(&j, step, i))
             judge_of(j.limit->kind)->due(&j);
     }
 }
@@ -184,10 +186,10 @@ beside_next_due(const struct judging *step)
 {
     int64_t first_ms = TIME_NEVER;
     for (enum which i = LIFE; i < WHICH_COUNT; i++) {
-        if (!limit_of(step, i))
+        struct judging j;
+        if (!judging_beside(&j, step, i))
             continue;
-        struct judging j = *step;
-        int64_t due_ms = judging_of(&j, i) ? judge_of(j.limit->kind)->next_due(&j) : TIME_NEVER;
+        int64_t due_ms = judge_of(j.limit->kind)->next_due(&j);
         first_ms = due_ms < first_ms ? due_ms : first_ms;
     }
     return first_ms;
@@ -197,8 +199,8 @@ void
 beside_restart(const struct judging *step, int64_t from_ms, int64_t to_ms)
 {
     for (enum which i = LIFE; i < WHICH_COUNT; i++) {
-        struct judging j = *step;
-        if (!judging_of(&j, i))
+        struct judging j;
+        if (!judging_beside(&j, step, i))
             continue;
         run_outage(j.run, from_ms, to_ms);
         judge_of(j.limit->kind)->restart(&j);

@@ -577,6 +577,11 @@ test_decision_says_what_was_required(void **state)
          TEMP_C, 0},
         {TWO_STAGES, "0:00:10 p1 58.0\n0:00:20-1:00:00 p1 57.0 21.0\n", DECISION_LIMIT_MET,
          LIMIT_COOL, 21000, TEMP_C, 7200000},
+        {"{kind: time_control, applies_to: food, left_at_most: 5 °C, within: 4 h, never_above: "
+         "21 "
+         "°C}",
+         "0:00:10 p1 4.0\n0:00:20 p1 21.001\n", DECISION_DEVIATION_OPENED, LIMIT_TIME, 21000,
+         TEMP_C, 0},
         {COOK_15, "0:15:00 wait\n", DECISION_DEVIATION_OPENED, LIMIT_COOK, 70000, TEMP_C,
          900000},
         {"{kind: hold_cold, applies_to: food, at_most: -18 °C, tolerance: 2 h, never_above: "

@@ -73,6 +73,16 @@ test_zone_is_over_when_all_probes_are_seen_outside(void **state)
            50, 0, false);
 }
 
+/* Exactly the spacing ago the other probe has just been seen. */
+static void
+test_zone_is_over_when_the_other_probe_was_seen_no_longer_ago_than_the_spacing(void **state)
+{
+    (void)state;
+    counts("0:00:00 begin dish p1 p2\n0:00:10-0:01:00 p1,p2 4.0\n0:01:10 p1 6.0\n0:01:10 p2 "
+           "4.0\n0:01:20-0:01:30 p1 6.0\n0:01:40-0:01:50 p1,p2 4.0\n",
+           40, 0, false);
+}
+
 /* One cold and one hot spot: between them there is food in between, whichever comes first. */
 static void
 test_zone_cold_and_hot_at_once_whichever_comes_first(void **state)
@@ -194,6 +204,26 @@ test_zone_that_unseen_time_may_have_used_up_is_asked_when_it_may(void **state)
     rig_free(rig);
 }
 
+/* Not accepted, it stays counted as nobody has seen it. */
+static void
+test_zone_that_a_person_does_not_accept_is_a_deviation(void **state)
+{
+    (void)state;
+    struct rig *rig =
+        rig_over(SHORT, "0:00:00 begin dish p1\n0:00:10 p1 4.0\n0:12:00 p1 4.0\n");
+    assert_int_equal(rig_batch(rig).zone_unknown_ms, 710000);
+    rig_play(rig, "0:12:05 decide no\n");
+    assert_int_equal(rig_batch(rig).life_verdict, VERDICT_NOT_MET);
+    assert_int_equal(rig_batch(rig).zone_unknown_ms, 710000);
+    rig_play(rig, "0:12:10-0:40:00 p1 4.0\n");
+    rig_expect(rig, "0:05:10 gap-opened no-good-reading #1 p1 since 0:00:10 found 0:05:00\n"
+                    "0:10:10 inconclusive no-good-reading\n"
+                    "0:12:00 gap-ended good-again #1 p1 4.0 since 0:00:10 found 0:11:50\n"
+                    "0:12:05 resolved entered no\n"
+                    "0:12:05 deviation-opened no-good-reading #2\n");
+    rig_free(rig);
+}
+
 static void
 test_zone_deviation_says_which_probe_and_which_end_it_came_from(void **state)
 {
@@ -244,12 +274,15 @@ main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_zone_any_of_several_probes_puts_the_food_there),
         cmocka_unit_test(test_zone_is_over_when_all_probes_are_seen_outside),
+        cmocka_unit_test(
+            test_zone_is_over_when_the_other_probe_was_seen_no_longer_ago_than_the_spacing),
         cmocka_unit_test(test_zone_cold_and_hot_at_once_whichever_comes_first),
         cmocka_unit_test(test_zone_of_the_dark_is_unseen_from_when_it_was_last_seen),
         cmocka_unit_test(test_zone_hand_reading_stands_until_every_probe_has_shown_otherwise),
         cmocka_unit_test(test_zone_deviation_found_by_hand_names_no_probe),
         cmocka_unit_test(test_zone_stays_where_it_was_until_other_probes_show_it),
         cmocka_unit_test(test_zone_that_unseen_time_may_have_used_up_is_asked_when_it_may),
+        cmocka_unit_test(test_zone_that_a_person_does_not_accept_is_a_deviation),
         cmocka_unit_test(test_zone_deviation_says_which_probe_and_which_end_it_came_from),
         cmocka_unit_test(test_zone_is_counted_to_the_end_of_the_batch),
     };
