@@ -96,7 +96,7 @@ static void
 tell_date(const struct marked *m, enum decision_reason reason)
 {
     int32_t last = mark_last_day(m->engine, m->mark);
-    if (last == 0 || m->mark->frozen)
+    if (last == 0 || m->mark->frozen || m->mark->passed)
         return;
     struct decision *said = say_of(m, DECISION_DATE_MARKED, reason);
     (void)calendar_write(last, said->day);
@@ -146,8 +146,8 @@ start_count(const struct marked *m, int32_t made)
     int32_t first = made != 0 && made < today ? made : today;
     mark->counted = today;
     mark->used = today - first + (mark->first_next ? 0 : 1);
-    tell_date(m, REASON_ENTERED);
     judge_date(m);
+    tell_date(m, REASON_ENTERED);
 }
 
 static void
@@ -160,8 +160,8 @@ moved(const struct marked *m)
     if (was_frozen) { /* E229: the day of thawing counts */
         count_to_today(m);
         m->mark->frozen = false;
-        tell_date(m, REASON_ENTERED);
         judge_date(m);
+        tell_date(m, REASON_ENTERED);
     }
     m->mark->frozen = is_frozen;
 }

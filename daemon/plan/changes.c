@@ -257,6 +257,31 @@ quiets_text(const struct plan_place *place, char *buf, size_t size)
     }
 }
 
+/* A yes or no beside the limits that the judging of dates rests on. */
+static void
+compare_flag(struct list *list, const char *what, const char *one, const char *two, bool before,
+             bool after, const char *key)
+{
+    if (before == after)
+        return;
+    struct plan_change *change = next(list, what, one, two);
+    if (change == NULL)
+        return;
+    (void)snprintf(change->before, sizeof change->before, "%s: %s", key, before ? "yes" : "no");
+    (void)snprintf(change->after, sizeof change->after, "%s: %s", key, after ? "yes" : "no");
+}
+
+static void
+compare_starts(struct list *list, const struct plan *before, const struct plan_product *product,
+               const struct plan_step *step)
+{
+    const struct plan_product *old = plan_product(before, product->id);
+    int was = old == NULL ? -1 : plan_step_index(old, step->id);
+    if (was >= 0)
+        compare_flag(list, "product", product->id, step->id, old->steps[was].starts_date,
+                     step->starts_date, "starts_date");
+}
+
 /* The times in which a place's limit is suspended are part of what has to be approved. */
 static void
 compare_quiets(struct list *list, const struct plan_place *before,
@@ -414,6 +439,9 @@ plan_changes(const struct plan *before, const struct plan *after, struct plan_ch
     for (size_t i = 0; i < after->place_count; i++) {
         int was = plan_place_index(before, after->places[i].id);
         compare_quiets(&list, was < 0 ? NULL : &before->places[was], &after->places[i]);
+        compare_flag(&list, "place", after->places[i].id, "",
+                     was >= 0 && before->places[was].freezer, after->places[i].freezer,
+                     "freezer");
     }
     for (size_t i = 0; i < before->place_count; i++)
         if (plan_place_index(after, before->places[i].id) < 0)
@@ -429,8 +457,10 @@ plan_changes(const struct plan *before, const struct plan *after, struct plan_ch
             compare(&list, "product", product->id, product->steps[k].id,
                     step_limit(before, product->id, product->steps[k].id),
                     &product->steps[k].limit);
-        for (size_t k = 0; k < product->step_count; k++)
+        for (size_t k = 0; k < product->step_count; k++) {
             compare_begins(&list, before, product->id, &product->steps[k]);
+            compare_starts(&list, before, product, &product->steps[k]);
+        }
     }
     for (size_t i = 0; i < before->product_count; i++) {
         const struct plan_product *product = &before->products[i];

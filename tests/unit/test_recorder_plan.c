@@ -611,6 +611,10 @@ test_changes_name_what_differs_and_nothing_else(void **state)
                  "at least 63.0 °C for 30 s (food)", "at least 63.0 °C for 29 s (food)");
     check_change("id: cook", "id: bake", 2, "product roast, step bake", "no limit",
                  "at least 63.0 °C for 30 s (food)");
+    check_change("    name: Fridge\n", "    name: Fridge\n    freezer: yes\n", 1,
+                 "place fridge", "freezer: no", "freezer: yes");
+    check_change("name: Resting", "name: Resting\n        starts_date: yes", 1,
+                 "product roast, step rest", "starts_date: no", "starts_date: yes");
     check_change("name: Roast", DATED, 1, "product roast", "no limit",
                  "kept for at most 2 days, the day itself being the first (food)");
     check_change("tolerance: 1 min}", "tolerance: 1 min, back_for: 1 min}", 1, "place fridge",

@@ -1,0 +1,128 @@
+"""Dated food, a roast in its oven and a steak's two sides over a living daemon: from the plan to page, command, export and replay."""
+import datetime
+import unittest
+import urllib.request
+
+import rig
+from rig import await_that
+
+COOK = "limit: {kind: cook, applies_to: food, at_least: 70 °C, for: 1 s}"
+# FDA Food Code 2022: 3-501.17(A), 3-401.11(B)(2) for a convection oven, 3-401.11(C).
+MARK = "    date_mark: {kind: date_mark, applies_to: food, days: 7}\n"
+OVEN = ("limit: {kind: cook, applies_to: food, at_least: 70 °C, for: 1 s, oven: convection, oven_rows: "
+        "[{oven: convection, under_g: 4500, at_least: 163 °C}, {oven: convection, from_g: 4500, at_least: 121 °C}]}")
+STEAK = "limit: {kind: cook, applies_to: surface, at_least: 63 °C}"
+OVEN_AIR = ("  - {id: oven-air, name: Oven air, kind: air, bus: rack, unit: 1, function: 4, register: 2, type: int16,\n"
+            "     scale: 0.1 °C, plausible: [-40 °C, 300 °C], every: 100 ms}\nthermometers:\n")
+
+
+def noon_zone():
+    """Where it is about noon now, so that no day begins meanwhile. Etc/GMT-3 is three hours ahead (tz database)."""
+    ahead = 12 - datetime.datetime.now(datetime.timezone.utc).hour
+    return f"Etc/GMT{-ahead:+d}" if ahead else "UTC"
+
+
+class Dated(unittest.TestCase):
+    def setUp(self):
+        self.kitchen = rig.Kitchen()
+        self.addCleanup(self.kitchen.close)
+        self.port, self.peer = self.kitchen.tcp_peer([1])
+        self.peer.set(1, 0, 30, 200, 1800)
+
+    def start(self, *changes):
+        text = rig.small_plan(self.port, web="{port: 0}").replace("Europe/London", noon_zone())
+        for before, after in changes:
+            self.assertIn(before, text)
+            text = text.replace(before, after, 1)
+        self.kitchen.write_plan(text)
+        self.kitchen.start()
+        self.kitchen.await_readings(4)
+
+    def say(self, *words, code=rig.DONE):
+        answer = self.kitchen.trivet(*words, "--who", "AB")
+        self.assertEqual(answer.code, code, answer)
+        return " ".join((answer.out + answer.err).split())
+
+    def now(self):
+        return self.kitchen.trivet("now", "--json").json
+
+    def replays_alike(self):
+        self.kitchen.stop()
+        for verb in ("chain", "replay"):
+            answer = self.kitchen.trivet(verb)
+            self.assertEqual(answer.code, rig.DONE, answer)
+
+    def test_last_day_is_said_labelled_exported_and_kept_in_store(self):
+        self.start(("    name: Leek soup\n", "    name: Leek soup\n" + MARK),
+                   ("  - {id: stove,", "  - {id: freezer, name: Freezer, freezer: yes, limit: {kind: none}}\n  - {id: stove,"))
+        await_that(lambda: self.kitchen.records("day"), "the day")
+        today = datetime.date.fromisoformat(self.kitchen.records("day")[-1]["data"]["day"])
+        self.assertLessEqual(abs(today - datetime.datetime.now(datetime.timezone.utc).date()), datetime.timedelta(1))
+        last = str(today + datetime.timedelta(6))
+        self.assertIn(f"Use it by the end of {last}, or throw it away.", self.say("begin", "soup"))
+        batch = self.now()["batches"][0]
+        self.assertEqual((batch["date_mark"]["last_day"], batch["date_mark"]["used"], batch["date_mark"]["days"]), (last, 1, 7))
+        self.assertIn(f"Day 1 of 7: use it by the end of {last}", batch["sentence"])
+        label = self.kitchen.trivet("label", "1")
+        self.assertEqual((label.code, label.out),
+                         (rig.DONE, f"Leek soup\nUSE BY THE END OF {last} or throw away\nBatch 1, Harbour Lane Kitchen\n"))
+        address = self.kitchen.trivet("where", "--json").json["page"]
+        with urllib.request.urlopen(address, timeout=rig.PATIENCE_S) as page:
+            self.assertIn(f"use it by the end of {last}", page.read().decode())
+        self.say("end", "1", "stored", "--place", "freezer")
+        self.assertTrue(self.now()["stored"][0]["date_mark"]["frozen"])
+        self.assertIn("FROZEN after day 1 of 7", self.kitchen.trivet("label").out)
+        self.assertIn("Kept", self.kitchen.trivet("now").out)
+        self.assertIn(f"last day {last}", self.kitchen.trivet("export", "batches").rows[0]["steps"])
+        marked = self.kitchen.decisions(decision="date-marked")[0]
+        self.assertEqual((marked["day"], marked["limit"]), (last, "date_mark"))
+        # What is made with food of an earlier day keeps its date; food of a week ago is over.
+        self.say("begin", "soup", "--made", str(today - datetime.timedelta(2)), "--until", str(today + datetime.timedelta(1)))
+        self.assertEqual(self.now()["batches"][0]["date_mark"]["last_day"], str(today + datetime.timedelta(1)))
+        self.assertIn("Deviation 2: the last day", self.say("begin", "soup", "--made", str(today - datetime.timedelta(7))))
+        self.assertIn("is still to come", self.say("begin", "soup", "--made", str(today + datetime.timedelta(2)), code=rig.REFUSED))
+        why = " ".join(self.kitchen.trivet("why", "d2").out.split())
+        self.assertIn("E228", why)
+        self.assertIn("kept for at most 7 days", why)
+        self.assertEqual(self.kitchen.trivet("label", "99").code, rig.NO)
+        self.replays_alike()
+
+    def test_oven_of_a_roast(self):
+        self.start((COOK, OVEN), ("thermometers:\n", OVEN_AIR), ("  - {id: stove, name: Stove,", "  - {id: stove, name: Stove, probe: oven-air,"))
+        self.say("begin", "soup", "--probes", "pot-core", "--mass", "3kg")
+        oven = self.now()["batches"][0]["oven"]
+        self.assertEqual((oven["limit"], oven["watched"], oven["verdict"]), ("the oven at least 163.0 °C (air)", True, "open"))
+        self.peer.set(1, 1, 710)
+        held = self.kitchen.await_decision(decision="limit-met", limit="oven")
+        self.assertEqual((held["temp_mC"], held["required_milli"]), (180000, 163000))
+        self.peer.set(1, 2, 1629)
+        self.peer.set(1, 1, 200)
+        self.say("next", "1", "--step", "cook")
+        opened = self.kitchen.await_decision(decision="deviation-opened", limit="oven")
+        self.assertIn(opened["reason"], ("not-preheated", "out-too-long"))
+        self.replays_alike()
+
+    def test_oven_that_nothing_measures_is_asked_about(self):
+        self.start((COOK, OVEN))
+        self.say("begin", "soup", "--probes", "pot-core")
+        self.assertIn("Oven: not measured", self.now()["batches"][0]["sentence"])
+        self.peer.set(1, 1, 710)
+        self.kitchen.await_decision(decision="inconclusive", reason="not-measured")
+        self.say("decide", "1", "accept", "--reason", "Its dial showed 180 °C throughout.")
+        await_that(lambda: self.now()["batches"][0]["verdict"] == "met", "the verdict")
+        self.replays_alike()
+
+    def test_both_sides_of_a_steak(self):
+        self.start((COOK, STEAK))
+        self.say("begin", "soup")
+        self.assertIn("top or bottom", self.say("take", "64C", "--thermometer", "red-pen", "--batch", "1", code=rig.REFUSED))
+        self.say("take", "64C", "--thermometer", "red-pen", "--batch", "1", "--side", "top")
+        self.assertIn("top shown, bottom not shown", self.now()["batches"][0]["sentence"])
+        self.say("take", "63C", "--thermometer", "red-pen", "--batch", "1", "--side", "bottom")
+        met = self.kitchen.await_decision(decision="limit-met")
+        self.assertEqual((met["subject"], met["temp_mC"]), ("surface", 63000))
+        self.replays_alike()
+
+
+if __name__ == "__main__":
+    unittest.main()
