@@ -337,7 +337,6 @@ static const char *const free_of_example[] = {"address",
                                               "longest_delay",
                                               "port",
                                               "byte_order",
-                                              "scale",
                                               "offset",
                                               "fault_values",
                                               "every",
@@ -416,7 +415,8 @@ static const char *const free_of_lines[] = {
     "bad_bits", "good_bits", "every", "check_tolerance", "largest_correction", NULL};
 
 /* Told where somebody needed them. */
-static const char *const missed_of_example[] = {"buses", "probes", "places", "probe", NULL};
+static const char *const missed_of_example[] = {"buses", "probes", "places",
+                                                "probe", "sensor", NULL};
 static const char *const missed_of_lines[] = {"demo",   "buses",           "good_status",
                                               "sensor", "status_register", NULL};
 
@@ -441,7 +441,7 @@ may_be_left_out(const struct pair *pair)
         is_of_list(pair, "switches:"))
         return false;
     /* Of a device that gives no degrees nobody can guess it. */
-    if (subject->free == free_of_lines && strcmp(pair->key, "scale") == 0)
+    if (strcmp(pair->key, "scale") == 0)
         return strstr(example.lines[pair->line], "°C") != NULL;
     return is_among(subject->free, pair);
 }
