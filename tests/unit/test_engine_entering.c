@@ -347,6 +347,19 @@ test_readings_on_the_way_up_are_the_foods(void **state)
     rig_expect(rig, "0:12:10.001 step-begun by-itself p3 66.0\n"
                     "0:12:10.001 clock-started by-itself since 0:10:00\n");
     rig_free(rig);
+    /* Settled at the very minute; and a room that warms by 0.9 degrees a minute is no way up.
+     */
+    rig = rig_new(COOK_THEN_CHILL, NULL);
+    rig_play(rig, "0:00:00-0:10:00 p3 2.0\n0:10:10-0:11:10 p3 22.0\n0:11:20-0:13:00 p3 66.0\n");
+    rig_expect(rig, "0:12:20.001 step-begun by-itself p3 66.0\n"
+                    "0:12:20.001 clock-started by-itself since 0:11:10\n");
+    rig_free(rig);
+    rig = rig_new(COOK_THEN_CHILL, NULL);
+    rig_play(rig,
+             "0:00:00-0:10:00 p3 2.0\n0:10:10-0:11:40 p3 2.15 3.5\n0:11:50-0:13:00 p3 66.0\n");
+    rig_expect(rig, "0:12:50.001 step-begun by-itself p3 66.0\n"
+                    "0:12:50.001 clock-started by-itself since 0:11:40\n");
+    rig_free(rig);
     /* A probe that was never seen without food: nobody knows since when it has been there. */
     rig = rig_new(COOK_THEN_CHILL, NULL);
     rig_play(rig, "0:00:00-0:10:00 p3 60.0\n0:10:10-0:12:00 p3 66.0\n");
