@@ -94,6 +94,41 @@ bus_troubles(struct html *html, const struct snapshot *snapshot)
     html_raw(html, "</ul>\n</section>\n");
 }
 
+/* Food in store that has a date. Always there, so that the script finds it; what it compares is
+ * in data-kept. */
+static void
+kept(struct html *html, const struct snapshot *snapshot)
+{
+    bool any = false;
+    for (size_t i = 0; i < snapshot->stored_count; i++)
+        any = any || snapshot->stored[i].mark.days != 0;
+    html_format(html,
+                "<section class=\"lines\" id=\"kept\" aria-labelledby=\"h-kept\"%s>\n<h2 "
+                "id=\"h-kept\">Food that is kept</h2>\n<ul>\n",
+                any ? "" : " hidden");
+    for (size_t i = 0; i < snapshot->stored_count; i++) {
+        const struct engine_stored_view *stored = &snapshot->stored[i];
+        const struct engine_mark_view *mark = &stored->mark;
+        const struct plan_product *product = plan_product(snapshot->plan, stored->product);
+        if (mark->days == 0)
+            continue;
+        html_format(html, "<li data-kept=\"%u/", (unsigned)stored->number);
+        html_text(html, stored->place);
+        html_format(html, "/%s/%d/%d\"><strong>Batch %u</strong> ", mark->day, mark->frozen,
+                    mark->passed, (unsigned)stored->number);
+        html_text(html, product == NULL ? stored->product : product->name);
+        html_raw(html, stored->place[0] == '\0' ? "" : " in ");
+        html_text(html, stored->place);
+        html_raw(html, mark->passed           ? ": its last day is over, throw it away"
+                       : mark->day[0] == '\0' ? ": its last day is not known yet"
+                       : mark->frozen         ? ": frozen; thawed today, its last day is "
+                                              : ": use it by the end of ");
+        html_text(html, mark->passed ? "" : mark->day);
+        html_raw(html, "</li>\n");
+    }
+    html_raw(html, "</ul>\n</section>\n");
+}
+
 static void
 body(struct html *html, const struct view *view)
 {
@@ -117,6 +152,7 @@ body(struct html *html, const struct view *view)
         if (snapshot->places[i].view.place < snapshot->plan->place_count)
             ticket_place(html, view, &snapshot->places[i], false);
     html_raw(html, "</div>\n</section>\n");
+    kept(html, snapshot);
     bus_troubles(html, snapshot);
     thermometers_wanting(html, view);
 }

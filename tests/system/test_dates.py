@@ -73,6 +73,10 @@ class Dated(unittest.TestCase):
         self.assertTrue(self.now()["stored"][0]["date_mark"]["frozen"])
         self.assertIn("FROZEN after day 1 of 7", self.kitchen.trivet("label").out)
         self.assertIn("Kept", self.kitchen.trivet("now").out)
+        with urllib.request.urlopen(address, timeout=rig.PATIENCE_S) as page:
+            shown = page.read().decode()
+        self.assertIn(f'data-kept="1/freezer/{last}/1/0"', shown)
+        self.assertIn(f"Leek soup in freezer: frozen; thawed today, its last day is {last}", shown)
         self.assertIn(f"last day {last}", self.kitchen.trivet("export", "batches").rows[0]["steps"])
         marked = self.kitchen.decisions(decision="date-marked")[0]
         self.assertEqual((marked["day"], marked["limit"]), (last, "date_mark"))

@@ -106,6 +106,9 @@
     if ($("undecided") && keysOf("#undecided [data-undecided]", "undecided") !== now.undecided.map((u) => u.batch).join()) return true;
     if ($("thermometers") && (keysOf("#thermometers [data-thermometer]", "thermometer") !== wanting(now.thermometers) ||
         statesOf("#thermometers [data-reference]") !== expiring(now.references))) return true;
+    const dated = now.stored.filter((s) => s.date_mark);
+    if ($("kept") && keysOf("#kept [data-kept]", "kept") !== dated.map((s) => [s.batch, s.place, s.date_mark.last_day,
+        Number(s.date_mark.frozen), Number(s.date_mark.passed)].join("/")).join()) return true;
     const lines = $("lines");
     return Boolean(lines) && lines.querySelectorAll("li").length !== now.buses.filter((b) => !b.up).length + now.signals.filter((s) => s.faulty).length;
   }
