@@ -4,6 +4,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#define DAYS INT64_C(86400000)
+
 static struct limit_temp
 celsius(int32_t milli)
 {
@@ -177,13 +179,14 @@ fill_batches(struct snapshot *snapshot, struct sample_kitchen *kitchen)
 }
 
 static struct snapshot *
-sample(struct sample_kitchen *kitchen, size_t deviations)
+sample(struct sample_kitchen *kitchen, size_t deviations, size_t checks)
 {
     struct snapshot_counts counts = {.probes = 4,
                                      .batches = 2,
                                      .places = 3,
                                      .deviations = deviations,
                                      .buses = 2,
+                                     .checks = checks,
                                      .switches =
                                          2}; /* shown where a test gives the plan some */
     struct snapshot *snapshot = snapshot_new(&counts);
@@ -218,7 +221,7 @@ sample(struct sample_kitchen *kitchen, size_t deviations)
 struct snapshot *
 sample_snapshot(struct sample_kitchen *kitchen)
 {
-    struct snapshot *snapshot = sample(kitchen, 0);
+    struct snapshot *snapshot = sample(kitchen, 0, 0);
     snapshot_tell(snapshot);
     return snapshot;
 }
@@ -226,7 +229,7 @@ sample_snapshot(struct sample_kitchen *kitchen)
 struct snapshot *
 sample_snapshot_with_deviation(struct sample_kitchen *kitchen)
 {
-    struct snapshot *snapshot = sample(kitchen, 1);
+    struct snapshot *snapshot = sample(kitchen, 1, 0);
     snapshot->places[0].view.temp_mC = 8437;
     snapshot->places[0].view.outside = true;
     snapshot->places[0].view.outside_since_ms = SAMPLE_NOW_MS - 22 * MINUTES;
@@ -251,6 +254,47 @@ sample_snapshot_with_deviation(struct sample_kitchen *kitchen)
                    .found_ms = 20 * MINUTES},
         .ended_ms = TIME_NONE,
     };
+    snapshot_tell(snapshot);
+    return snapshot;
+}
+
+static void
+fill_checking(struct sample_kitchen *kitchen)
+{
+    const struct plan_checking monthly = {.tolerance_mK = 1000, .every_ms = 30 * DAYS};
+    for (size_t i = 0; i < 4; i++)
+        kitchen->probes[i].checking = monthly;
+    kitchen->handhelds[0] =
+        (struct plan_handheld){.id = "pen", .name = "Pen <2>", .checking = monthly};
+    kitchen->references[0] =
+        (struct plan_reference){.id = "old", .name = "Old rod", .due = "2026-03-02"};
+    kitchen->references[1] =
+        (struct plan_reference){.id = "rod", .name = "Rod", .due = "2026-03-12"};
+    kitchen->references[2] =
+        (struct plan_reference){.id = "bath", .name = "Ice bath", .due = "2027-02-01"};
+    kitchen->plan.handhelds = kitchen->handhelds;
+    kitchen->plan.handheld_count = 1;
+    kitchen->plan.references = kitchen->references;
+    kitchen->plan.reference_count = 3;
+    kitchen->plan.calibration = (struct plan_calibration){.warn_ms = 14 * DAYS};
+}
+
+struct snapshot *
+sample_snapshot_with_checks(struct sample_kitchen *kitchen)
+{
+    const int64_t good_ms[] = {SAMPLE_NOW_MS - 2 * DAYS, TIME_NONE, SAMPLE_NOW_MS - 31 * DAYS,
+                               SAMPLE_NOW_MS - 20 * DAYS, SAMPLE_NOW_MS - 10 * DAYS};
+    fill_checking(kitchen);
+    struct snapshot *snapshot = sample(kitchen, 0, 5);
+    for (uint16_t i = 0; i < 5; i++)
+        snapshot->checks[i].view = (struct engine_check_view){.probe = i < 4 ? i : 0,
+                                                              .is_handheld = i == 4,
+                                                              .checked_ms = good_ms[i],
+                                                              .good_ms = good_ms[i]};
+    snapshot->checks[0].view.correction =
+        (struct probe_correction){.count = 1, .raw_mC = {0}, .add_mK = {400}};
+    snapshot->probes[0].last_good_raw_mC = 47912;
+    snapshot->checks[4].view.left_bad = true;
     snapshot_tell(snapshot);
     return snapshot;
 }

@@ -19,6 +19,8 @@ struct sample_kitchen {
     struct plan_probe probes[4];
     struct plan_place places[3]; /* walk-in, hot-cupboard, oven (no probe) */
     struct plan_product products[2];
+    struct plan_handheld handhelds[1];
+    struct plan_reference references[3];
 };
 
 /* Fills the plan. kitchen must outlive every snapshot made from it. */
@@ -30,6 +32,12 @@ struct snapshot *sample_snapshot(struct sample_kitchen *kitchen);
 
 /* The same with one deviation, number 4: the walk-in too warm for too long. */
 struct snapshot *sample_snapshot_with_deviation(struct sample_kitchen *kitchen);
+
+/* The first with thermometers to check, every 30 days, in every state: the roast's core good
+ * and corrected by 0.4 at a raw 0.0, the filling's never checked, the walk-in's overdue, the
+ * cupboard's due soon, a hand-held pen found wrong. Of three references one has run out, one
+ * will, one is good. */
+struct snapshot *sample_snapshot_with_checks(struct sample_kitchen *kitchen);
 
 /* Sets the last and last good reading of a probe. */
 void sample_reading(struct snapshot *snapshot, uint16_t probe, int64_t at_ms, int32_t temp_mC);

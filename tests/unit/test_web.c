@@ -579,6 +579,54 @@ test_web_warnings_are_on_the_page(void **state)
     http_reply_done(&reply);
 }
 
+/* Days by hand from the sample's: now is 3 March 2026, checks every 30 days, told 14 days
+ * ahead. */
+static void
+test_web_thermometers_to_look_after_are_listed(void **state)
+{
+    struct fixture *f = *state;
+    struct http_reply reply;
+    publish(f, sample_snapshot_with_checks(&f->kitchen));
+    http_get(f->port, "/", "", &reply);
+    check_contains(&reply, "id=\"thermometers\" aria-labelledby=\"h-thermometers\">");
+    check_contains(&reply,
+                   "<li data-thermometer=\"filling-core\"><strong>Filling core</strong> "
+                   "<span data-f=\"sentence\">Never checked, and the plan asks for it: "
+                   "trivet calibrate filling-core.</span></li>");
+    check_contains(&reply, "Its check was due on 2026-03-02; last found right on 2026-01-31: "
+                           "trivet calibrate walk-in-air.");
+    check_contains(&reply, "Found right on 2026-02-11; has to be checked by 2026-03-13: trivet "
+                           "calibrate cupboard-air.");
+    check_contains(&reply, "<li data-thermometer=\"pen\"><strong>Pen &lt;2&gt;</strong> <span "
+                           "data-f=\"sentence\">Found outside its tolerance; last found right "
+                           "on 2026-02-21. Adjust it or take it out of use.</span></li>");
+    assert_null(strstr(reply.body, "data-thermometer=\"roast-core\""));
+    check_contains(&reply, "<li data-reference=\"old\" data-state=\"overdue\"><strong>Old "
+                           "rod</strong> certificate until 2026-03-02: nothing can be checked "
+                           "against it now</li>");
+    check_contains(&reply, "<li data-reference=\"rod\" data-state=\"due-soon\"><strong>Rod"
+                           "</strong> certificate until 2026-03-12: have it renewed</li>");
+    assert_null(strstr(reply.body, "data-reference=\"bath\""));
+    http_reply_done(&reply);
+}
+
+static void
+test_web_records_page_tells_every_thermometer(void **state)
+{
+    struct fixture *f = *state;
+    struct http_reply reply;
+    publish(f, sample_snapshot_with_checks(&f->kitchen));
+    http_get(f->port, "/records", "", &reply);
+    check_contains(&reply,
+                   "<li><strong>Roast core</strong> Found right on 2026-03-01; due again "
+                   "on 2026-03-31. Reads 48.312 °C, corrected; raw 47.912 °C. "
+                   "Correction in force: +0.4 at a raw 0.0, the same everywhere.</li>");
+    check_contains(&reply, "<strong>Walk-in air</strong> Its check was due on 2026-03-02");
+    check_contains(&reply, "<strong>Pen &lt;2&gt;</strong> Found outside its tolerance");
+    check_contains(&reply, "<ol class=\"checks\">\n</ol>\n<p class=\"none\">None.</p>");
+    http_reply_done(&reply);
+}
+
 static void
 test_web_hostile_names_are_shown_not_run(void **state)
 {
@@ -1018,6 +1066,8 @@ main(void)
         WEB_TEST(test_web_now_page_shows_sentences_and_ages),
         WEB_TEST(test_web_old_news_look_old),
         WEB_TEST(test_web_warnings_are_on_the_page),
+        WEB_TEST(test_web_thermometers_to_look_after_are_listed),
+        WEB_TEST(test_web_records_page_tells_every_thermometer),
         WEB_TEST(test_web_hostile_names_are_shown_not_run),
         WEB_TEST(test_web_batch_page_has_curve_limits_and_log),
         WEB_TEST(test_web_deviation_log_names_people_and_food),
