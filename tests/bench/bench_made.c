@@ -27,6 +27,9 @@ uniform(void)
     return ((double)(random_state * 0x2545F4914F6CDD1DULL >> 11) + 0.5) / 9007199254740992.0;
 }
 
+/* With a day's own source of chance the same product is made again on another day. */
+static uint64_t day_state;
+
 static double
 between(double low, double high)
 {
@@ -484,6 +487,28 @@ let_up_K(const struct food *f, const struct around *a, double own_C, double so_f
     return fmin(so_far_K + dt_s * 0.4 / 60, fmax(1 - own_C, 0));
 }
 
+/* What one batch of a product differs in from the next: a tenth of its depth, some degrees at
+ * the start, when it is put away (common practice, no source).  What chance gives from here on
+ * is the day's own. */
+static void
+another_day(struct food *f, struct around places[2], double *move_s, double *start_C)
+{
+    if (day_state == 0)
+        return;
+    random_state = day_state;
+    for (int i = 0; i < 20; i++)
+        (void)uniform();
+    f->half_m *= exp(0.1 * normal());
+    f->k_W_mK *= exp(0.03 * normal());
+    for (int i = 0; i < 2; i++) {
+        places[i].film_W_m2K *= exp(0.08 * normal());
+        places[i].air_C += 0.6 * normal();
+        places[i].wall_C = places[i].air_C;
+    }
+    *move_s *= exp(0.2 * normal());
+    *start_C = fmax(*start_C + 4 * normal(), 62);
+}
+
 static bool
 cooling_make(struct food *f, struct batch *b)
 {
@@ -501,8 +526,10 @@ cooling_make(struct food *f, struct batch *b)
         move_s = 60 * between(60, 120);
     if (first == IN_ICE || first == IN_BLAST)
         second = IN_FRIDGE;
-    struct around at = place_draw(first, covered), then = place_draw(second, covered);
+    struct around place[] = {place_draw(first, covered), place_draw(second, covered)};
     double room_C = between(17, 29), start_C = between(62, 92);
+    another_day(f, place, &move_s, &start_C);
+    struct around at = place[0];
     food_fill(f, start_C, start_C - between(0, 6));
     batch_begin(b, start_C, first == IN_ICE ? room_C : at.air_C);
     bool cold_probe = chance(0.5), moved = false, told = chance(0.6);
@@ -514,7 +541,7 @@ cooling_make(struct food *f, struct batch *b)
     for (double t = 0; t < 39600; t += dt_s) {
         if (!moved && t >= move_s) {
             moved = true;
-            at = then;
+            at = place[1];
             own_C = at.air_C;
             up_K = 0;
             batch_row(b, floor(t), told ? "moved" : NULL);

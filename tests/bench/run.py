@@ -1,7 +1,7 @@
 """Runs every benchmark and prints one table: medians of repeated runs with their spread, ratios against the raw library
 measured in the same run, and where an aim is missed, by how much and what bounds it.
 
-    run.py BUILD_DIRECTORY [NAME...]        NAME: only these, of: daemon jitter engine recorder store export modbus rtu path web convert forecast
+    run.py BUILD_DIRECTORY [NAME...]        NAME: only these, of: daemon jitter engine recorder store export modbus rtu path web convert forecast cooling_lessons
 
 Needs a quiet machine: whatever else runs is in the numbers. Ends with 1 only when a benchmark could not be run.
 """
@@ -24,7 +24,7 @@ ROOT = pathlib.Path(__file__).resolve().parents[2]
 WITNESS_EVERY_S = 0.02  # as witness.py has it; it tells what was later than 5 ms
 PROGRAMS = {  # arguments that keep the whole within a few minutes
     "engine": [], "recorder": [], "store": ["120000", "500", "5"], "export": ["1000000", "5"], "modbus": [], "rtu": [], "path": [],
-    "web": [], "convert": [], "forecast": [],
+    "web": [], "convert": [], "forecast": [], "cooling_lessons": ["12", "4", "1"],
 }
 # What bounds a measure, said where its aim is missed.
 BOUNDS = (
