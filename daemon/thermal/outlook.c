@@ -24,6 +24,7 @@ static const double LEVEL_COOLING_K = 0.4;
 static const double DOUBT_SCALE_COOK = 0.85;
 static const double NEVER_BELIEVED = 0.2;
 static const double UNFROZEN_C = 0.5;
+static const double OWN_BELOW_K = 3; /* warm food makes no more of a cold place's air */
 static const double COLD_RADIATION_W_m2K = 4.5; /* of a surface at 0 to 20 C, computed */
 
 /* A candidate on its way ahead: its expected temperatures, and two directions of doubt (what is
@@ -164,8 +165,12 @@ relieved(const struct outlook_question *q, const struct food *food, struct setti
     if (p->ignores_probe || s.medium_C > 14)
         return s.medium_C;
     double core_C = food->state[0];
-    if (q->record->end_s - q->record->place_since_s > 1500)
-        return s.medium_C - level.load * (now_C - core_C);
+    if (q->record->end_s - q->record->place_since_s > 1500) {
+        double own_C = fmax(fmin(p->medium_C, s.medium_C), s.medium_C - OWN_BELOW_K);
+        double believed = now_C > own_C + 1 ? (s.medium_C - own_C) / (now_C - own_C) : 0;
+        double load = level.load_known * level.load + (1 - level.load_known) * believed;
+        return s.medium_C - load * fmax(now_C - core_C, 0);
+    }
     double own_C = food_medium(food, s.place, NAN, 0);
     return own_C < s.medium_C ? own_C + (s.medium_C - own_C) * exp(-ahead_s / 600) : s.medium_C;
 }

@@ -13,6 +13,7 @@ static const double AIR_SLOW_S = 600;
 static const double FIRST_AIR_S = 420;
 static const double LOAD_SETTLES_S = 1500; /* a place's air after warm food came into it */
 static const double LOAD_SD = 0.03;
+static const double LOAD_MOST = 0.15;
 static const double LOAD_NOISE_K2 = 1;
 
 void
@@ -286,11 +287,12 @@ air_between(const struct record *record, double from_age_s, double to_age_s, int
     return span > 0 ? sum / span : NAN;
 }
 
-/* How far the air of a cold place has followed the core: the slope of a line through both,
- * drawn towards what is usual.  Air wanders with thermostats and doors for some ten minutes at
- * a time, so that one reading in a score says something new. */
-static double
-air_load(const struct record *record, double mean_air_C, double *ret_mean_core_C)
+/* How far the air of a cold place has followed the core: the slope of a line through both, and
+ * how much it counts against what is usual.  Air wanders with thermostats and doors for some
+ * ten minutes at a time, so that one reading in a score says something new. */
+static void
+find_load(const struct record *record, double mean_air_C, struct record_level *level,
+          double *ret_mean_core_C)
 {
     double n = 0, x = 0, y = 0, xx = 0, xy = 0, age = 0, recent = 0, recent_n = 0;
     double settled_s = record->place_since_s + LOAD_SETTLES_S;
@@ -315,8 +317,8 @@ air_load(const struct record *record, double mean_air_C, double *ret_mean_core_C
     }
     *ret_mean_core_C = recent_n > 0 ? recent / recent_n : NAN;
     double across = n > 0 ? xx - x * x / n : 0, along = n > 0 ? xy - x * y / n : 0;
-    double usual = LOAD_NOISE_K2 / (LOAD_SD * LOAD_SD);
-    return fmin(fmax((along + usual * FOOD_LOAD_USUAL) / (across + usual), 0), 0.15);
+    level->load = across > 0 ? fmin(fmax(along / across, 0), LOAD_MOST) : 0;
+    level->load_known = across / (across + LOAD_NOISE_K2 / (LOAD_SD * LOAD_SD));
 }
 
 /* Thermostats swing with periods of some minutes: half an hour evens that out.  After a change
@@ -324,7 +326,7 @@ air_load(const struct record *record, double mean_air_C, double *ret_mean_core_C
 struct record_level
 record_level(const struct record *record)
 {
-    struct record_level l = {NAN, 0, 0};
+    struct record_level l = {NAN, 0, 0, 0};
     if (record->count == 0)
         return l;
     int fresh, older, all;
@@ -346,9 +348,10 @@ record_level(const struct record *record)
     }
     if (!cook && l.level_C < 14) {
         double mean_core_C;
-        l.load = air_load(record, mean_C, &mean_core_C);
+        find_load(record, mean_C, &l, &mean_core_C);
+        double load = l.load_known * l.load + (1 - l.load_known) * FOOD_LOAD_USUAL;
         if (!isnan(mean_core_C)) /* the mean is as old as the readings it is of */
-            l.level_C += l.load * (record_core_C(record) - mean_core_C);
+            l.level_C += load * (record_core_C(record) - mean_core_C);
     }
     return l;
 }

@@ -78,7 +78,8 @@ struct food_stretch record_stretch(const struct record *record, int index, doubl
 struct record_level {
     double level_C;
     double sd_K;
-    double load; /* coolings: kelvin it has been warmer for each kelvin of the core */
+    double load;       /* coolings: kelvin it has been warmer for each kelvin of the core */
+    double load_known; /* how much that counts, 0 to 1, against what one believes beforehand */
 };
 struct record_level record_level(const struct record *record);
 

@@ -151,12 +151,12 @@ cooling_place(enum cool_place kind, double film, double medium, double wet, bool
         break;
     case COOL_FRIDGE:
         p.film_W_m2K = spread(film, 8, 0.4);
-        p.medium_C = 3.5 + 1.5 * medium;
+        p.medium_C = 3 + 1.5 * medium; /* without the food that warms it */
         p.warmed = true;
         break;
     case COOL_BLAST:
         p.film_W_m2K = spread(film, 28, 0.4);
-        p.medium_C = -3 + 3 * medium;
+        p.medium_C = -5 + 4 * medium; /* from soft to hard chilling */
         p.warmed = true;
         p.thaws = thaws;
         break;
