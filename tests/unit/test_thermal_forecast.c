@@ -432,6 +432,28 @@ test_surface_in_a_draught_settles_at_the_wet_bulb(void **state)
     assert_true(fabs(surface_C - wet_bulb_C) < 0.3);
 }
 
+/* Food so thin that only the air holds it back cools by film times difference, however well it
+ * conducts: 500 W/m2 at 10 W/m2K and 50 K. (Per unit of its own time a warm food takes the more
+ * steps, each the smaller.) */
+static void
+test_warmth_does_not_quicken_what_the_air_holds_back(void **state)
+{
+    (void)state;
+    const double resistance_m2K_W = 1e-5;
+    struct food_traits traits = {.resistance_m2K_W = resistance_m2K_W};
+    struct food_place place = {.film_W_m2K = 10};
+    static const double WARMTH[] = {1, 1.05, 1.2};
+    for (size_t i = 0; i < sizeof WARMTH / sizeof WARMTH[0]; i++) {
+        double surface_C = 60;
+        struct food_surface s = {.gain = 0};
+        for (int k = 0; k < 5; k++)
+            s = food_surface_balance(&traits, &place, 10, WARMTH[i], 1, 10, 10, 60, &surface_C);
+        double heat_W_m2 = WARMTH[i] * s.flux.flux_K / resistance_m2K_W;
+        if (fabs(heat_W_m2 + 500) > 1)
+            fail_msg("warmth %g: %.1f W/m2 leave, not 500", WARMTH[i], -heat_W_m2);
+    }
+}
+
 /* Saturation pressures of the steam tables (IAPWS): 2339 Pa at 20 C, 19.95 kPa at 60 C, 101.42
  * kPa at 100 C. */
 static void
@@ -464,6 +486,7 @@ main(void)
         cmocka_unit_test(test_record_of_two_days_is_bounded_and_complete),
         cmocka_unit_test(test_record_notices_stirring_and_a_late_probe),
         cmocka_unit_test(test_surface_in_a_draught_settles_at_the_wet_bulb),
+        cmocka_unit_test(test_warmth_does_not_quicken_what_the_air_holds_back),
         cmocka_unit_test(test_vapour_pressure_follows_the_steam_tables),
     };
     return cmocka_run_group_tests_name("thermal forecast", tests, NULL, NULL);
