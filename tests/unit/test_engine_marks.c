@@ -121,6 +121,38 @@ test_mark_days_of_an_outage_count(void **state)
     rig_free(rig);
 }
 
+/* Two run and two are in store, one from each day; and one whose room is free again. */
+static void
+test_mark_days_are_counted_of_every_food_there_is(void **state)
+{
+    (void)state;
+    struct rig *rig = marked(MARK("3"), NULL, NULL);
+    struct engine_batch_view batches[4];
+    struct engine_stored_view kept[4];
+    day(rig, "0:00:00", "2026-02-25");
+    rig_play(rig,
+             "0:00:10 begin dish\n0:00:10 begin dish\n0:00:10 begin dish\n0:00:11 end stored "
+             "batch=1\n0:00:12 end stored batch=2\n0:00:13 begin dish\n0:00:14 end discarded "
+             "batch=4\n");
+    day(rig, "0:00:20", "2026-02-26");
+    rig_play(rig, "0:00:30 begin dish\n");
+    day(rig, "0:00:40", "2026-02-27");
+    assert_int_equal(engine_view_batches(rig->engine, batches, 4), 2);
+    assert_int_equal(batches[0].mark.used, 3);
+    assert_int_equal(batches[1].mark.used, 2);
+    assert_int_equal(engine_view_stored(rig->engine, kept, 4), 2);
+    assert_int_equal(kept[0].mark.used, 3);
+    assert_int_equal(kept[1].mark.used, 3);
+    rig->log_len = 0;
+    day(rig, "0:00:50", "2026-02-28");
+    rig_expect(rig,
+               "0:00:50 deviation-opened date-passed #1 batch 3 2026-02-27 found 96:00:00\n"
+               "0:00:50 deviation-opened date-passed #2 2026-02-27 found 96:00:00\n"
+               "0:00:50 deviation-opened date-passed #3 batch 2 2026-02-27 found 96:00:00\n");
+    rig_reload(rig);
+    rig_free(rig);
+}
+
 /* FR-3: the day after making is the first. */
 static void
 test_mark_first_day_next(void **state)
@@ -401,6 +433,7 @@ main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_mark_seven_days_the_first_included),
         cmocka_unit_test(test_mark_days_of_an_outage_count),
+        cmocka_unit_test(test_mark_days_are_counted_of_every_food_there_is),
         cmocka_unit_test(test_mark_first_day_next),
         cmocka_unit_test(test_mark_frozen_days_do_not_count),
         cmocka_unit_test(test_mark_a_day_counts_once),

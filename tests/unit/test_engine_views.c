@@ -380,6 +380,31 @@ test_shown_place_is_judged_by_its_own_limit(void **state)
     rig_free(rig);
 }
 
+/* E111: quiet or not, people see how warm it is. */
+static void
+test_shown_place_has_its_temperature_while_it_is_quiet_and_after(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(places);
+    struct engine_place_view views[4];
+    rig_play(rig, "0:00:10 cold 4.0\n0:00:15 quiet fridge 0:10:00\n");
+    assert_int_equal(engine_view_places(rig->engine, views, 4), 4);
+    assert_int_equal(views[2].temp_mC, 4000); /* what was last read stays known */
+    rig_play(rig, "0:00:20 cold 9.0\n");
+    assert_int_equal(engine_view_places(rig->engine, views, 4), 4);
+    assert_int_equal(views[2].temp_mC, 9000);
+    assert_false(views[2].outside);
+    rig_play(rig, "0:01:00 quiet fridge end\n");
+    assert_int_equal(engine_view_places(rig->engine, views, 4), 4);
+    assert_int_equal(views[2].temp_mC, 9000);
+    assert_false(views[2].outside);
+    rig_play(rig, "0:01:10 cold 9.0\n");
+    assert_int_equal(engine_view_places(rig->engine, views, 4), 4);
+    assert_true(views[2].outside);
+    assert_int_equal(views[2].outside_since_ms, rig_time("0:01:10"));
+    rig_free(rig);
+}
+
 /* ---- checks of thermometers ---- */
 
 static void
@@ -680,6 +705,7 @@ main(void)
         cmocka_unit_test(test_question_about_a_batch_is_shown_with_it_and_with_no_other),
         cmocka_unit_test(test_shown_probe_has_its_last_and_its_last_good_reading),
         cmocka_unit_test(test_shown_place_is_judged_by_its_own_limit),
+        cmocka_unit_test(test_shown_place_has_its_temperature_while_it_is_quiet_and_after),
         cmocka_unit_test(test_checks_are_shown_of_every_thermometer_there_is),
         cmocka_unit_test(test_check_is_shown_of_the_thermometer_that_is_named),
         cmocka_unit_test(test_what_waits_is_shown_as_far_as_there_is_room),
