@@ -122,9 +122,7 @@ begin_excursion(struct judging *j, uint16_t probe, int32_t temp_mC)
     struct hold_state *hold = &j->run->of.hold;
     hold->first_ms = j->at_ms;
     hold->counted_ms = hold->unknown_ms = 0;
-    hold->unknown_told = false;
-    hold->from_ms = hold->stopped_ms = TIME_NONE;
-    hold->worst_mC = temp_mC;
+    hold->worst_mC = temp_mC; /* all else is as end_excursion left it */
     hold->worst_probe = probe;
     hold->unseen_ms = last_inside_ms(j, probe);
     if (!period_left(j))

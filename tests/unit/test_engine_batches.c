@@ -238,6 +238,25 @@ plan_again(void)
     return rig_plan_of(kitchen);
 }
 
+/* A new plan moves no deadline of what is running. */
+static void
+test_new_plan_takes_no_batch_its_deadline(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(kitchen);
+    rig_play(rig,
+             "0:00:00 begin pie\n0:01:00 begin pie\n0:02:00 begin pie\n0:02:10 cold 4.0\n");
+    rig->next_plan = plan_again();
+    rig_play(rig,
+             "0:05:00 plan new\n0:07:00 cold 4.0\n0:11:00 cold 4.0\n0:15:00 cold 4.0\n0:18:00 "
+             "wait\n");
+    rig_expect(rig,
+               "0:15:00 deviation-opened too-late #1 since 0:00:00 found 0:15:00\n"
+               "0:16:00 deviation-opened too-late #2 batch 2 since 0:01:00 found 0:15:00\n"
+               "0:17:00 deviation-opened too-late #3 batch 3 since 0:02:00 found 0:15:00\n");
+    rig_free(rig);
+}
+
 /* E80: each is kept as long as one of its batches is open, and no longer. */
 static void
 test_each_older_plan_is_kept_for_its_batches_and_no_longer(void **state)
@@ -463,6 +482,7 @@ main(void)
         cmocka_unit_test(test_most_probes_a_batch_can_have_are_all_looked_at),
         cmocka_unit_test(test_moving_a_batch_forgives_none_of_its_probes_their_silence),
         cmocka_unit_test(test_batch_that_has_ended_has_no_deadline_any_more),
+        cmocka_unit_test(test_new_plan_takes_no_batch_its_deadline),
         cmocka_unit_test(test_each_older_plan_is_kept_for_its_batches_and_no_longer),
         cmocka_unit_test(
             test_batch_stays_where_it_is_until_somebody_or_its_step_says_otherwise),

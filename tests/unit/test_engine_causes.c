@@ -636,6 +636,11 @@ test_first_of_three_alarms_leaves_and_the_others_stay(void **state)
     (void)state;
     struct rig *rig = rig_of(kitchen);
     play_all(rig, "0:00:10", "0:11:00", "cold=6 hot=60 slow=6");
+    struct engine_alarm_view views[3];
+    for (size_t room = 1; room <= 3; room++) { /* in their order, as far as there is room */
+        assert_int_equal(engine_view_alarms(rig->engine, views, room), room);
+        assert_int_equal(views[room - 1].number, room);
+    }
     rig_play(rig, "0:11:01 heard 2 AB\n0:11:02 heard 3 SB\n0:11:03 action 1 AB\n"
                   "0:11:04 verify 1 SB\n");
     play_all(rig, "0:11:10", "0:12:10", "cold=4 hot=60 slow=6");

@@ -140,6 +140,7 @@ test_mark_days_are_counted_of_every_food_there_is(void **state)
     assert_int_equal(engine_view_batches(rig->engine, batches, 4), 2);
     assert_int_equal(batches[0].mark.used, 3);
     assert_int_equal(batches[1].mark.used, 2);
+    assert_int_equal(engine_view_stored(rig->engine, kept, 1), 1);
     assert_int_equal(engine_view_stored(rig->engine, kept, 4), 2);
     assert_int_equal(kept[0].mark.used, 3);
     assert_int_equal(kept[1].mark.used, 3);

@@ -33,6 +33,21 @@ test_compare_fahrenheit_is_at_the_limit_only_at_its_nearest_thousandth(void **st
 /* Whatever whole tenth a Fahrenheit thermometer shows, converted to the nearest thousandth of a
  * degree Celsius, compares with every limit in whole tenths as the two Fahrenheit figures do.
  */
+/* 40 °F is 4.4444 °C and 42 °F is 5.5556 °C: the thousandth above, and below, is no longer at
+ * it. */
+static void
+test_compare_fahrenheit_next_to_the_nearest_thousandth_is_not_at_it(void **state)
+{
+    (void)state;
+    const struct limit_temp f40 = {40000, TEMP_F}, f42 = {42000, TEMP_F};
+    assert_int_equal(temp_compare(4443, f40), -1);
+    assert_int_equal(temp_compare(4444, f40), 0);
+    assert_int_equal(temp_compare(4445, f40), 1);
+    assert_int_equal(temp_compare(5555, f42), -1);
+    assert_int_equal(temp_compare(5556, f42), 0);
+    assert_int_equal(temp_compare(5557, f42), 1);
+}
+
 static void
 test_compare_orders_fahrenheit_tenths_as_fahrenheit(void **state)
 {
@@ -177,6 +192,7 @@ main(void)
         cmocka_unit_test(test_compare_celsius_is_exact_at_the_limit),
         cmocka_unit_test(
             test_compare_fahrenheit_is_at_the_limit_only_at_its_nearest_thousandth),
+        cmocka_unit_test(test_compare_fahrenheit_next_to_the_nearest_thousandth_is_not_at_it),
         cmocka_unit_test(test_compare_orders_fahrenheit_tenths_as_fahrenheit),
         cmocka_unit_test(test_compare_at_the_edges_of_the_type_does_not_overflow),
         cmocka_unit_test(test_text_against_never_crosses_the_limit),
