@@ -273,7 +273,6 @@ held_follow(struct engine *engine, struct engine_output *out, int64_t at_ms,
         if (held_find(engine, plan->handhelds[i].id))
             continue;
         struct held_state *held = &state->held[state->counts.held++];
-        memset(held, 0, sizeof *held);
         keep_word(held->id, sizeof held->id, plan->handhelds[i].id);
         check_state_clear(&held->check);
     }

@@ -38,6 +38,10 @@ test_lethality_waits_for_a_probe_that_is_not_seen(void **state)
               "0:00:00 begin dish p1 p2\n0:00:10-0:01:00 p2 70.0\n0:01:10-0:02:10 p1,p2 "
               "70.0\n0:02:20-0:03:20 p1 70.0\n0:03:30 p2 70.0\n",
               "0:03:30 limit-met held p1 70.0 since 0:00:00 found 0:02:00\n");
+    rig_story(VALUE, /* the other way round */
+              "0:00:00 begin dish p1 p2\n0:00:10-0:01:00 p1 70.0\n0:01:10-0:02:10 p1,p2 "
+              "70.0\n0:02:20-0:03:20 p2 70.0\n0:03:30 p1 70.0\n",
+              "0:03:30 limit-met held p1 70.0 since 0:00:00 found 0:02:00\n");
 }
 
 /* What was earned stays earned; a minute in the cold adds little: 60 s at 70 °C, then by the

@@ -569,6 +569,35 @@ test_deviation_shown_has_what_opened_it_and_what_was_done(void **state)
     rig_free(rig);
 }
 
+/* A deviation in the place of one that was closed knows nothing of it. */
+static void
+test_deviation_that_follows_a_closed_one_is_its_own(void **state)
+{
+    (void)state;
+    struct rig *rig =
+        rig_new("{kind: hold_hot, applies_to: food, at_least: 57 °C, back_for: 1 min}",
+                "{kind: hold_cold, applies_to: air, at_most: 5 °C, tolerance: 0 s, "
+                "back_for: 1 min}");
+    struct engine_deviation_view view;
+    rig_play(rig,
+             "0:00:00 begin dish p1\n0:00:10 p1 56.0\n0:00:15 action 1 AB\n0:00:16 verify 1 "
+             "SB\n0:00:17 end discarded\n");
+    assert_int_equal(engine_view_deviations(rig->engine, &view, 1), 0);
+    rig_play(rig, "0:00:20 a1 9.0\n");
+    assert_int_equal(engine_view_deviations(rig->engine, &view, 1), 1);
+    assert_int_equal(view.number, 2);
+    assert_int_equal(view.ended_ms, TIME_NONE);
+    assert_int_equal(view.action_ms, TIME_NONE);
+    assert_int_equal(view.action_seq, 0);
+    assert_int_equal(view.verified_seq, 0);
+    assert_string_equal(view.action_by, "");
+    assert_string_equal(view.product, "");
+    assert_int_equal(view.food_count, 0);
+    assert_false(view.food_more);
+    assert_int_equal(view.alarm, 2);
+    rig_free(rig);
+}
+
 /* ---- what a decision says of its limit ---- */
 
 static void
@@ -710,6 +739,7 @@ main(void)
         cmocka_unit_test(test_check_is_shown_of_the_thermometer_that_is_named),
         cmocka_unit_test(test_what_waits_is_shown_as_far_as_there_is_room),
         cmocka_unit_test(test_deviation_shown_has_what_opened_it_and_what_was_done),
+        cmocka_unit_test(test_deviation_that_follows_a_closed_one_is_its_own),
         cmocka_unit_test(test_decision_says_what_was_required),
         cmocka_unit_test(test_decision_about_a_place_names_it_and_its_air),
         cmocka_unit_test(test_silence_says_for_how_long_it_may_last),
