@@ -302,6 +302,30 @@ test_example_w19_w20_potato_carry_over_ends_at_the_mean(void **state)
     NEAR(peak, mean, 0.05);
 }
 
+/* W23. Roberts et al. 2013, Food Protection Trends 33:27-31, measured: chili and tomato sauce
+ * in pans 5.1 and 7.6 cm deep from 57.2 C; in a walk-in refrigerator neither was at 21 C in 2 h
+ * and at 5 C in 6 h, 5.1 cm in a walk-in freezer was both.  Films were not stated: those of
+ * handbooks for a refrigerator with a fan, 8 to 15 W/m2K with radiation, and for one of moving
+ * freezer air, 20.  (W21, W22 and W24 are measured as well, of blocks and roasts whose shape is
+ * not stated: there is nothing to compute.) */
+static void
+test_example_w23_shallow_pans_in_refrigerator_and_freezer(void **state)
+{
+    (void)state;
+    static struct solution s;
+    static const double DEPTH_M[] = {0.051, 0.076}, FILM[] = {8, 15};
+    for (int d = 0; d < 2; d++)
+        for (int h = 0; h < 2; h++) {
+            solution_init(&s,
+                          &(struct problem){1, DEPTH_M[d] / 2, 57.2, 4, FILM[h], 0.5, 1.35e-7});
+            assert_true(time_to(&s, at_centre, 21) > 2 * 3600);
+        }
+    solution_init(&s, &(struct problem){1, 0.051 / 2, 57.2, -20, 20, 0.5, 1.35e-7});
+    double first_s = time_to(&s, at_centre, 21);
+    assert_true(first_s < 2 * 3600);
+    assert_true(time_to(&s, at_centre, 5) < 6 * 3600);
+}
+
 int
 main(void)
 {
@@ -318,6 +342,7 @@ main(void)
         cmocka_unit_test(test_example_w17_stirred_kettle_is_lumped),
         cmocka_unit_test(test_example_w18_apple_in_water),
         cmocka_unit_test(test_example_w19_w20_potato_carry_over_ends_at_the_mean),
+        cmocka_unit_test(test_example_w23_shallow_pans_in_refrigerator_and_freezer),
     };
     return cmocka_run_group_tests_name("thermal worked examples", tests, NULL, NULL);
 }
