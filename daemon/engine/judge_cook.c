@@ -220,8 +220,6 @@ cook_next_due(const struct judging *j)
 static void
 cook_due(struct judging *j)
 {
-    if (j->at_ms < cook_next_due(j))
-        return;
     if (stands(j)) {
         stood(j);
         return;

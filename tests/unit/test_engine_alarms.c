@@ -125,6 +125,10 @@ test_warning_about_a_batch_is_heard_for_its_running_step(void **state)
     assert_string_equal(rig_batch(rig).heard_by, "SB");
     rig_play(rig, "0:00:20 p1 4.0\n0:00:25 move after\n");
     assert_int_equal(rig_batch(rig).heard_ms, TIME_NONE);
+    input.at_ms = rig_time("0:00:25"); /* at once, of the step that has just begun */
+    input.seq = ++rig->seq;
+    rig_feed(rig, &input);
+    assert_int_equal(rig_batch(rig).heard_ms, rig_time("0:00:25"));
     entry.deviation = 1;
     assert_false(engine_check(rig->engine, &entry, rig->refusal, sizeof rig->refusal));
     assert_non_null(strstr(rig->refusal, "one thing at a time"));

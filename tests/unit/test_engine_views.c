@@ -499,6 +499,7 @@ test_check_is_shown_of_the_thermometer_that_is_named(void **state)
     assert_true(engine_view_check(rig->engine, &entry, &view));
     assert_false(view.is_handheld);
     assert_int_equal(view.probe, 0);
+    assert_int_equal(view.handheld, 0);
     assert_int_equal(view.checked_ms, TIME_NONE);
     (void)strcpy(entry.probe, "p2");
     assert_true(engine_view_check(rig->engine, &entry, &view));
