@@ -6,6 +6,8 @@
 
 #define WARN_ABOVE_PERMILLE 500
 #define WARN_UNTIL_PERMILLE 250
+/* Shorter than any range of a forecast: not worth a word. */
+#define LIMIT_DECIDES_S 60
 
 static const struct forecast_range NOTHING = {NAN, NAN, NAN};
 
@@ -96,17 +98,16 @@ passes_s(double temp_C, double now_C, const double known_C[], const double known
     return INFINITY;
 }
 
-/* The moment from which resting carries the core to where the kitchen wants it, but not before
- * the limit is met: carrying over is hoped for, a limit is shown. What it would gain is taken
- * to be what it would gain now, which is right when the moment comes. */
+/* The moment from which resting carries the core to where the kitchen wants it. What it would
+ * gain is taken to be what it would gain now, which is right when the moment comes. */
 static double
-take_out_s(const struct watched *watched, double limit_C, double met_s, double aim_C,
-           double limit_s, double aim_s, double gain_K)
+aimed_s(const struct watched *watched, double limit_C, double aim_C, double limit_s,
+        double aim_s, double gain_K)
 {
     if (aim_C < limit_C)
-        return met_s;
+        return 0;
     const double known_C[] = {limit_C, aim_C}, known_s[] = {limit_s, aim_s};
-    return fmax(met_s, passes_s(aim_C - gain_K, watched->core_C, known_C, known_s, 2));
+    return passes_s(aim_C - gain_K, watched->core_C, known_C, known_s, 2);
 }
 
 /* When the limit will have been earned. A temperature to be held for a time is simple; of
@@ -141,15 +142,19 @@ say_take_out(struct watched *watched, const struct plan_step *step,
     if (isnan(met_s.p50)) /* met, or with the temperature itself */
         met_s = view->verdict == VERDICT_MET ? (struct forecast_range){0, 0, 0} : f->eta_s[0];
     const struct forecast_range *limit_s = &f->eta_s[0], *aim_s = &f->eta_s[lethal ? 0 : 1];
-    struct forecast_range out_s = {
-        take_out_s(watched, limit_C, fmax(met_s.p05, 0), aim_C, limit_s->p05, aim_s->p05,
-                   gain_K),
-        take_out_s(watched, limit_C, fmax(met_s.p50, 0), aim_C, limit_s->p50, aim_s->p50,
-                   gain_K),
-        take_out_s(watched, limit_C, fmax(met_s.p95, 0), aim_C, limit_s->p95, aim_s->p95,
-                   gain_K),
+    const struct forecast_range aimed = {
+        aimed_s(watched, limit_C, aim_C, limit_s->p05, aim_s->p05, gain_K),
+        aimed_s(watched, limit_C, aim_C, limit_s->p50, aim_s->p50, gain_K),
+        aimed_s(watched, limit_C, aim_C, limit_s->p95, aim_s->p95, gain_K),
+    };
+    /* Never before the limit is met: carrying over is hoped for, a limit is shown. */
+    const struct forecast_range out_s = {
+        fmax(fmax(met_s.p05, 0), aimed.p05),
+        fmax(fmax(met_s.p50, 0), aimed.p50),
+        fmax(fmax(met_s.p95, 0), aimed.p95),
     };
     advice->has_take_out = true;
+    advice->limit_decides = out_s.p50 - aimed.p50 > LIMIT_DECIDES_S;
     advice->take_out = when_of(watched, f->time_s, &out_s);
 }
 

@@ -131,6 +131,7 @@ write_forecast(struct json_out *out, const struct snapshot *snapshot,
     } else {
         out_null(out, "take_out");
     }
+    out_bool(out, "limit_decides", advice->limit_decides);
     out_array(out, "options");
     for (uint8_t i = 0; i < advice->option_count; i++)
         write_option(out, snapshot, &advice->options[i]);

@@ -187,9 +187,14 @@ tell_heating(struct text *text, const struct snapshot *snapshot, const struct ad
         text_add(text, "\nTo end at %s, take it out now: the limit has to be shown met first.",
                  limit_temp_text(aim, sizeof aim, advice->aim));
     else if (advice->has_take_out) {
-        text_add(text, "\nTo end at %s, take it out ",
-                 limit_temp_text(aim, sizeof aim, advice->aim));
+        (void)limit_temp_text(aim, sizeof aim, advice->aim);
+        if (advice->limit_decides)
+            text_add(text, "\nTake it out ");
+        else
+            text_add(text, "\nTo end at %s, take it out ", aim);
         add_when(text, snapshot, &advice->take_out);
+        if (advice->limit_decides)
+            text_add(text, ", when the limit is met: it will probably end above %s", aim);
         text_add(text, ".");
     }
     if (advice->peak_p50_mC != TEMP_NONE) {

@@ -75,6 +75,8 @@ struct advice {
     bool has_take_out;
     struct advice_when
         take_out; /* the limit is met then, and resting carries the core to aim */
+    /* The limit takes so much longer that resting carries the core past aim. */
+    bool limit_decides;
     /* The step's next deadline will probably be missed. Steady: it begins at more than an even
      * chance and ends at less than one in four. */
     bool warned;

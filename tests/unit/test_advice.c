@@ -223,7 +223,10 @@ a_roast_is_foretold(void **state)
     assert_true(advice->options[0].p50_ms < advice->reach[0].when.p50_ms);
     assert_true(advice->options[1].p50_ms > advice->reach[0].when.p50_ms);
     assert_non_null(strstr(batch->ahead, ": 63.0 °C about "));
-    assert_non_null(strstr(batch->ahead, "To end at 68.0 °C, take it out about "));
+    /* So hot outside by then that resting carries it further. */
+    assert_true(advice->limit_decides);
+    assert_int_equal(advice->take_out.p50_ms, advice->earned.p50_ms);
+    assert_non_null(strstr(batch->ahead, "it will probably end above 68.0 °C."));
     assert_non_null(strstr(batch->if_changed, "with the oven 20 °C hotter (about "));
     /* Nothing was decided by it. */
     assert_int_equal(batch->view.verdict, VERDICT_OPEN);
@@ -416,6 +419,24 @@ a_low_roast_is_told_when_it_has_earned_its_limit(void **state)
     shown = look(rig, adviser);
     assert_int_equal(shown->batches[0].view.verdict, VERDICT_MET);
     assert_false(shown->batches[0].advice.has_earned);
+    snapshot_release(shown);
+    adviser_free(adviser);
+}
+
+static void
+a_gentle_oven_lets_the_aim_decide_when_to_take_out(void **state)
+{
+    struct recorder_rig *rig = *state;
+    struct adviser *adviser = adviser_of(rig);
+    struct batch food = batch_of(0.05, 20, 8, 74);
+    begin(rig, "roast");
+    watch(rig, &food, reaches_s(&food, 63) * 0.7);
+    struct snapshot *shown = look(rig, adviser);
+    const struct advice *advice = &shown->batches[0].advice;
+    assert_true(advice->has_take_out);
+    assert_false(advice->limit_decides);
+    assert_true(advice->take_out.p50_ms > advice->earned.p50_ms);
+    assert_non_null(strstr(shown->batches[0].ahead, "To end at 68.0 °C, take it out about "));
     snapshot_release(shown);
     adviser_free(adviser);
 }
@@ -789,6 +810,8 @@ main(void)
                                         rr_tear_down),
         cmocka_unit_test_setup_teardown(stale_advice_is_not_shown, set_up, rr_tear_down),
         cmocka_unit_test_setup_teardown(a_low_roast_is_told_when_it_has_earned_its_limit,
+                                        set_up, rr_tear_down),
+        cmocka_unit_test_setup_teardown(a_gentle_oven_lets_the_aim_decide_when_to_take_out,
                                         set_up, rr_tear_down),
         cmocka_unit_test_setup_teardown(a_table_is_told_by_the_row_that_comes_first, set_up,
                                         rr_tear_down),

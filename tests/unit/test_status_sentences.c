@@ -261,6 +261,12 @@ test_forecast_of_a_roast(void **state)
           "14:44 (14:34 to much later).\nTaken out now, the core would peak at about 52.0 °C "
           "(51.0 "
           "°C to 53.5 °C).");
+    advice->limit_decides = true;
+    snapshot_tell(f->snapshot);
+    assert_non_null(strstr(f->roast->ahead,
+                           "\nTake it out about 14:44 (14:34 to much later), when the limit "
+                           "is met: it will probably end above 68.0 °C.\n"));
+    advice->limit_decides = false;
     advice->reach[0].reached = true;
     advice->take_out.p50_ms = SAMPLE_NOW_MS;
     snapshot_tell(f->snapshot);
