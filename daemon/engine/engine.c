@@ -15,6 +15,7 @@
 #include "daemon/engine/doubt.h"
 #include "daemon/engine/due.h"
 #include "daemon/engine/entries.h"
+#include "daemon/engine/marks.h"
 #include "daemon/engine/places.h"
 #include "daemon/engine/probes.h"
 #include "daemon/engine/switches.h"
@@ -122,6 +123,7 @@ take_restart(struct engine *engine, struct engine_output *out, int64_t at_ms, in
     switches_restart(engine, out, at_ms);
     if (since_ms == TIME_NONE || since_ms >= at_ms || state->in_force < 0)
         return; /* the first start, or no time was missed */
+    marks_restart(engine);
     state->outage_from_ms = since_ms;
     state->outage_to_ms = at_ms;
     struct judging j;

@@ -51,17 +51,33 @@ is_freezer(const struct engine *engine, const char *id)
     return index >= 0 && plan->places[index].freezer;
 }
 
-/* E230: a freezer whose own limit is broken keeps nothing frozen for certain. */
+/* E230: a freezer that is in deviation keeps nothing frozen for certain. */
 static bool
-is_broken(const struct engine *engine, const char *id)
+is_broken(const struct engine *engine, const char *id, bool silence_too)
 {
     for (size_t i = 0; i < engine->state.counts.deviations; i++) {
         const struct deviation_state *d = &engine->state.deviations[i];
         if (d->ended_ms == TIME_NONE && d->opened.batch == 0 &&
+            (silence_too || d->opened.kind != DECISION_GAP_OPENED) &&
             strcmp(d->opened.place, id) == 0)
             return true;
     }
     return false;
+}
+
+/* Whether a freezer has been seen cold enough since the last outage, or there was none. */
+static bool
+is_shown(const struct engine *engine, const char *id)
+{
+    const struct engine_state *state = &engine->state;
+    const struct plan *plan = engine_plan(engine);
+    int index = plan ? plan_place_index(plan, id) : -1;
+    if (state->outage_to_ms == TIME_NONE)
+        return true;
+    if (index < 0 || plan->places[index].limit.kind != LIMIT_HOLD_COLD)
+        return false;
+    int64_t inside_ms = state->places[index].run.of.hold.inside_ms[0];
+    return inside_ms != TIME_NONE && inside_ms >= state->outage_to_ms;
 }
 
 /* ---- what is said ---- */
@@ -150,12 +166,32 @@ start_count(const struct marked *m, int32_t made)
     tell_date(m, REASON_ENTERED);
 }
 
+/* E230: the freezer was not in order as they passed, for all that anybody knows. */
+static void
+count_unseen(struct mark_state *mark)
+{
+    mark->used += mark->unseen;
+    mark->unseen = 0;
+}
+
+/* E230: of frozen food a day on which nobody knows that it stayed so. */
+static void
+count_thawed(const struct marked *m)
+{
+    count_to_today(m);
+    judge_date(m);
+}
+
 static void
 moved(const struct marked *m)
 {
     bool was_frozen = m->mark->frozen;
     bool is_frozen = is_freezer(m->engine, m->place);
-    if (m->mark->days == 0 || was_frozen == is_frozen)
+    if (m->mark->days == 0)
+        return;
+    if (was_frozen && is_frozen && is_broken(m->engine, m->place, false))
+        count_thawed(m); /* from one that is in order, perhaps */
+    if (was_frozen == is_frozen)
         return;
     if (was_frozen) { /* E229: the day of thawing counts */
         count_to_today(m);
@@ -233,16 +269,39 @@ mark_over(struct engine *engine, struct engine_output *out, int64_t at_ms,
 
 /* ---- a day begins ---- */
 
+/* E230: the days of which only the last beginning is on record count with a deviation that goes
+ * on, or that went on when the outage began. A silence that the outage itself has made (E66)
+ * says nothing of them: the freezer was in order when last seen. */
 static void
-day_begins(const struct marked *m)
+day_begins_frozen(const struct marked *m, int32_t before)
+{
+    struct mark_state *mark = m->mark;
+    int32_t today = m->engine->state.today;
+    int32_t heard = mark->counted > before ? mark->counted : before;
+    bool is_thawed = is_broken(m->engine, m->place, false);
+    mark->unseen = mark->counted != 0 && today > heard ? today - heard - 1 : 0;
+    if (!is_thawed && !is_broken(m->engine, m->place, true) &&
+        !(mark->doubted && mark->unseen > 0))
+        return;
+    if (is_thawed || mark->doubted)
+        count_unseen(mark);
+    count_to_today(m);
+}
+
+static void
+day_begins(const struct marked *m, int32_t before)
 {
     struct mark_state *mark = m->mark;
     if (mark->days == 0)
         return;
+    mark->unseen = 0;
     if (mark->awaited)
         start_count(m, mark->made);
-    else if (!mark->frozen || is_broken(m->engine, m->place))
+    else if (mark->frozen)
+        day_begins_frozen(m, before);
+    else
         count_to_today(m);
+    mark->doubted = false; /* told now */
     judge_date(m);
 }
 
@@ -252,18 +311,19 @@ marks_take_day(struct engine *engine, struct engine_output *out, int64_t at_ms,
 {
     struct engine_state *state = &engine->state;
     int32_t day;
-    if (!calendar_read(entry->day, &day) || day <= state->today)
+    int32_t before = state->today;
+    if (!calendar_read(entry->day, &day) || day <= before)
         return; /* a clock that was set back starts no day anew */
     state->today = day;
     for (size_t i = 0; i < state->counts.batches; i++) {
         if (state->batches[i].number == 0)
             continue;
         struct marked m = of_batch(engine, out, at_ms, &state->batches[i]);
-        day_begins(&m);
+        day_begins(&m, before);
     }
     for (size_t i = 0; i < state->counts.stored; i++) {
         struct marked m = of_stored(engine, out, at_ms, &state->stored[i]);
-        day_begins(&m);
+        day_begins(&m, before);
     }
 }
 
@@ -274,6 +334,7 @@ mark_thawed(struct engine *engine, struct engine_output *out, int64_t at_ms,
     if (deviation->opened.batch != 0 || !is_freezer(engine, deviation->opened.place))
         return;
     const struct deviation_state copy = *deviation; /* what opens may move the list */
+    bool shown = is_shown(engine, copy.opened.place);
     for (size_t i = 0; i < copy.food_count; i++) {
         struct batch_state *batch = batch_find(engine, copy.food[i]);
         struct stored_state *stored = batch ? NULL : stored_find(engine, copy.food[i]);
@@ -281,9 +342,32 @@ mark_thawed(struct engine *engine, struct engine_output *out, int64_t at_ms,
             continue;
         struct marked m =
             batch ? of_batch(engine, out, at_ms, batch) : of_stored(engine, out, at_ms, stored);
-        count_to_today(&m);
-        judge_date(&m);
+        if (!shown)
+            count_unseen(m.mark);
+        if (m.mark->frozen && at_ms == engine->state.outage_to_ms)
+            m.mark->doubted = true; /* outside when last seen: E62 */
+        count_thawed(&m);
     }
+}
+
+static void
+mark_restart(const struct engine *engine, struct mark_state *mark, const char *place)
+{
+    if (is_shown(engine, place)) /* in order before and after */
+        mark->unseen = 0;
+    if (mark->frozen && is_broken(engine, place, true))
+        mark->doubted = true;
+}
+
+void
+marks_restart(struct engine *engine)
+{
+    struct engine_state *state = &engine->state;
+    for (size_t i = 0; i < state->counts.batches; i++)
+        if (state->batches[i].number != 0)
+            mark_restart(engine, &state->batches[i].mark, state->batches[i].place);
+    for (size_t i = 0; i < state->counts.stored; i++)
+        mark_restart(engine, &state->stored[i].mark, state->stored[i].place);
 }
 
 bool

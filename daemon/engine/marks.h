@@ -19,6 +19,8 @@ void mark_over(struct engine *engine, struct engine_output *out, int64_t at_ms,
 /* A business day has begun. */
 void marks_take_day(struct engine *engine, struct engine_output *out, int64_t at_ms,
                     const struct entry *entry);
+/* Nobody has watched for a while; before anything else hears of it (E230). */
+void marks_restart(struct engine *engine);
 /* Food of a deviation of the place it is in may have thawed (E230). */
 void mark_thawed(struct engine *engine, struct engine_output *out, int64_t at_ms,
                  const struct deviation_state *deviation);

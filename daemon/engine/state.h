@@ -326,9 +326,12 @@ struct mark_state {
     bool waits;   /* the count begins with a later step */
     bool awaited; /* it has begun, and no day has been heard of */
     bool frozen;
-    bool passed; /* its deviation has been opened */
-    uint8_t pad[2];
+    bool passed;  /* its deviation has been opened */
+    bool doubted; /* its freezer was in deviation as an outage began, since today (E230) */
+    uint8_t pad;
     uint32_t deviation;
+    int32_t unseen; /* frozen: days before today of which none was heard and none counts yet */
+    uint32_t pad2;
 };
 
 struct batch_state {

@@ -238,6 +238,155 @@ test_mark_broken_freezer_counts(void **state)
     rig_free(rig);
 }
 
+/* A batch in the freezer on the 1st, the freezer as the readings show on the 5th; nobody
+ * watches from then to 0:40:00. FDA Food Code 2022, 3-501.18(A)(1): time that it is frozen is
+ * not counted. Only what is known to be is. */
+static struct rig *
+unwatched_of(const char *limit, const char *readings)
+{
+    struct rig *rig = marked(MARK("7"), PLACE_FRIDGE, limit);
+    day(rig, "0:00:00", "2026-03-01");
+    rig_play(rig, "0:00:00-0:00:10 a1 -20.0\n0:00:10 begin dish\n");
+    day(rig, "0:00:20", "2026-03-05");
+    assert_int_equal(rig_batch(rig).mark.used, 1);
+    rig_play(rig, readings);
+    rig_reload(rig);
+    rig_play(rig, "0:40:00 restart 0:01:00\n");
+    rig_reload(rig);
+    return rig;
+}
+
+static struct rig *
+unwatched(const char *readings)
+{
+    return unwatched_of(FREEZER_LIMIT, readings);
+}
+
+/* The 5th, on which it broke, and each day of the outage, the last included. */
+static void
+test_mark_outage_that_begins_in_a_broken_freezer_counts_each_day(void **state)
+{
+    (void)state;
+    struct rig *rig = unwatched("0:00:20 a1 -20.0\n0:00:30 a1 -10.0\n");
+    assert_int_equal(rig_batch(rig).mark.used, 2);
+    day(rig, "0:40:00", "2026-03-09");
+    assert_int_equal(rig_batch(rig).mark.used, 6);
+    rig_play(rig, "0:40:10-1:40:00 a1 -20.0\n");
+    assert_non_null(strstr(rig->log, "deviation-ended back-inside"));
+    day(rig, "1:40:10", "2026-03-10"); /* frozen again */
+    assert_int_equal(rig_batch(rig).mark.used, 6);
+    rig_free(rig);
+    rig = unwatched("0:00:20 a1 -20.0\n0:00:30 a1 -10.0\n");
+    day(rig, "0:40:00", "2026-03-11"); /* six more than two: not on the eighth day */
+    assert_true(rig_batch(rig).mark.passed);
+    rig_free(rig);
+}
+
+/* The clock could not be trusted at once: no day is on record until the freezer is cold again.
+ */
+static void
+test_mark_outage_in_a_broken_freezer_that_is_heard_of_late(void **state)
+{
+    (void)state;
+    struct rig *rig = unwatched("0:00:20 a1 -20.0\n0:00:30 a1 -10.0\n");
+    rig_play(rig, "0:40:10-1:40:00 a1 -20.0\n");
+    assert_non_null(strstr(rig->log, "deviation-ended back-inside"));
+    rig_reload(rig);
+    day(rig, "1:40:10", "2026-03-09");
+    assert_int_equal(rig_batch(rig).mark.used, 6);
+    rig_free(rig);
+}
+
+/* Outside for less than the tolerance when last seen is outside throughout (E62). */
+static void
+test_mark_outage_that_begins_within_the_tolerance(void **state)
+{
+    (void)state;
+    struct rig *rig = unwatched_of(
+        "{kind: hold_cold, applies_to: air, at_most: -18 °C, tolerance: 20 min}, freezer: yes",
+        "0:00:20 a1 -20.0\n0:00:30 a1 -10.0\n");
+    assert_non_null(strstr(rig->log, "0:40:00 deviation-opened outage"));
+    rig_play(rig, "0:40:10-1:40:00 a1 -20.0\n");
+    assert_non_null(strstr(rig->log, "deviation-ended back-inside"));
+    day(rig, "1:40:10", "2026-03-09");
+    assert_int_equal(rig_batch(rig).mark.used, 6);
+    rig_free(rig);
+}
+
+/* A silence is a deviation of its own: nobody sees the freezer before the outage either. */
+static void
+test_mark_outage_that_begins_in_a_silence_counts_each_day(void **state)
+{
+    (void)state;
+    struct rig *rig = marked(MARK("7"), PLACE_FRIDGE, FREEZER_LIMIT);
+    day(rig, "0:00:00", "2026-03-01");
+    rig_play(rig, "0:00:00-0:00:10 a1 -20.0\n0:00:10 begin dish\n0:30:00 wait\n"
+                  "0:40:00 restart 0:30:00\n");
+    assert_non_null(strstr(rig->log, "gap-opened"));
+    day(rig, "0:40:00", "2026-03-05");
+    assert_int_equal(rig_batch(rig).mark.used, 5);
+    rig_free(rig);
+}
+
+/* In order before and after: it was in a freezer throughout. The day that begins while the
+ * probe has not been heard again counts. */
+static void
+test_mark_outage_of_a_freezer_in_order(void **state)
+{
+    (void)state;
+    struct rig *rig = unwatched("0:00:20-0:01:00 a1 -20.0\n");
+    day(rig, "0:40:00", "2026-03-09");
+    assert_int_equal(rig_batch(rig).mark.used, 2);
+    rig_play(rig,
+             "0:40:10 a1 -20.0\n0:40:20 a1 -10.0\n"); /* broken now, on a day that counts */
+    assert_int_equal(rig_batch(rig).mark.used, 2);
+    rig_free(rig);
+}
+
+/* Broken in a later outage of the same day: the earlier days were frozen ones. */
+static void
+test_mark_second_outage_does_not_count_the_days_of_the_first(void **state)
+{
+    (void)state;
+    struct rig *rig = unwatched("0:00:20-0:01:00 a1 -20.0\n");
+    day(rig, "0:40:00", "2026-03-09");
+    rig_play(rig, "0:40:10-1:00:00 a1 -20.0\n2:00:00 restart 1:00:00\n2:00:10 a1 -10.0\n");
+    assert_int_equal(rig_batch(rig).mark.used, 2);
+    rig_free(rig);
+}
+
+/* In order before and broken after: nobody knows since when. */
+static void
+test_mark_outage_after_which_the_freezer_is_broken(void **state)
+{
+    (void)state;
+    struct rig *rig = unwatched("0:00:20-0:01:00 a1 -20.0\n");
+    day(rig, "0:40:00", "2026-03-09");
+    rig_reload(rig);
+    rig_play(rig, "0:40:10 a1 -10.0\n");
+    assert_int_equal(rig_batch(rig).mark.used, 5); /* the 1st, and the 6th to the 9th */
+    rig_free(rig);
+}
+
+/* Brought from a freezer that is in order to one that is not. */
+static void
+test_mark_frozen_food_into_a_broken_freezer_counts(void **state)
+{
+    (void)state;
+    rig_place_more = "  - {id: chest, name: Chest, freezer: yes, limit: {kind: none}}\n";
+    struct rig *rig = marked(MARK("7"), NULL, FREEZER_LIMIT);
+    rig_place_more = NULL;
+    day(rig, "0:00:00", "2026-03-01");
+    rig_play(rig, "0:00:00 a1 -20.0\n0:00:10 begin dish\n0:00:10 end stored\n");
+    carry(rig, "0:00:10", "chest");
+    day(rig, "0:00:20", "2026-03-05");
+    rig_play(rig, "0:00:30 a1 -10.0\n");
+    assert_int_equal(stored(rig).used, 1);
+    carry(rig, "0:00:40", "fridge");
+    assert_int_equal(stored(rig).used, 2);
+    rig_free(rig);
+}
+
 /* FC22-DM-C: what is made with dated food keeps the earliest date. */
 static void
 test_mark_made_on_another_day(void **state)
@@ -439,6 +588,14 @@ main(void)
         cmocka_unit_test(test_mark_frozen_days_do_not_count),
         cmocka_unit_test(test_mark_a_day_counts_once),
         cmocka_unit_test(test_mark_broken_freezer_counts),
+        cmocka_unit_test(test_mark_outage_that_begins_in_a_broken_freezer_counts_each_day),
+        cmocka_unit_test(test_mark_outage_in_a_broken_freezer_that_is_heard_of_late),
+        cmocka_unit_test(test_mark_outage_that_begins_within_the_tolerance),
+        cmocka_unit_test(test_mark_outage_that_begins_in_a_silence_counts_each_day),
+        cmocka_unit_test(test_mark_outage_of_a_freezer_in_order),
+        cmocka_unit_test(test_mark_second_outage_does_not_count_the_days_of_the_first),
+        cmocka_unit_test(test_mark_outage_after_which_the_freezer_is_broken),
+        cmocka_unit_test(test_mark_frozen_food_into_a_broken_freezer_counts),
         cmocka_unit_test(test_mark_made_on_another_day),
         cmocka_unit_test(test_mark_makers_own_last_day),
         cmocka_unit_test(test_mark_counts_from_a_step),
