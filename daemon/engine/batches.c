@@ -203,14 +203,41 @@ begin_run(struct engine *engine, struct engine_output *out, int64_t at_ms,
     batch_due_again(&j, batch);
 }
 
-void
+/* What engine_check has made sure of where an entry is made; a record may name anything. */
+static bool
+begin_can_be_taken(const struct engine *engine, const struct entry *entry)
+{
+    const struct engine_state *state = &engine->state;
+    const struct plan_product *product =
+        plan_product(engine->plans[state->in_force], entry->product);
+    if (!product || (entry->step[0] && plan_step_index(product, entry->step) < 0))
+        return false;
+    for (size_t slot = 0; slot < ENGINE_BATCHES_MAX; slot++)
+        if (state->batches[slot].number == 0)
+            return true;
+    return false;
+}
+
+static bool
+move_can_be_taken(const struct engine *engine, const struct entry *entry,
+                  const struct batch_state *batch)
+{
+    if (!batch)
+        return false;
+    const struct plan_product *product = batch_product(engine, batch);
+    return entry->step[0] ? plan_step_index(product, entry->step) >= 0
+                          : batch->step + 1 < (int)product->step_count;
+}
+
+bool
 batch_begin(struct engine *engine, struct engine_output *out, int64_t at_ms,
             const struct entry *entry)
 {
+    if (!begin_can_be_taken(engine, entry))
+        return false;
     struct engine_state *state = &engine->state;
     const struct plan *plan = engine->plans[state->in_force];
     const struct plan_product *product = plan_product(plan, entry->product);
-    assert(product); /* engine_check */
     size_t slot = 0;
     while (slot < ENGINE_BATCHES_MAX && state->batches[slot].number != 0)
         slot++;
@@ -223,7 +250,6 @@ batch_begin(struct engine *engine, struct engine_output *out, int64_t at_ms,
     batch->plan = (uint8_t)state->in_force;
     batch->product = (uint16_t)(product - plan->products);
     int step = entry->step[0] ? plan_step_index(product, entry->step) : 0;
-    assert(step >= 0); /* engine_check */
     batch->step = (uint8_t)step;
     batch->mass_g = entry->mass_g;
     batch->thickness_mm = entry->thickness_mm;
@@ -240,6 +266,7 @@ batch_begin(struct engine *engine, struct engine_output *out, int64_t at_ms,
     begin_run(engine, out, at_ms, batch, probes, count, entry,
               hot_food_of(engine, probes, count, &product->steps[batch->step]));
     mark_begin(engine, out, at_ms, batch, entry);
+    return true;
 }
 
 /* E56: moving a batch does not forgive its probes their silence. */
@@ -253,7 +280,7 @@ keep_silences(struct engine *engine, const struct run *left, const int64_t *sile
     }
 }
 
-void
+bool
 batch_move(struct engine *engine, struct engine_output *out, int64_t at_ms,
            const struct entry *entry)
 {
@@ -262,9 +289,10 @@ batch_move(struct engine *engine, struct engine_output *out, int64_t at_ms,
     if (stored) { /* E190 */
         stored_move(engine, at_ms, stored, entry->place);
         mark_stored_moved(engine, out, at_ms, stored);
-        return;
+        return true;
     }
-    assert(batch);
+    if (!move_can_be_taken(engine, entry, batch))
+        return false;
     const struct plan *plan = engine->plans[batch->plan];
     const struct plan_product *product = batch_product(engine, batch);
     const struct plan_probe *probes[ENTRY_PROBES_MAX];
@@ -290,7 +318,6 @@ batch_move(struct engine *engine, struct engine_output *out, int64_t at_ms,
     int64_t silent_from_ms[ENTRY_PROBES_MAX] = {0};
     release_probes(&j, silent_from_ms);
     int step = entry->step[0] ? plan_step_index(product, entry->step) : batch->step + 1;
-    assert(step >= 0 && step < product->step_count); /* engine_check */
     batch->step = (uint8_t)step;
     set_place(engine, at_ms, &product->steps[batch->step], batch, entry);
     if (&product->steps[batch->step] != awaited)
@@ -302,6 +329,7 @@ batch_move(struct engine *engine, struct engine_output *out, int64_t at_ms,
     keep_silences(engine, &left, silent_from_ms);
     mark_batch_moved(engine, out, at_ms, batch);
     probes_sweep(engine);
+    return true;
 }
 
 /* Where the food goes as its batch ends (E190). */
@@ -352,7 +380,8 @@ batch_end(struct engine *engine, struct engine_output *out, int64_t at_ms,
         stored_end(engine, at_ms, stored);
         return;
     }
-    assert(batch);
+    if (!batch)
+        return;
     struct judging j;
     judging_batch(&j, engine, out, at_ms, batch);
     fall_answered(&j, REASON_BATCH_ENDED);

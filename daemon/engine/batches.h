@@ -17,9 +17,11 @@ void judging_batch(struct judging *j, struct engine *engine, struct engine_outpu
 /* Asks the judge again when something is due. */
 void batch_due_again(struct judging *j, const struct batch_state *batch);
 
-void batch_begin(struct engine *engine, struct engine_output *out, int64_t at_ms,
+/* False when nothing came of it: a record that names what the plan does not have, or no batch.
+ */
+bool batch_begin(struct engine *engine, struct engine_output *out, int64_t at_ms,
                  const struct entry *entry);
-void batch_move(struct engine *engine, struct engine_output *out, int64_t at_ms,
+bool batch_move(struct engine *engine, struct engine_output *out, int64_t at_ms,
                 const struct entry *entry);
 void batch_end(struct engine *engine, struct engine_output *out, int64_t at_ms,
                const struct entry *entry);

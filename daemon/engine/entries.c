@@ -289,12 +289,12 @@ entry_take(struct engine *engine, struct engine_output *out, const struct engine
 {
     switch (input->is.entry->kind) {
     case ENTRY_BEGIN:
-        batch_begin(engine, out, input->at_ms, input->is.entry);
-        amend_note(engine, input);
+        if (batch_begin(engine, out, input->at_ms, input->is.entry))
+            amend_note(engine, input);
         break;
     case ENTRY_MOVE:
-        batch_move(engine, out, input->at_ms, input->is.entry);
-        amend_note(engine, input);
+        if (batch_move(engine, out, input->at_ms, input->is.entry))
+            amend_note(engine, input);
         break;
     case ENTRY_END:
         batch_end(engine, out, input->at_ms, input->is.entry);

@@ -78,7 +78,8 @@ test_entry_about_a_batch_that_is_not_open_changes_nothing(void **state)
 {
     (void)state;
     static const enum entry_kind kinds[] = {ENTRY_HAND,   ENTRY_COOKED,  ENTRY_HEARD,
-                                            ENTRY_DECIDE, ENTRY_CONFIRM, ENTRY_NOTE};
+                                            ENTRY_DECIDE, ENTRY_CONFIRM, ENTRY_NOTE,
+                                            ENTRY_MOVE,   ENTRY_END};
     struct rig *rig = kitchen();
     for (size_t i = 0; i < COUNT_OF(kinds); i++) {
         struct entry entry = entry_of(kinds[i]);
@@ -91,6 +92,27 @@ test_entry_about_a_batch_that_is_not_open_changes_nothing(void **state)
         entry.accept = true;
         changes_nothing(rig, "accepted", &entry);
     }
+    rig_free(rig);
+}
+
+static void
+test_batch_of_no_product_and_step_of_no_product_change_nothing(void **state)
+{
+    (void)state;
+    struct rig *rig = kitchen();
+    struct entry entry = entry_of(ENTRY_BEGIN);
+    (void)strcpy(entry.product, "soup");
+    changes_nothing(rig, "a product that the plan does not have", &entry);
+    (void)strcpy(entry.product, "dish");
+    (void)strcpy(entry.step, "smoke");
+    changes_nothing(rig, "a step that the product does not have", &entry);
+    entry = entry_of(ENTRY_MOVE);
+    entry.batch = 1;
+    (void)strcpy(entry.step, "smoke");
+    changes_nothing(rig, "a move to such a step", &entry);
+    entry.batch = 2;
+    entry.step[0] = '\0';
+    changes_nothing(rig, "a move on from the last step", &entry);
     rig_free(rig);
 }
 
@@ -235,6 +257,7 @@ main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_entry_about_a_deviation_that_never_was_changes_nothing),
         cmocka_unit_test(test_entry_about_a_batch_that_is_not_open_changes_nothing),
+        cmocka_unit_test(test_batch_of_no_product_and_step_of_no_product_change_nothing),
         cmocka_unit_test(test_entry_about_what_does_not_wait_changes_nothing),
         cmocka_unit_test(test_correction_of_what_is_no_reading_and_no_step_changes_nothing),
         cmocka_unit_test(test_entry_about_a_place_that_needs_none_changes_nothing),
