@@ -13,6 +13,11 @@ import rig
 DEMO = [str(rig.ROOT / "tests/kitchen/demo")]
 
 
+def interruptible():
+    rig.end_with_us()
+    signal.signal(signal.SIGINT, signal.SIG_DFL)  # a shell's background job, as the tests may be one, ignores it
+
+
 class Demo(unittest.TestCase):
     def setUp(self):
         scratch = tempfile.TemporaryDirectory(prefix="trivet-demo-")
@@ -21,7 +26,7 @@ class Demo(unittest.TestCase):
         self.env = dict(os.environ, DEMO_DIR=str(self.place), BIN="build/debug")
         self.env.pop("TRIVET_SOCKET", None)
         self.demo = subprocess.Popen(DEMO, env=self.env, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
-                                     preexec_fn=rig.end_with_us)
+                                     preexec_fn=interruptible)
         self.addCleanup(self.demo.stdout.close)
         self.addCleanup(self.stop)
         self.told = ""
