@@ -96,8 +96,7 @@ count_outside(struct judging *j, enum zone_side now)
         return;
     bool crossed = zone->last != now && (zone->last == SIDE_COLD || zone->last == SIDE_HOT);
     bool joined = until_ms - zone->at_ms <= longest_spacing_ms(j) && zone->last != SIDE_UNSEEN;
-    if (zone->dark_ms > zone->at_ms)
-        count_to(zone, zone->dark_ms < until_ms ? zone->dark_ms : until_ms, false);
+    count_to(zone, zone->dark_ms < until_ms ? zone->dark_ms : until_ms, false);
     if (crossed || !joined)
         count_to(zone, until_ms, crossed && joined);
     zone->at_ms = until_ms;
@@ -180,13 +179,11 @@ most_ms(const struct judging *j)
     return j->limit->within_ms - j->limit->time_strict;
 }
 
-/* What has been counted is too long already: a reading can show that at the very instant at
- * which it is back outside. */
+/* Of a zone that is not settled: what has been counted is too long already. A reading can show
+ * that at the very instant at which it is back outside. */
 static void
 judge_counted(struct judging *j)
 {
-    if (settled(j))
-        return;
     if (zone_of(j)->in_ms > most_ms(j))
         open_deviation(j);
     else if (!zone_of(j)->asked && zone_of(j)->in_ms + zone_of(j)->unknown_ms > most_ms(j))

@@ -328,8 +328,6 @@ probes_follow(struct engine *engine, struct engine_output *out, int64_t at_ms,
     by_itself_follows(engine, out, at_ms, plan);
     for (size_t i = 0; i < state->counts.probes; i++) {
         struct probe_state *probe = &state->probes[i];
-        if (probe->number == 0)
-            continue;
         if (!probe->gap && probe_matters(probe) && (!mattered[i] || !was_in_plan[i]))
             probe->silent_from_ms = at_ms;
         probe_due_again(engine, probe);

@@ -83,7 +83,6 @@ probes_sweep(struct engine *engine)
 void
 probes_index(struct engine *engine)
 {
-    memset(engine->slot_of, 0, sizeof engine->slot_of);
     for (size_t i = 0; i < engine->state.counts.probes; i++)
         if (engine->state.probes[i].number != 0)
             engine->slot_of[engine->state.probes[i].number] = (uint16_t)(i + 1);

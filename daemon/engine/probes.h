@@ -23,7 +23,7 @@ void probe_due(struct engine *engine, struct engine_output *out, struct probe_st
 /* Notes a reading as judged, and what it was before its correction. */
 void probe_note(struct engine *engine, struct engine_output *out, struct probe_state *probe,
                 const struct reading *reading, int32_t raw_mC);
-/* Rebuilds slot_of after a load. */
+/* Fills slot_of, empty so far, after a load. */
 void probes_index(struct engine *engine);
 
 #endif
