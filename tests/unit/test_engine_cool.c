@@ -513,6 +513,20 @@ test_cool_hand_reading_does_not_outvote_a_warmer_probe(void **state)
     rig_free(rig);
 }
 
+/* Shown cold, then warm again, before anybody says when cooking ended: it is cold from the
+ * second time on. */
+static void
+test_cool_temperature_that_rose_again_is_reached_anew(void **state)
+{
+    (void)state;
+    rig_story(COOL,
+              "0:00:00 begin dish p1\n0:00:10-0:01:00 p1 20.0\n0:01:10-0:20:00 p1 20.0 30.0\n"
+              "0:20:10-0:40:00 p1 30.0 21.0\n0:40:05 cooked 0:00:05\n",
+              "0:00:10 inconclusive probe-late p1 20.0\n"
+              "0:40:05 clock-started cooked-at p1 21.0 since 0:00:05\n"
+              "0:40:05 limit-met reached stage 1 21.0 since 0:00:05 found 0:39:55\n");
+}
+
 int
 main(void)
 {
@@ -549,6 +563,7 @@ main(void)
         cmocka_unit_test(test_cool_dark_clock_stands_once_the_food_is_seen_below),
         cmocka_unit_test(test_cool_dark_probe_above_the_start_starts_the_clock_for_all),
         cmocka_unit_test(test_cool_hand_reading_does_not_outvote_a_warmer_probe),
+        cmocka_unit_test(test_cool_temperature_that_rose_again_is_reached_anew),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

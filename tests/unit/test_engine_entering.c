@@ -452,6 +452,27 @@ test_move_by_hand_is_judged_likewise(void **state)
                  "0:36:00.001 gap-ended entered #1 p2 since 0:06:00 found 0:30:00.001\n");
 }
 
+/* Two probes in one food: it was there when the first of them showed it, 30 min 0 s after
+ * cooking. p1 is still in the rest of it, so a person is asked and moves it. */
+static void
+test_first_of_two_probes_says_when_the_food_came(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new("{kind: cook, applies_to: food, at_least: 74 °C}}\n"
+                              "      - {id: chill, name: Chill, begins: by_itself, begins_on: "
+                              "[p2, p3], limit:\n          " CHILLING,
+                              NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-0:35:50 p1 76.0\n0:35:55 p2,p3 2.0\n"
+                  "0:36:00-0:36:10 p1,p3 76.0\n0:36:20-0:37:40 p1,p2,p3 76.0\n"
+                  "0:37:50 move chill p3 p2\n");
+    assert_int_equal(batch_of(rig, 1)->clock_start_ms, rig_time("0:35:55"));
+    rig->log_len = 0;
+    rig_play(rig, "0:38:00 cooked 0:06:00\n");
+    rig_expect(rig, "");
+    assert_string_equal(rig->refusal, "");
+    rig_free(rig);
+}
+
 /* ---- determinism and strictness ---- */
 
 static void
@@ -547,6 +568,7 @@ main(void)
         TEST(test_probe_out_of_a_batch_has_to_be_seen_without_food_again),
         TEST(test_readings_on_the_way_up_are_the_foods),
         TEST(test_move_by_hand_is_judged_likewise),
+        TEST(test_first_of_two_probes_says_when_the_food_came),
         TEST(test_later_warmth_is_no_later_coming),
         TEST(test_person_corrects_when_it_came),
         TEST(test_half_an_hour_after_the_heat_is_in_time),

@@ -208,6 +208,24 @@ test_last_days_that_were_reviewed_are_remembered(void **state)
     rig_free(rig);
 }
 
+/* A limit that stood after its reading rests on it; a deviation that ended so is none the less
+ * one, whatever the reading is corrected to. */
+static void
+test_correction_of_a_reading_that_came_too_late_asks_nothing(void **state)
+{
+    (void)state;
+    static const char limit[] =
+        "{kind: reheat, applies_to: food, at_least: 74 °C, within: 10 min, stand: 2 min}";
+    rig_story(limit,
+              "0:00:00 begin dish\n0:09:00 hand 75.0\n0:14:00 wait\n0:15:00 correct 4 60.0\n",
+              "0:11:00 limit-met stood 75.0 since 0:09:00\n"
+              "0:15:00 inconclusive corrected 60.0 since 0:09:00\n");
+    rig_story(limit,
+              "0:00:00 begin dish\n0:11:00 hand 75.0\n0:14:00 wait\n0:15:00 correct 4 60.0\n",
+              "0:10:00 deviation-opened too-late #1 since 0:00:00 found 0:10:00\n"
+              "0:13:00 deviation-ended stood #1 75.0 since 0:11:00\n");
+}
+
 int
 main(void)
 {
@@ -221,6 +239,7 @@ main(void)
         cmocka_unit_test(test_reading_that_was_long_ago_is_corrected_on_record_only),
         cmocka_unit_test(test_correction_beyond_the_list_of_questions_is_a_deviation),
         cmocka_unit_test(test_last_days_that_were_reviewed_are_remembered),
+        cmocka_unit_test(test_correction_of_a_reading_that_came_too_late_asks_nothing),
     };
     return cmocka_run_group_tests_name("engine hands", tests, NULL, NULL);
 }

@@ -30,6 +30,8 @@ static const char same_probe_higher[] =
     HEAD PRODUCT("pie", ON("p1"), "57 °C") PRODUCT("soup", ON("p1"), "135 °F");
 static const char same_probe_lower[] =
     HEAD PRODUCT("pie", ON("p1"), "57 °C") PRODUCT("soup", ON("p1"), "134 °F");
+static const char same_last_probe[] =
+    HEAD PRODUCT("pie", ON("p3"), "57 °C") PRODUCT("soup", ON("p3"), "63 °C");
 static const char none_begins[] = HEAD PRODUCT("pie", "", "57 °C") PRODUCT("soup", "", "63 °C");
 static const char soup_begins[] =
     HEAD PRODUCT("pie", "", "57 °C") PRODUCT("soup", ON("p2"), "63 °C");
@@ -244,6 +246,19 @@ test_question_goes_on_under_a_plan_with_such_steps(void **state)
     rig_free(rig);
 }
 
+static void
+test_question_about_the_last_probe_of_the_list_ends_likewise(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(same_last_probe);
+    rig_play(rig, FOOD_COMES("p3"));
+    rig->next_plan = rig_plan_of(none_begins);
+    rig_play(rig, "0:07:00 plan new\n");
+    rig_expect(rig, "0:06:10 asked ambiguous p3 80.0 since 0:06:10\n0:07:00 answered entered "
+                    "p3\n");
+    rig_free(rig);
+}
+
 /* Only the new plan counts for what its probes can begin. */
 static void
 test_new_plan_says_anew_what_hot_food_begins(void **state)
@@ -253,6 +268,11 @@ test_new_plan_says_anew_what_hot_food_begins(void **state)
     rig->next_plan = rig_plan_of(one_each);
     rig_play(rig, "0:00:00 plan again\n" FOOD_COMES("p1"));
     rig_expect(rig, "0:06:10.001 step-begun by-itself p1 80.0\n"); /* one step, no question */
+    rig_free(rig);
+    rig = rig_of(one_each); /* nor on the last probe of the list */
+    rig->next_plan = rig_plan_of(one_each);
+    rig_play(rig, "0:00:00 plan again\n" FOOD_COMES("p3"));
+    rig_expect(rig, "0:06:10.001 step-begun by-itself p3 80.0\n");
     rig_free(rig);
     rig = rig_of(same_probe_higher);
     rig->next_plan = rig_plan_of(soup_begins);
@@ -282,6 +302,7 @@ main(void)
         cmocka_unit_test(test_clock_waits_where_one_of_two_probes_was_not_in_the_food),
         cmocka_unit_test(test_hot_food_beyond_the_most_batches_is_a_question),
         cmocka_unit_test(test_question_ends_with_the_steps_that_it_was_about),
+        cmocka_unit_test(test_question_about_the_last_probe_of_the_list_ends_likewise),
         cmocka_unit_test(test_question_goes_on_under_a_plan_with_such_steps),
         cmocka_unit_test(test_new_plan_says_anew_what_hot_food_begins),
     };

@@ -577,6 +577,40 @@ test_mark_published_days(void **state)
     assert_int_equal(unsetenv("TRIVET_PROFILES"), 0);
 }
 
+/* Whoever is told of a date is told where the food is. */
+static void
+test_mark_says_where_the_food_is(void **state)
+{
+    (void)state;
+    struct rig *rig = marked(MARK("7"), PLACE_FRIDGE, "{kind: none}");
+    day(rig, "0:00:00", "2026-02-25");
+    rig_play(rig, "0:00:10 begin dish\n");
+    const struct decision *said = &rig->out.decisions[rig->out.count - 1];
+    assert_int_equal(said->kind, DECISION_DATE_MARKED);
+    assert_string_equal(said->place, "fridge");
+    rig_free(rig);
+}
+
+/* A plan without dates still counts those that are on food already, in a batch or in store. */
+static void
+test_mark_is_counted_under_a_plan_without_dates(void **state)
+{
+    (void)state;
+    struct rig *rig = marked(MARK("1"), NULL, NULL);
+    day(rig, "0:00:00", "2026-03-01");
+    rig->next_plan = rig_plan(NULL, NULL, NULL);
+    rig_play(rig, "0:00:10 begin dish\n0:00:20 plan\n");
+    assert_true(engine_wants_day(rig->engine));
+    rig_play(rig, "0:00:30 end stored\n");
+    assert_true(engine_wants_day(rig->engine));
+    carry(rig, "0:00:40", "fridge");
+    rig_play(rig, "0:00:50 end discarded\n");
+    assert_false(engine_wants_day(rig->engine));
+    rig_play(rig, "0:01:00 begin dish\n0:01:10 end stored batch=2\n"); /* that has none */
+    assert_false(engine_wants_day(rig->engine));
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -603,6 +637,8 @@ main(void)
         cmocka_unit_test(test_mark_refusals),
         cmocka_unit_test(test_mark_state_is_saved),
         cmocka_unit_test(test_mark_published_days),
+        cmocka_unit_test(test_mark_says_where_the_food_is),
+        cmocka_unit_test(test_mark_is_counted_under_a_plan_without_dates),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

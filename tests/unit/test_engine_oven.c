@@ -317,6 +317,22 @@ test_oven_state_is_saved(void **state)
     rig_free(rig);
 }
 
+/* What an oven was blamed for is shown while its step runs, and says nothing of the next. */
+static void
+test_oven_deviation_is_the_steps_own(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(FAN, "{kind: none}");
+    rig_play(rig, "0:00:00 a1 150.0\n0:00:00 begin dish p1\n");
+    assert_int_equal(rig_batch(rig).deviation, 1);
+    assert_int_equal(rig_batch(rig).verdict, VERDICT_NOT_MET);
+    rig_play(rig, "0:01:00 move after\n");
+    assert_null(rig_batch(rig).oven);
+    assert_int_equal(rig_batch(rig).deviation, 0);
+    assert_int_equal(rig_batch(rig).verdict, VERDICT_OPEN);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -335,6 +351,7 @@ main(void)
         cmocka_unit_test(test_oven_jump_and_discarded_food),
         cmocka_unit_test(test_oven_restart),
         cmocka_unit_test(test_oven_state_is_saved),
+        cmocka_unit_test(test_oven_deviation_is_the_steps_own),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

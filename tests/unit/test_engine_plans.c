@@ -200,6 +200,55 @@ test_many_hand_readings_push_out_the_oldest(void **state)
     rig_free(rig);
 }
 
+/* The plan in the last place is like any other: it keeps others out while its batch is open,
+ * and goes with it. */
+static void
+test_last_of_the_plans_counts_and_goes_with_its_batch(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, NULL);
+    char refusal[200];
+    uint64_t seqs[ENGINE_PLANS_MAX];
+    struct engine_input input = {.kind = ENGINE_PLAN};
+    input.is.plan = rig->plans[0];
+    for (int i = 0; i < ENGINE_PLANS_MAX - 1; i++) {
+        begin(rig, RIG_BASE_MS + i * 1000, refusal, sizeof refusal);
+        assert_string_equal(refusal, "");
+        input.at_ms = RIG_BASE_MS + i * 1000 + 500;
+        input.seq = ++rig->seq;
+        rig_feed(rig, &input);
+    }
+    rig_play(rig, "0:01:00 end discarded batch=4\n");
+    begin(rig, rig_time("0:01:01"), refusal, sizeof refusal); /* batch 16, of the last plan */
+    assert_string_equal(refusal, "");
+    input.at_ms = rig_time("0:01:02");
+    input.seq = ++rig->seq;
+    rig_feed(rig, &input); /* where the plan of batch 4 was */
+    begin(rig, rig_time("0:01:03"), refusal, sizeof refusal);
+    assert_string_equal(
+        refusal, "batches of 15 older plans are still open; end the oldest of them first");
+    assert_int_equal(engine_plan_seqs(rig->engine, seqs), ENGINE_PLANS_MAX);
+    rig_play(rig, "0:01:04 end discarded batch=16\n");
+    assert_int_equal(engine_plan_seqs(rig->engine, seqs), ENGINE_PLANS_MAX - 1);
+    rig_free(rig);
+}
+
+/* The first number is a probe like any other. */
+static void
+test_first_probe_that_the_plan_leaves_out_is_forgotten(void **state)
+{
+    (void)state;
+    struct engine_probe_view views[4];
+    struct rig *rig = rig_new(NULL, NULL);
+    rig->next_plan = rig_plan(NULL, NULL, NULL);
+    rig->next_plan->probes[0].number = 0; /* as of one that was never given a number */
+    rig_play(rig, "0:00:10 plan\n");
+    assert_int_equal(engine_view_probes(rig->engine, views, 4), 2);
+    assert_int_equal(views[0].number, 2);
+    assert_int_equal(views[1].number, 3);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -213,6 +262,8 @@ main(void)
         cmocka_unit_test(test_too_many_old_plans_in_use_refuse_another_batch),
         cmocka_unit_test(test_too_many_open_batches_refuse_another),
         cmocka_unit_test(test_many_hand_readings_push_out_the_oldest),
+        cmocka_unit_test(test_last_of_the_plans_counts_and_goes_with_its_batch),
+        cmocka_unit_test(test_first_probe_that_the_plan_leaves_out_is_forgotten),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

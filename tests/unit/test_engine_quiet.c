@@ -186,6 +186,22 @@ test_schedule_is_named_as_the_reason_and_only_ever_lengthens(void **state)
     rig_free(rig);
 }
 
+/* E112, of every place of the list. */
+static void
+test_quiet_of_the_last_place_goes_on_under_a_new_plan(void **state)
+{
+    (void)state;
+    rig_place_more = "  - {id: chiller, name: Chiller, probe: p3, limit: {kind: hold_cold, "
+                     "applies_to: food, at_most: 5 °C}}\n";
+    struct rig *rig = rig_new(NULL, FRIDGE);
+    rig->next_plan = rig_plan(NULL, FRIDGE, NULL);
+    rig_place_more = NULL;
+    rig_play(rig, "0:00:00 quiet chiller 1:00:00\n0:10:00 plan\n");
+    assert_int_equal(engine_quiet(rig->engine, 2).until_ms, rig_time("1:00:00"));
+    assert_int_equal(engine_quiet(rig->engine, 0).until_ms, TIME_NONE);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -200,6 +216,7 @@ main(void)
         cmocka_unit_test(test_quiet_goes_on_under_a_new_plan_while_there_is_a_limit),
         cmocka_unit_test(test_hand_reading_in_a_quiet_place_breaches_nothing),
         cmocka_unit_test(test_schedule_is_named_as_the_reason_and_only_ever_lengthens),
+        cmocka_unit_test(test_quiet_of_the_last_place_goes_on_under_a_new_plan),
     };
     return cmocka_run_group_tests_name("quiet hours", tests, NULL, NULL);
 }

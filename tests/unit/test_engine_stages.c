@@ -126,6 +126,24 @@ test_step_whose_end_of_cooking_nobody_gave_is_a_question(void **state)
     rig_free(rig);
 }
 
+/* E91: the second stage's time was over in the dark too; it is told, and that it is cold. */
+static void
+test_stage_whose_time_was_over_before_anyone_saw_it_is_late(void **state)
+{
+    (void)state;
+    rig_story(
+        AUSTRALIA,
+        "0:00:00 begin dish p1\n0:00:10 p1 62.0\n0:00:20-0:30:00 p1 59.0 40.0\n4:40:00 p1 "
+        "4.0\n",
+        "0:00:20 clock-started fell-through-start p1 59.0 since 0:00:10\n"
+        "0:35:00 gap-opened no-good-reading #1 p1 since 0:30:00 found 0:05:00\n"
+        "2:00:10 deviation-opened too-late #2 of #1 stage 1 since 0:00:10 found 2:00:00\n"
+        "4:40:00 gap-ended good-again #1 silent p1 4.0 since 0:30:00 found 4:10:00\n"
+        "4:40:00 deviation-ended reached #2 of #1 stage 1 p1 4.0 since 0:00:10 found 4:39:50\n"
+        "4:40:00 deviation-opened too-late #3 stage 2 p1 4.0 since 0:30:00 found 4:10:00\n"
+        "4:40:00 deviation-ended reached #3 stage 2 p1 4.0 since 0:30:00 found 4:10:00\n");
+}
+
 int
 main(void)
 {
@@ -137,6 +155,7 @@ main(void)
         cmocka_unit_test(test_step_clock_counts_from_the_step),
         cmocka_unit_test(test_step_begun_exactly_in_time_and_a_second_late),
         cmocka_unit_test(test_step_whose_end_of_cooking_nobody_gave_is_a_question),
+        cmocka_unit_test(test_stage_whose_time_was_over_before_anyone_saw_it_is_late),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -183,6 +183,22 @@ test_ceiling_of_frozen_food_in_each_law(void **state)
     }
 }
 
+/* Rows of our own whose times, primes of seconds, have no common multiple to add up in. At
+ * 1:20:20 it is 1810/6007 + 1510/5003 + 1210/4001 + 280/3001 = 0.9989, ten seconds
+ * later 1.0022.
+ */
+static void
+test_sum_of_rows_without_a_common_time(void **state)
+{
+    (void)state;
+    rig_story("{kind: added_table, applies_to: food, validated_by: Study 7, rows: [{at_least: "
+              "60 °C, for: 6007 s}, {at_least: 61 °C, for: 5003 s}, {at_least: 62 °C, for: "
+              "4001 s}, {at_least: 63 °C, for: 3001 s}]}",
+              "0:00:00 begin dish p1\n0:00:10-0:30:10 p1 60.0\n0:30:20-0:55:20 p1 61.0\n"
+              "0:55:30-1:15:30 p1 62.0\n1:15:40-1:25:00 p1 63.0\n",
+              "1:20:30 limit-met held p1 63.0 since 0:00:00 found 1:40:07\n");
+}
+
 int
 main(void)
 {
@@ -196,6 +212,7 @@ main(void)
         cmocka_unit_test(test_sum_never_fails_what_passes_strictly),
         cmocka_unit_test(test_ceiling_of_frozen_food),
         cmocka_unit_test(test_ceiling_of_frozen_food_in_each_law),
+        cmocka_unit_test(test_sum_of_rows_without_a_common_time),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -170,6 +170,18 @@ test_suspect_thermocouple_meets_no_limit_and_can_break_one(void **state)
     rig_free(rig);
 }
 
+static void
+test_doubt_names_the_batch_that_the_thermocouple_is_in(void **state)
+{
+    (void)state;
+    struct rig *rig = new_rig("0:00:00 begin dish core\n0:00:10 term 25.0\n0:00:10 core 60.0\n"
+                              "0:00:20 term 45.0\n0:00:20 core 60.0\n");
+    assert_int_equal(rig->out.count, 1);
+    assert_int_equal(rig->out.decisions[0].kind, DECISION_SUSPECT_BEGUN);
+    assert_int_equal(rig->out.decisions[0].batch, 1);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -183,6 +195,7 @@ main(void)
         cmocka_unit_test(test_doubt_survives_a_restart_from_saved_state_and_ends_once),
         cmocka_unit_test(test_other_terminals_by_a_new_plan_end_the_doubt),
         cmocka_unit_test(test_suspect_thermocouple_meets_no_limit_and_can_break_one),
+        cmocka_unit_test(test_doubt_names_the_batch_that_the_thermocouple_is_in),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

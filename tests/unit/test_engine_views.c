@@ -717,6 +717,34 @@ test_persons_decision_says_what_it_is_about(void **state)
     rig_free(rig);
 }
 
+static void
+hear(struct rig *rig, const char *at)
+{
+    struct entry entry;
+    entry_clear(&entry, ENTRY_HEARD);
+    memcpy(entry.who, "AB", 3);
+    entry.batch = 1;
+    struct engine_input input = {
+        .kind = ENGINE_ENTRY, .at_ms = rig_time(at), .seq = ++rig->seq};
+    input.is.entry = &entry;
+    rig_feed(rig, &input);
+}
+
+/* E205: what was heard of one step says nothing of the next, and the step's first instant is
+ * the step's. */
+static void
+test_shown_warning_is_heard_for_the_running_step(void **state)
+{
+    (void)state;
+    struct rig *rig = begun(COOK_15, "");
+    assert_int_equal(rig_batch(rig).heard_ms, TIME_NONE);
+    hear(rig, "0:00:00");
+    assert_int_equal(rig_batch(rig).heard_ms, rig_time("0:00:00"));
+    rig_play(rig, "0:00:10 move after\n");
+    assert_int_equal(rig_batch(rig).heard_ms, TIME_NONE);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -745,6 +773,7 @@ main(void)
         cmocka_unit_test(test_decision_about_a_place_names_it_and_its_air),
         cmocka_unit_test(test_silence_says_for_how_long_it_may_last),
         cmocka_unit_test(test_persons_decision_says_what_it_is_about),
+        cmocka_unit_test(test_shown_warning_is_heard_for_the_running_step),
     };
     return cmocka_run_group_tests_name("engine views", tests, NULL, NULL);
 }

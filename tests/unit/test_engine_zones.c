@@ -268,6 +268,105 @@ test_zone_is_counted_to_the_end_of_the_batch(void **state)
     rig_free(rig);
 }
 
+/* The second probe's last reading, cold, is as good after the move as before. */
+static void
+test_zone_goes_on_with_every_probe_that_stays(void **state)
+{
+    (void)state;
+    counts("0:00:00 begin dish p1 p2\n0:00:10-0:01:00 p1,p2 4.0\n0:01:10 p1 6.0\n0:01:10 p2 "
+           "4.0\n0:01:15 move after\n0:01:20 p1 4.0\n",
+           20, 0, false);
+}
+
+/* The other probes were seen outside before the first came back; that takes no time back. */
+static void
+test_zone_counts_no_time_twice(void **state)
+{
+    (void)state;
+    counts("0:00:00 begin dish p1 p2 p3\n0:00:10-0:01:00 p1,p2,p3 4.0\n0:01:10 p1 6.0\n0:01:11 "
+           "p2 4.0\n0:01:12 p3 4.0\n0:01:20 p1 4.0\n0:01:21 p2 4.0\n0:01:25 p1 6.0\n",
+           25, 0, true);
+}
+
+static void
+story(const char *limit, const char *script, const char *log)
+{
+    struct rig *rig = rig_over(limit, script);
+    rig_expect(rig, log);
+    rig_free(rig);
+}
+
+/* A reading a millisecond before the time is over asks nobody anything. */
+static void
+test_zone_reading_just_before_the_time_is_over(void **state)
+{
+    (void)state;
+    story(GUIDE,
+          "0:00:00 begin dish p1\n0:00:10-3:59:50 p1 6.0\n3:59:59.999 p1 6.0\n4:00:00 wait\n"
+          "4:00:00.001 wait\n",
+          "4:00:00 deviation-opened out-too-long #1 p1 6.0 since 0:00:10 found 4:00:00\n");
+}
+
+/* Asked at the restart, not at the first reading after it. */
+static void
+test_zone_outage_that_is_too_long_is_asked_about_at_once(void **state)
+{
+    (void)state;
+    story(GUIDE,
+          "0:00:00 begin dish p1\n0:00:10-0:10:00 p1 4.0\n5:00:00 restart 0:10:00\n5:00:10 p1 "
+          "4.0\n",
+          "5:00:00 inconclusive no-good-reading\n"
+          "5:00:00 gap-opened outage #1 p1 since 0:10:00 found 4:50:00\n"
+          "5:00:10 gap-ended good-again #1 p1 4.0 since 0:10:00 found 4:50:10\n");
+}
+
+/* And not again where it is a deviation already. */
+static void
+test_zone_that_was_too_long_is_not_told_again_after_an_outage(void **state)
+{
+    (void)state;
+    story(GUIDE,
+          "0:00:00 begin dish p1\n0:00:10-4:01:00 p1 6.0\n4:02:00 restart 4:01:00\n4:02:10 p1 "
+          "6.0\n4:02:20 p1 4.0\n",
+          "4:00:00 deviation-opened out-too-long #1 p1 6.0 since 0:00:10 found 4:00:00\n");
+}
+
+/* What nobody saw between the last reading and the end of the batch counts with the rest. */
+static void
+test_zone_unseen_until_the_end_of_the_batch(void **state)
+{
+    (void)state;
+    static const char dark[] =
+        "0:00:00 begin dish p1\n0:00:10-0:10:00 p1 4.0\n3:59:50 p1 4.0\n";
+    static const char gap[] =
+        "0:15:00 gap-opened no-good-reading #1 p1 since 0:10:00 found 0:05:00\n"
+        "3:59:50 gap-ended good-again #1 p1 4.0 since 0:10:00 found 3:49:50\n";
+    char script[300], log[400];
+    (void)snprintf(script, sizeof script, "%s4:00:00 end served\n", dark);
+    story(GUIDE, script, gap); /* 3:50:00 in all */
+    (void)snprintf(script, sizeof script,
+                   "0:00:00 begin dish p1\n0:00:10 p1 4.0\n4:00:00 p1 4.0\n4:00:20.001 end "
+                   "served\n");
+    (void)snprintf(log, sizeof log,
+                   "0:05:10 gap-opened no-good-reading #1 p1 since 0:00:10 found 0:05:00\n"
+                   "4:00:00 gap-ended good-again #1 p1 4.0 since 0:00:10 found 3:59:50\n"
+                   "4:00:20.001 inconclusive no-good-reading\n");
+    story(GUIDE, script, log); /* 4:00:10.001 */
+}
+
+/* By hand, at the very instant at which the time is used up. */
+static void
+test_zone_by_hand_when_the_time_is_used_up(void **state)
+{
+    (void)state;
+    static const char strict[] = "{kind: danger_zone, applies_to: food, cold_at_most: 5 °C, "
+                                 "hot_at_least: 60 °C, within: 4 h, time_strict: yes}";
+    story(strict, "0:00:00 begin dish\n0:00:00 hand 6.0\n4:00:00 hand 4.0\n",
+          "4:00:00 deviation-opened out-too-long #1 6.0 since 0:00:00 found 4:00:00\n");
+    story(strict, "0:00:00 begin dish\n0:00:00 hand 4.0\n4:00:00 hand 4.0\n",
+          "4:00:00 inconclusive no-good-reading\n");
+}
+
 int
 main(void)
 {
@@ -285,6 +384,13 @@ main(void)
         cmocka_unit_test(test_zone_that_a_person_does_not_accept_is_a_deviation),
         cmocka_unit_test(test_zone_deviation_says_which_probe_and_which_end_it_came_from),
         cmocka_unit_test(test_zone_is_counted_to_the_end_of_the_batch),
+        cmocka_unit_test(test_zone_goes_on_with_every_probe_that_stays),
+        cmocka_unit_test(test_zone_counts_no_time_twice),
+        cmocka_unit_test(test_zone_reading_just_before_the_time_is_over),
+        cmocka_unit_test(test_zone_outage_that_is_too_long_is_asked_about_at_once),
+        cmocka_unit_test(test_zone_that_was_too_long_is_not_told_again_after_an_outage),
+        cmocka_unit_test(test_zone_unseen_until_the_end_of_the_batch),
+        cmocka_unit_test(test_zone_by_hand_when_the_time_is_used_up),
     };
     return cmocka_run_group_tests_name("engine zones", tests, NULL, NULL);
 }
