@@ -527,6 +527,20 @@ test_cool_temperature_that_rose_again_is_reached_anew(void **state)
               "0:40:05 limit-met reached stage 1 21.0 since 0:00:05 found 0:39:55\n");
 }
 
+/* Late is late, whatever is asked about a later stage. */
+static void
+test_cool_question_after_a_deviation_makes_it_no_better(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOL, NULL);
+    rig_play(rig, HOT_THEN_57 "0:10:20-2:20:00 p1 56.9 21.5\n2:20:10-2:30:00 p1 21.0\n");
+    rig->log_len = 0;
+    rig_play(rig, "7:00:00 restart 2:30:00\n");
+    assert_true(rig_batch(rig).inconclusive);
+    assert_int_equal(rig_batch(rig).verdict, VERDICT_NOT_MET);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -564,6 +578,7 @@ main(void)
         cmocka_unit_test(test_cool_dark_probe_above_the_start_starts_the_clock_for_all),
         cmocka_unit_test(test_cool_hand_reading_does_not_outvote_a_warmer_probe),
         cmocka_unit_test(test_cool_temperature_that_rose_again_is_reached_anew),
+        cmocka_unit_test(test_cool_question_after_a_deviation_makes_it_no_better),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -405,6 +405,22 @@ test_food_probe_that_is_to_watch_a_place_counts_from_that_plan(void **state)
     rig_free(rig);
 }
 
+/* E81, of the last place of the list: ten minutes outside, five of them under either plan. */
+static void
+test_excursion_of_the_last_place_goes_on(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(PLAN(AB SB VK, PROBES, HELD, FRIDGE LARDER));
+    rig_play(rig, "0:00:10 cold,warm 4.0\n0:00:20-0:05:20 warm 9.0\n");
+    take(rig, "0:05:20", PLAN(AB SB VK, PROBES, HELD, FRIDGE LARDER));
+    rig->log_len = 0;
+    rig_play(rig, "0:05:30-0:10:20 warm 9.0\n");
+    rig->log[rig->log_len] = '\0';
+    assert_non_null(strstr(rig->log, "0:10:20 deviation-opened out-too-long"));
+    assert_non_null(strstr(rig->log, "larder p4 9.0 since 0:00:20 found 0:10:00"));
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -426,6 +442,7 @@ main(void)
         cmocka_unit_test(test_gap_of_a_probe_that_is_gone_ends_and_the_others_go_on),
         cmocka_unit_test(test_silence_of_a_probe_that_stays_is_not_forgiven_by_a_plan),
         cmocka_unit_test(test_food_probe_that_is_to_watch_a_place_counts_from_that_plan),
+        cmocka_unit_test(test_excursion_of_the_last_place_goes_on),
     };
     return cmocka_run_group_tests_name("engine next plan", tests, NULL, NULL);
 }

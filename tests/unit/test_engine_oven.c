@@ -333,6 +333,51 @@ test_oven_deviation_is_the_steps_own(void **state)
     rig_free(rig);
 }
 
+/* Nobody reads anything any more: the time outside is over all the same, unless the food is
+ * done.
+ */
+static void
+test_oven_outside_when_last_read_is_told_when_its_time_is_up(void **state)
+{
+    (void)state;
+    static const char outside[] = "0:00:00-0:10:00 a1 170.0\n0:10:00 begin dish%s\n"
+                                  "0:10:10-0:10:20 a1 160.0\n%s\n";
+    char script[300];
+    (void)snprintf(script, sizeof script, outside, "", "0:15:09.999 wait");
+    oven_story(FAN_5M, script, "");
+    (void)snprintf(script, sizeof script, outside, "", "0:15:10 wait");
+    oven_story(
+        FAN_5M, script,
+        "0:15:10 deviation-opened out-too-long #1 p4 160.0 since 0:10:10 found 0:05:00\n");
+    (void)snprintf(script, sizeof script, outside, " p1", "0:12:00 p1 70.0\n0:15:10 wait");
+    oven_story(FAN_5M, script,
+               "0:12:00 limit-met reached p1 70.0 since 0:12:00\n"
+               "0:12:00 limit-met held p4 160.0 since 0:10:00 found 0:02:00\n");
+}
+
+/* Three readings of 10 s long its temperature is shown, and none where none is read. */
+static void
+test_oven_temperature_is_shown_while_it_is_read(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(FAN_5M, "{kind: none}");
+    rig_play(rig, "0:00:00 a1 170.0\n0:00:00 begin dish p1\n0:00:30 p1 20.0\n");
+    assert_true(rig_batch(rig).oven_watched);
+    assert_int_equal(rig_batch(rig).oven_mC, 170000);
+    rig_play(rig, "0:00:30.001 p1 20.0\n");
+    assert_true(rig_batch(rig).oven_watched);
+    assert_int_equal(rig_batch(rig).oven_mC, TEMP_NONE);
+    rig_play(rig, "0:00:40 a1 160.0\n0:00:55 p1 20.0\n");
+    assert_int_equal(rig_batch(rig).oven_mC, 160000);
+    assert_int_equal(rig_batch(rig).oven_outside_ms, 15000);
+    rig_free(rig);
+    rig = rig_new(FAN_5M, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10 p1 20.0\n");
+    assert_false(rig_batch(rig).oven_watched);
+    assert_int_equal(rig_batch(rig).oven_mC, TEMP_NONE);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -352,6 +397,8 @@ main(void)
         cmocka_unit_test(test_oven_restart),
         cmocka_unit_test(test_oven_state_is_saved),
         cmocka_unit_test(test_oven_deviation_is_the_steps_own),
+        cmocka_unit_test(test_oven_outside_when_last_read_is_told_when_its_time_is_up),
+        cmocka_unit_test(test_oven_temperature_is_shown_while_it_is_read),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
