@@ -540,6 +540,25 @@ test_state_saved_while_out_changes_nothing(void **state)
     rig_free(loaded);
 }
 
+/* E183: the last reading of the food itself was outside already; that is no way out. Of eight
+ * readings that are kept, whichever it is. */
+static void
+test_food_that_was_outside_before_the_probe_was_pulled_stays_outside(void **state)
+{
+    (void)state;
+    for (int i = 0; i < 8; i++) {
+        struct rig *rig = play(HOT, "0:00:00 begin dish p1\n");
+        int out_s = 610 + i * 20; /* each second reading is kept */
+        beside(rig, 10, out_s - 10, 65.0, 60.1, 20.0);
+        beside(rig, out_s, out_s, 59.9, 59.9, 20.0);
+        beside(rig, out_s + 10, out_s + 70, 20.5, 20.0, 20.0);
+        rig->log[rig->log_len] = '\0';
+        assert_non_null(strstr(rig->log, "suspect-begun pulled-out p1 20.5"));
+        assert_non_null(strstr(rig->log, "deviation-opened out-too-long #1"));
+        rig_free(rig);
+    }
+}
+
 int
 main(void)
 {
@@ -565,6 +584,7 @@ main(void)
         cmocka_unit_test(test_recorded_runs_have_no_pulled_probe),
         cmocka_unit_test(test_recorded_run_with_a_pull_put_into_it_is_recognised),
         cmocka_unit_test(test_state_saved_while_out_changes_nothing),
+        cmocka_unit_test(test_food_that_was_outside_before_the_probe_was_pulled_stays_outside),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
