@@ -468,6 +468,8 @@ read_mapping(struct walk *walk, const struct table *table, yaml_node_t *node, vo
         plan_walk_fault(
             walk, node, "%s is written as keys with values, and this is %s; write %s: %s",
             table->what, shape_word(node), table->fields[0].key, table->fields[0].write);
+        /* Checks still look at it, and must not find it pointing to the first of everything. */
+        apply_defaults(walk, table, ALWAYS, ALWAYS, base);
         return;
     }
     keys.variant = variant_of(walk, table, node);

@@ -94,6 +94,21 @@ test_empty_text_is_told(void **state)
     assert_non_null(strstr(faults.fault[0].text, "the plan is written as keys"));
 }
 
+/* A step that is no mapping points to no place, least of all in a plan without places. */
+static void
+test_step_that_is_a_word_is_told(void **state)
+{
+    (void)state;
+    static const char text[] = "kitchen:\n  name: X\nproducts:\n- id: roast\n  name: Roast\n"
+                               "  steps: [cook]\n";
+    struct plan_faults faults;
+    assert_null(plan_load_text("plan", text, sizeof(text) - 1, &faults));
+    size_t told = 0;
+    for (size_t i = 0; i < faults.count; i++)
+        told += faults.fault[i].line == 6 && strstr(faults.fault[i].text, "a single value");
+    assert_int_equal(told, 1);
+}
+
 /* Exactly the largest size loads, a byte more does not. */
 static void
 test_size_of_one_megabyte_is_the_end(void **state)
@@ -170,6 +185,7 @@ main(void)
         cmocka_unit_test(test_alias_is_told),
         cmocka_unit_test(test_nul_byte_is_told),
         cmocka_unit_test(test_empty_text_is_told),
+        cmocka_unit_test(test_step_that_is_a_word_is_told),
         cmocka_unit_test(test_size_of_one_megabyte_is_the_end),
         cmocka_unit_test(test_file_that_cannot_be_read_is_told),
         cmocka_unit_test(test_fault_about_hostile_text_is_short_and_clean),
