@@ -212,31 +212,46 @@ notices_drop(struct notices *notices, uint64_t seq)
     notices->changed = true;
 }
 
-/* Advice is told as advice. */
+/* Advice is told as advice, with the deadline that is at stake when there is one. */
+static void
+forecast_words(const struct plan *plan, const json_t *forecast, int64_t at_ms,
+               int64_t offset_ms, char *buf, size_t size)
+{
+    json_int_t batch = json_integer_value(json_object_get(forecast, "batch"));
+    const json_t *deadline = json_object_get(forecast, "deadline_ms");
+    bool likely = json_is_true(json_object_get(forecast, "likely"));
+    char by[48] = "", when[40];
+    if (deadline != NULL)
+        (void)snprintf(by, sizeof by, " by %s",
+                       zone_clock_text(zone_shared(plan->time_zone),
+                                       json_integer_value(deadline) + offset_ms,
+                                       at_ms + offset_ms, when, sizeof when));
+    (void)snprintf(buf, size,
+                   likely ? "Forecast: batch %" JSON_INTEGER_FORMAT " will probably miss its "
+                            "limit%s; look at what helps"
+                          : "Forecast: batch %" JSON_INTEGER_FORMAT " will probably meet its "
+                            "limit%s after all",
+                   batch, by);
+}
+
 static bool
 forecast_notice(const struct plan *plan, const char *data, uint64_t seq, int64_t at_ms,
-                struct json_out *out)
+                int64_t offset_ms, struct json_out *out)
 {
     json_t *forecast = json_loads(data, 0, NULL);
     json_int_t batch = json_integer_value(json_object_get(forecast, "batch"));
     bool likely = json_is_true(json_object_get(forecast, "likely"));
-    char id[48];
-    char words[160];
+    char id[48], words[200];
     (void)snprintf(id, sizeof id, "forecast-%" JSON_INTEGER_FORMAT "-%llu", batch,
                    (unsigned long long)seq);
-    (void)snprintf(words, sizeof words,
-                   likely ? "Forecast: batch %" JSON_INTEGER_FORMAT " will probably miss its "
-                            "limit; look at what helps"
-                          : "Forecast: batch %" JSON_INTEGER_FORMAT " will probably meet its "
-                            "limit after all",
-                   batch);
+    forecast_words(plan, forecast, at_ms, offset_ms, words, sizeof words);
     json_decref(forecast);
     out_object(out, NULL);
     out_bool(out, "demo", plan->demo);
     out_text(out, "event", likely ? "forecast-miss" : "forecast-over");
     out_raw(out, "forecast", data);
     out_text(out, "id", id);
-    return finish(out, plan, seq, at_ms, words, NULL);
+    return finish(out, plan, seq, at_ms + offset_ms, words, NULL);
 }
 
 /* A light or relay that cannot be relied on: nobody may count on it meanwhile. */
@@ -273,6 +288,6 @@ notice_text(const struct plan *plan, const char *kind, const char *data_json, ui
     if (strcmp(kind, "signal") == 0)
         return signal_notice(plan, data_json, seq, at_ms + offset_ms, &out);
     return strcmp(kind, "forecast") == 0
-               ? forecast_notice(plan, data_json, seq, at_ms + offset_ms, &out)
+               ? forecast_notice(plan, data_json, seq, at_ms, offset_ms, &out)
                : decision_notice(plan, data_json, seq, offset_ms, &out);
 }

@@ -5,6 +5,7 @@
 
 #include <sqlite3.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "tests/support/failing_vfs.h"
@@ -56,15 +57,12 @@ await_told(struct recorder_rig *rig)
     recorder_take(rig->recorder, &message, 1);
 }
 
-/* Waits for the runner to finish what it has, and counts a text in what the command was told.
- */
+/* Counts a text in what the command was told so far. */
 static size_t
-told(struct recorder_rig *rig, const char *text)
+told_before(const char *text)
 {
     char all[8192] = "";
     size_t count = 0;
-    hook_stop(rig->hook);
-    rig->hook = NULL;
     FILE *file = fopen(alarm_rig.told, "r");
     if (file != NULL) {
         all[fread(all, 1, sizeof all - 1, file)] = '\0';
@@ -73,6 +71,15 @@ told(struct recorder_rig *rig, const char *text)
     for (const char *at = all; (at = strstr(at, text)) != NULL; at++)
         count++;
     return count;
+}
+
+/* The same once the runner has finished what it has. */
+static size_t
+told(struct recorder_rig *rig, const char *text)
+{
+    hook_stop(rig->hook);
+    rig->hook = NULL;
+    return told_before(text);
 }
 
 /* ---- tests ---- */
@@ -476,6 +483,68 @@ test_what_is_taken_back_is_told_to_nobody(void **state)
     assert_int_equal(told(rig, "\"event\":\"opened\""), 1);
 }
 
+/* One batch's advice, as the adviser gives it: at 21 °C by 16:30 or not. */
+static void
+advise(struct recorder_rig *rig, bool warned)
+{
+    struct snapshot *shown = board_take(rig->board);
+    struct advice_list *list = calloc(1, sizeof *list);
+    assert_int_equal(shown->batch_count, 1);
+    list->count = 1;
+    list->list[0] = (struct advice){
+        .batch = 1,
+        .step_begun_ms = shown->batches[0].view.step_begun_ms,
+        .at_ms = shown->at_ms,
+        .reach_count = 1,
+        .reach[0] = {.to = {.milli = 21000},
+                     .stage = 1,
+                     .when = {.p50_ms = RR_WALL_START + 160 * 60000},
+                     .deadline_ms = RR_WALL_START + 150 * 60000,
+                     .miss_permille = warned ? 700 : 200},
+        .peak_p05_mC = TEMP_NONE,
+        .peak_p50_mC = TEMP_NONE,
+        .peak_p95_mC = TEMP_NONE,
+        .warned = warned,
+    };
+    snapshot_release(shown);
+    struct message message = {
+        .kind = MESSAGE_ADVICE, .born_ms = rig->mono_ms, .is.advice = list};
+    recorder_take(rig->recorder, &message, 1);
+    rr_pass(rig, 2000);
+}
+
+/* Once when it is first said and once when it is taken back, however often it is said; in words
+ * nobody can take for a measured deviation. */
+static void
+test_a_forecast_is_told_as_a_forecast_and_taken_back(void **state)
+{
+    struct recorder_rig *rig = *state;
+    struct entry entry = rr_begin_roast();
+    assert_int_equal(rr_enter(rig, &entry), 200);
+    rr_read_for(rig, 10000, 20000, 3000);
+    advise(rig, false);
+    advise(rig, true);
+    await_told(rig);
+    advise(rig, true);
+    advise(rig, false);
+    await_told(rig);
+    advise(rig, false);
+    assert_int_equal(rr_records(rig, "forecast", NULL, 0), 2);
+    assert_int_equal(rr_records(rig, "told", "\"done\":true", 0), 2);
+    assert_int_equal(rr_records(rig, "decision", "\"deviation-opened\"", 0), 0);
+    assert_int_equal(told(rig, "\"event\":\"forecast-miss\""), 1);
+    assert_int_equal(told_before("\"event\":\"forecast-over\""), 1);
+    assert_int_equal(told_before("\"event\":"), 2);
+    assert_int_equal(told_before("Forecast: batch 1 will probably miss its limit by "
+                                 "16:30; look at what helps"),
+                     1);
+    assert_int_equal(told_before("Forecast: batch 1 will probably meet its limit by "
+                                 "16:30 after all"),
+                     1);
+    assert_int_equal(told_before("\"deviation\""), 0);
+    rr_check_chain_and_replay(rig);
+}
+
 int
 main(void)
 {
@@ -521,6 +590,8 @@ main(void)
             test_a_deviation_not_told_before_a_crash_is_told_after_it, set_up_with_alarm,
             tear_down_with_alarm),
         cmocka_unit_test_setup_teardown(test_a_broken_disk_does_not_keep_the_alarm_from_ringing,
+                                        set_up_with_alarm, tear_down_with_alarm),
+        cmocka_unit_test_setup_teardown(test_a_forecast_is_told_as_a_forecast_and_taken_back,
                                         set_up_with_alarm, tear_down_with_alarm),
         cmocka_unit_test_setup_teardown(test_what_is_taken_back_is_told_to_nobody,
                                         set_up_with_alarm, tear_down_with_alarm),
