@@ -121,12 +121,11 @@ text_cold(FILE *out, const struct compared *of)
         const struct compare_row *r = &of->row[i];
         char a[CELL_BYTES], b[CELL_BYTES], c[CELL_BYTES], d[CELL_BYTES], e[CELL_BYTES],
             f[CELL_BYTES], rate[CELL_BYTES];
-        (void)snprintf(rate, sizeof rate, "%.2f", r->rate_K_min);
         (void)fprintf(out, "%5" PRIu32 "  %-16s  %-7s %5s %7s %6s %6s %7s %10u\n",
                       r->batch->number, compare_begun(of, r->batch, a),
                       compare_size(r->batch, b), compare_degrees(r->start_C, c),
                       compare_degrees(r->oven_C, d), compare_span(r->clock_s, e),
-                      isnan(r->rate_K_min) ? "-" : rate, compare_degrees(r->lowest_C, f),
+                      compare_rate(r->rate_K_min, rate), compare_degrees(r->lowest_C, f),
                       r->batch->deviations);
     }
 }
@@ -147,16 +146,12 @@ text_stages(FILE *out, const struct compared *of)
     (void)fputs("  said half way           took\n", out);
     for (size_t i = 0; i < of->count; i++) {
         const struct compare_row *r = &of->row[i];
-        char said[160] = "-", b[CELL_BYTES], c[CELL_BYTES], d[CELL_BYTES];
+        char said[SAID_BYTES], b[CELL_BYTES];
         (void)fprintf(out, "%5" PRIu32, r->batch->number);
         for (uint8_t s = 0; s < newest(of)->stage_count; s++)
             (void)fprintf(out, " %8s", compare_span(took_s(r, s), a));
-        if (!isnan(r->said_p50_s))
-            (void)snprintf(said, sizeof said, "%s (%s to %s)",
-                           compare_span(r->said_p50_s - r->clock_s, b),
-                           compare_span(r->said_p05_s - r->clock_s, c),
-                           compare_span(r->said_p95_s - r->clock_s, d));
-        (void)fprintf(out, "  %-22s %5s\n", said, compare_span(r->reached_s - r->clock_s, b));
+        (void)fprintf(out, "  %-22s %5s\n", compare_said(r, r->clock_s, said),
+                      compare_span(r->reached_s - r->clock_s, b));
     }
 }
 

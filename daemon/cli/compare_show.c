@@ -52,6 +52,28 @@ compare_size(const struct earlier_batch *batch, char buf[CELL_BYTES])
     return buf;
 }
 
+const char *
+compare_rate(double K_min, char buf[CELL_BYTES])
+{
+    if (isnan(K_min))
+        return "-";
+    (void)snprintf(buf, CELL_BYTES, "%.2f", K_min);
+    return buf;
+}
+
+const char *
+compare_said(const struct compare_row *row, double from_s, char buf[SAID_BYTES])
+{
+    char middle[CELL_BYTES], early[CELL_BYTES], late[CELL_BYTES];
+    if (isnan(row->said_p50_s))
+        return "-";
+    (void)snprintf(buf, SAID_BYTES, "%s (%s to %s)",
+                   compare_span(row->said_p50_s - from_s, middle),
+                   compare_span(row->said_p05_s - from_s, early),
+                   compare_span(row->said_p95_s - from_s, late));
+    return buf;
+}
+
 static void
 text_heat(FILE *out, const struct compared *of)
 {
@@ -62,12 +84,11 @@ text_heat(FILE *out, const struct compared *of)
         const struct compare_row *r = &of->row[i];
         char a[CELL_BYTES], b[CELL_BYTES], c[CELL_BYTES], d[CELL_BYTES], e[CELL_BYTES],
             f[CELL_BYTES], g[CELL_BYTES], h[CELL_BYTES];
-        (void)snprintf(h, sizeof h, "%.2f", r->rate_K_min);
         (void)fprintf(out, "%5" PRIu32 "  %-16s  %-7s %5s %6s %8s %9s %6s %6s\n",
                       r->batch->number, compare_begun(of, r->batch, a),
                       compare_size(r->batch, b), compare_degrees(r->start_C, c),
                       compare_degrees(r->oven_C, d), compare_span(r->reached_s, e),
-                      compare_degrees(r->out_C, f), isnan(r->rate_K_min) ? "-" : h,
+                      compare_degrees(r->out_C, f), compare_rate(r->rate_K_min, h),
                       compare_degrees(r->peak_C, g));
     }
 }
@@ -79,15 +100,11 @@ text_limits(FILE *out, const struct compared *of)
                 out);
     for (size_t i = 0; i < of->count; i++) {
         const struct compare_row *r = &of->row[i];
-        char a[CELL_BYTES], b[CELL_BYTES], c[CELL_BYTES], d[CELL_BYTES], e[CELL_BYTES],
-            f[CELL_BYTES], g[CELL_BYTES], said[160] = "-";
-        if (!isnan(r->said_p50_s))
-            (void)snprintf(said, sizeof said, "%s (%s to %s)", compare_span(r->said_p50_s, d),
-                           compare_span(r->said_p05_s, e), compare_span(r->said_p95_s, f));
+        char a[CELL_BYTES], b[CELL_BYTES], c[CELL_BYTES], d[CELL_BYTES], said[SAID_BYTES];
         (void)fprintf(out, "%5" PRIu32 " %9s %7s %7s %11u  %-22s %5s\n", r->batch->number,
                       compare_degrees(r->limit_C, a), compare_span(r->above_s, b),
-                      compare_span(r->below_s, c), r->batch->deviations, said,
-                      compare_span(r->reached_s, g));
+                      compare_span(r->below_s, c), r->batch->deviations,
+                      compare_said(r, 0, said), compare_span(r->reached_s, d));
     }
 }
 
@@ -138,11 +155,12 @@ compare_text(FILE *out, const struct compared *of)
         text_limits(out, of);
     }
     text_curves(out, of);
+    const char *gap = "\n";
     for (size_t i = 0; i < of->count; i++)
         if (of->row[i].batch->notes[0] != '\0') {
-            (void)fprintf(out, "%s#%" PRIu32 ": ", i == 0 ? "\n" : "",
-                          of->row[i].batch->number);
+            (void)fprintf(out, "%s#%" PRIu32 ": ", gap, of->row[i].batch->number);
             cli_print_wrapped(out, of->row[i].batch->notes, 5, 5);
+            gap = "";
         }
     (void)fputs("\nA forecast advises. Only measurements decide. Local food codes prevail.\n",
                 out);

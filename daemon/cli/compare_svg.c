@@ -3,7 +3,7 @@
 #include <inttypes.h>
 #include <math.h>
 
-#include "daemon/cli/compare.h"
+#include "daemon/cli/compare_own.h"
 
 enum { WIDTH = 960, HEIGHT = 540, LEFT = 60, RIGHT = 60, TOP = 50, BOTTOM = 60 };
 
@@ -31,8 +31,8 @@ y_of(const struct frame *f, double temp_C)
            (HEIGHT - TOP - BOTTOM) * (temp_C - f->low_C) / (f->high_C - f->low_C);
 }
 
-static void
-put_escaped(FILE *out, const char *text)
+void
+compare_escaped(FILE *out, const char *text)
 {
     for (; *text != '\0'; text++) {
         if (*text == '&')
@@ -176,18 +176,18 @@ compare_svg(FILE *out, const struct compared *of)
         out,
         "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 %d %d\" role=\"img\" "
         "font-family=\"sans-serif\" font-size=\"13\">\n<title>",
-        WIDTH, HEIGHT);
-    put_escaped(out, of->name);
+        WIDTH, HEIGHT + compare_table_height(of));
+    compare_escaped(out, of->name);
     (void)fprintf(
         out,
         ": core temperatures of %zu batches, aligned at put-in</title>\n"
         "<desc>A dot marks the taking out; levels are limits. A bar is what a forecast "
         "said half way (nine outcomes in ten, its middle a diamond), the ring on it "
-        "what happened.</desc>\n"
+        "what happened. Below, the same batches in figures.</desc>\n"
         "<rect width=\"%d\" height=\"%d\" fill=\"#fff\"/>\n"
         "<text x=\"%d\" y=\"28\" font-size=\"18\">",
-        of->count, WIDTH, HEIGHT, LEFT);
-    put_escaped(out, of->name);
+        of->count, WIDTH, HEIGHT + compare_table_height(of), LEFT);
+    compare_escaped(out, of->name);
     (void)fputs("</text>\n", out);
     put_axes(out, &f);
     put_levels(out, &f, of);
@@ -196,5 +196,6 @@ compare_svg(FILE *out, const struct compared *of)
     for (size_t i = 0; i < of->count; i++)
         put_said(out, &f, &of->row[i], i, of->kind == FORECAST_COOK);
     put_names(out, of);
+    compare_table(out, of, HEIGHT);
     (void)fputs("</svg>\n", out);
 }

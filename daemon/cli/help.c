@@ -226,7 +226,7 @@ static const struct page work_out[] = {
      "  --cooling     its cooling, not its heating; of course where it is only cooled\n"
      "  --last N      how many, the newest (6, at most 8)\n"
      "  --as FORM     text, csv, curves or svg: the table as CSV, the curves as CSV\n"
-     "                by half minutes, or as an image\n"
+     "                by half minutes, or both as an image\n"
      "  --out FILE    it appears whole or not at all; without it, it is printed\n" STORE_OPTION
      "\n  trivet compare pork-loin --as svg --out loins.svg\n"},
     {"plan-series", "what plans from earlier attempts would have been worth",

@@ -146,6 +146,13 @@ static const struct happening cleaning[] = {
      "minutes.\"}"},
 };
 
+static const struct happening fat_left_on[] = {
+    {AT(8, 40), ACT_NONE, ENTRY_NOTE, DISH_ROAST,
+     "{\"who\":\"AB\",\"batch\":1,\"text\":\"Fat left on, \\\"thick end\\\" to the door; a bit "
+     "< 2.4 kg "
+     "after trimming & tying.\"}"},
+};
+
 #define EPISODE(day, except, list)                                                             \
     {                                                                                          \
         day, except, list, sizeof(list) / sizeof *(list)                                       \
@@ -166,6 +173,7 @@ const struct episode diary[] = {
     EPISODE(12, NO_DAY, checks),
     EPISODE(10, NO_DAY, pens),
     EPISODE(3, NO_DAY, pens),
+    EPISODE(3, NO_DAY, fat_left_on),
     EPISODE(4, NO_DAY, cleaning),
     EPISODE(12, NO_DAY, cleaning),
 };
