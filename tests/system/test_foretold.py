@@ -49,7 +49,7 @@ class Foretold(unittest.TestCase):
         # The clock of the regulation begins with the last reading above 57 °C: 30 minutes from there, and those are not over yet.
         number = self.kitchen.records("plan")[-1]["data"]["probes"]["filling-core"]
         begun = next(one["at_ms"] for one in self.kitchen.records("decision")
-                     if (one["data"]["decision"], one["data"]["batch"]) == ("step-begun", self.batch))
+                     if (one["data"]["decision"], one["data"].get("batch")) == ("step-begun", self.batch))
         (clock_ms,), = self.kitchen.query("SELECT max(at_ms) FROM reading WHERE probe = ? AND at_ms >= ? AND temp_mC > 57000",
                                           number, begun)
         self.assertEqual(said["deadline_ms"], clock_ms + 30 * 60 * 1000)
