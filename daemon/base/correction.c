@@ -1,6 +1,7 @@
 /* See trivet/calibration.h. Pure; any thread. */
 #include "trivet/calibration.h"
 
+#include <stdlib.h>
 #include <string.h>
 
 #include "trivet/units.h"
@@ -49,12 +50,6 @@ correction_choice_from_word(const char *word)
     return CORRECTION_UNSAID;
 }
 
-static int64_t
-size_of(int64_t value)
-{
-    return value < 0 ? -value : value;
-}
-
 /* No thermometer of a kitchen is checked beyond; products of what is within fit 64 bits. */
 #define POINT_MAX_mC 1000000
 
@@ -63,7 +58,7 @@ static bool
 insert(struct probe_correction *correction, const struct calibration_point *point)
 {
     int64_t add_mK = (int64_t)point->reference_mC - point->found_mC;
-    if (size_of(point->reference_mC) > POINT_MAX_mC || size_of(point->found_mC) > POINT_MAX_mC)
+    if (llabs(point->reference_mC) > POINT_MAX_mC || llabs(point->found_mC) > POINT_MAX_mC)
         return false;
     size_t at = correction->count;
     for (; at > 0 && correction->raw_mC[at - 1] > point->found_mC; at--) {
@@ -80,7 +75,7 @@ static enum correction_status
 check_pairs(const struct probe_correction *c, int32_t largest_mK)
 {
     for (size_t i = 0; i < c->count; i++) {
-        if (size_of(c->add_mK[i]) > largest_mK)
+        if (llabs(c->add_mK[i]) > largest_mK)
             return CORRECTION_TOO_LARGE;
         if (i == 0)
             continue;
@@ -116,7 +111,7 @@ static int64_t
 share(int64_t difference, int64_t part, int64_t whole)
 {
     int64_t sign = difference < 0 ? -1 : 1;
-    return sign * ((2 * size_of(difference) * part + whole) / (2 * whole));
+    return sign * ((2 * llabs(difference) * part + whole) / (2 * whole));
 }
 
 static int64_t
@@ -158,8 +153,8 @@ correction_worst(const struct probe_correction *correction,
 {
     size_t worst = 0;
     for (size_t i = 1; i < count; i++)
-        if (size_of(correction_error_mK(correction, &points[i])) >
-            size_of(correction_error_mK(correction, &points[worst])))
+        if (llabs(correction_error_mK(correction, &points[i])) >
+            llabs(correction_error_mK(correction, &points[worst])))
             worst = i;
     return worst;
 }
@@ -169,7 +164,7 @@ correction_within(const struct probe_correction *correction,
                   const struct calibration_point *points, size_t count, int32_t tolerance_mK)
 {
     for (size_t i = 0; i < count; i++)
-        if (size_of(correction_error_mK(correction, &points[i])) > tolerance_mK)
+        if (llabs(correction_error_mK(correction, &points[i])) > tolerance_mK)
             return false;
     return count > 0;
 }

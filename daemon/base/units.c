@@ -6,6 +6,7 @@
 #include <assert.h>
 #include <inttypes.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #define MS_PER_DAY INT64_C(86400000)
@@ -23,31 +24,23 @@ temp_compare(int32_t temp_mC, struct limit_temp limit)
     return apart < -4 ? -1 : apart > 4;
 }
 
-/* Writes milli rounded half away from zero to the given number of decimals (0 to 3). */
+/* Rounded half away from zero to so many decimals of a thousandth's three: 1 to 3. */
+static int64_t
+rounded_to(int64_t milli, int decimals)
+{
+    static const int64_t unit_of[] = {100, 10, 1};
+    int64_t unit = unit_of[decimals - 1];
+    return (milli < 0 ? milli - unit / 2 : milli + unit / 2) / unit * unit;
+}
+
 static void
 milli_text(char *buf, size_t size, int64_t milli, int decimals)
 {
-    static const int64_t unit_of[] = {1000, 100, 10, 1};
-    int64_t unit = unit_of[decimals];
-    int64_t magnitude = milli < 0 ? -milli : milli;
-    int64_t rounded = (magnitude + unit / 2) / unit * unit;
-    const char *sign = milli < 0 && rounded != 0 ? "-" : "";
-    if (decimals == 0)
-        (void)snprintf(buf, size, "%s%" PRId64, sign, rounded / 1000);
-    else
-        (void)snprintf(buf, size, "%s%" PRId64 ".%0*" PRId64, sign, rounded / 1000, decimals,
-                       rounded % 1000 / unit);
-}
-
-/* The value that milli_text shows, in thousandths. */
-static int64_t
-milli_shown(int64_t milli, int decimals)
-{
-    static const int64_t unit_of[] = {1000, 100, 10, 1};
-    int64_t unit = unit_of[decimals];
-    int64_t magnitude = milli < 0 ? -milli : milli;
-    int64_t rounded = (magnitude + unit / 2) / unit * unit;
-    return milli < 0 ? -rounded : rounded;
+    char digits[24];
+    int64_t rounded = rounded_to(milli, decimals);
+    (void)snprintf(digits, sizeof digits, "%03lld", llabs(rounded % 1000));
+    (void)snprintf(buf, size, "%s%lld.%.*s", rounded < 0 ? "-" : "", llabs(rounded / 1000),
+                   decimals, digits);
 }
 
 char *
@@ -58,9 +51,9 @@ temp_text_against(char *buf, size_t size, int32_t temp_mC, struct limit_temp lim
         return buf;
     }
     int decimals = 1;
-    while (decimals < 3 && temp_compare((int32_t)milli_shown(temp_mC, decimals), limit) !=
-                               temp_compare(temp_mC, limit))
-        decimals++;
+    while (temp_compare((int32_t)rounded_to(temp_mC, decimals), limit) !=
+           temp_compare(temp_mC, limit))
+        decimals++; /* with three it is the temperature itself */
     milli_text(buf, size, temp_mC, decimals);
     return buf;
 }

@@ -71,9 +71,7 @@ food_leaves(struct engine *engine, int64_t at_ms, uint32_t batch, const char *pl
     if (!place[0])
         return;
     struct departure *departure = &state->departures[state->departure_next];
-    memset(departure, 0, sizeof *departure);
-    departure->batch = batch;
-    departure->left_ms = at_ms;
+    *departure = (struct departure){.batch = batch, .left_ms = at_ms};
     keep_word(departure->place, sizeof departure->place, place);
     state->departure_next = (state->departure_next + 1) % DEPARTURES_MAX;
     if (state->counts.departures < DEPARTURES_MAX)
@@ -108,14 +106,13 @@ stored_add(struct engine *engine, struct engine_output *out, int64_t at_ms,
         stored_drop(engine, &state->stored[0]);
     }
     struct stored_state *stored = &state->stored[state->counts.stored++];
-    memset(stored, 0, sizeof *stored);
-    stored->number = batch->number;
-    stored->stored_ms = at_ms;
-    stored->no_reheat = !may_reheat(engine, batch->number);
-    stored->no_cool = !may_cool(engine, batch->number);
+    *stored = (struct stored_state){.number = batch->number,
+                                    .stored_ms = at_ms,
+                                    .no_reheat = !may_reheat(engine, batch->number),
+                                    .no_cool = !may_cool(engine, batch->number),
+                                    .mark = batch->mark};
     keep_word(stored->place, sizeof stored->place, place);
     keep_word(stored->product, sizeof stored->product, batch_product(engine, batch)->id);
-    memcpy(&stored->mark, &batch->mark, sizeof stored->mark);
     return stored;
 }
 

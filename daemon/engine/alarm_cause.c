@@ -3,6 +3,7 @@
  * the plan in force. */
 #include "daemon/engine/alarm_cause.h"
 
+#include <stdlib.h>
 #include <string.h>
 
 static bool
@@ -60,13 +61,10 @@ silent_together(const struct engine *engine, const struct decision *a, const str
 {
     const struct plan_probe *one = probe_in_force(engine, a->probe),
                             *other = probe_in_force(engine, b->probe);
-    if (!one || !other || one->bus != other->bus || a->since_ms == TIME_NONE ||
-        b->since_ms == TIME_NONE)
+    if (!one || !other || one->bus != other->bus)
         return false;
-    int64_t most_ms = spacing_ms(engine, one), apart_ms = a->since_ms - b->since_ms;
-    if (spacing_ms(engine, other) > most_ms)
-        most_ms = spacing_ms(engine, other);
-    return (apart_ms < 0 ? -apart_ms : apart_ms) <= most_ms;
+    return llabs(a->since_ms - b->since_ms) <=
+           most_of(spacing_ms(engine, one), spacing_ms(engine, other));
 }
 
 static uint16_t
@@ -78,12 +76,11 @@ probe_of_place(const struct engine *engine, const char *id)
     return 0;
 }
 
-/* In one place, or in two that one probe watches: it is the same air, or the same probe. */
+/* In one place, or in two that one probe watches: it is the same air, or the same probe. One of
+ * the two is of a place, so that food that is nowhere is not in the same. */
 static bool
 under_one_probe(const struct engine *engine, const struct decision *a, const struct decision *b)
 {
-    if (a->place[0] == '\0' || b->place[0] == '\0')
-        return false;
     uint16_t probe = probe_of_place(engine, a->place);
     return strcmp(a->place, b->place) == 0 ||
            (probe != 0 && probe == probe_of_place(engine, b->place));

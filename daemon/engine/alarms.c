@@ -125,8 +125,7 @@ is_shelved(const struct engine *engine, const struct alarm_state *alarm)
 static void
 shelf_clear(struct shelf *shelf)
 {
-    memset(shelf, 0, sizeof *shelf);
-    shelf->from_ms = shelf->until_ms = TIME_NONE;
+    *shelf = (struct shelf){.from_ms = TIME_NONE, .until_ms = TIME_NONE};
 }
 
 static void
@@ -241,8 +240,7 @@ merge(struct engine *engine, struct engine_output *out, int64_t at_ms, uint32_t 
         /* Who was told that nobody hears it is not told again. */
         older->told_levels |= other->told_levels & levels_without(engine, WITHOUT_HEARING);
     }
-    older->acted = older->acted && other->acted;
-    alarm_drop(engine, other);
+    older->acted = older->acted && other->acted; /* the other leaves with the sweep */
 }
 
 static struct alarm_state *
@@ -345,13 +343,10 @@ alarm_due_ms(const struct engine *engine, const struct alarm_state *alarm)
 {
     const struct plan *plan = engine_plan(engine);
     int64_t due_ms = alarm->again ? engine->state.now_ms : TIME_NEVER;
-    if (alarm->shelf.until_ms != TIME_NONE && alarm->shelf.until_ms < due_ms)
-        due_ms = alarm->shelf.until_ms;
-    for (size_t i = 0; i < plan->escalation_count; i++) {
-        int64_t level_ms = level_due_ms(plan, alarm, i);
-        if (level_ms < due_ms)
-            due_ms = level_ms;
-    }
+    if (alarm->shelf.until_ms != TIME_NONE)
+        due_ms = least_of(due_ms, alarm->shelf.until_ms);
+    for (size_t i = 0; i < plan->escalation_count; i++)
+        due_ms = least_of(due_ms, level_due_ms(plan, alarm, i));
     return due_ms;
 }
 
@@ -361,13 +356,9 @@ due_again(struct engine *engine)
     const struct engine_state *state = &engine->state;
     int64_t due_ms = TIME_NEVER;
     for (size_t i = 0; i < state->counts.shelves; i++)
-        if (state->shelves[i].shelf.until_ms < due_ms)
-            due_ms = state->shelves[i].shelf.until_ms;
-    for (size_t i = 0; i < state->counts.alarms; i++) {
-        int64_t one_ms = alarm_due_ms(engine, &state->alarms[i]);
-        if (one_ms < due_ms)
-            due_ms = one_ms;
-    }
+        due_ms = least_of(due_ms, state->shelves[i].shelf.until_ms);
+    for (size_t i = 0; i < state->counts.alarms; i++)
+        due_ms = least_of(due_ms, alarm_due_ms(engine, &state->alarms[i]));
     due_set(engine, DUE_ALARM, due_ms);
 }
 
@@ -498,8 +489,7 @@ void
 alarm_acted(struct engine *engine, int64_t at_ms, const struct entry *entry)
 {
     struct alarm_state *alarm = alarm_of(engine, entry->deviation);
-    if (!alarm)
-        return;
+    assert(alarm); /* each listed deviation is of one */
     alarm->acted = true;
     if (alarm->heard_ms == TIME_NONE) /* E197: who acts has heard it */
         hear(alarm, at_ms, entry->who);
@@ -518,7 +508,6 @@ shelve_place(struct engine *engine, struct engine_output *out, int64_t at_ms,
     if (entry->end || found || state->counts.shelves == PLAN_PLACES_MAX)
         return;
     struct place_shelf *shelf = &state->shelves[state->counts.shelves++];
-    memset(shelf, 0, sizeof *shelf);
     keep_word(shelf->place, sizeof shelf->place, entry->place);
     shelf_fill(&shelf->shelf, at_ms, entry);
     for (size_t i = 0; i < state->counts.alarms; i++)

@@ -76,17 +76,14 @@ apply(struct judging *j, struct batch_state *batch, const struct amend_state *am
         return;
     }
     struct deviation_state *deviation;
-    struct entry entry;
     judge_say(j, DECISION_STEP_WITHDRAWN, reason);
     while ((deviation = first_deviation(j)) != NULL)
         deviation_withdraw(j->engine, j->out, j->at_ms, deviation);
     drop_questions(j);
-    entry_clear(&entry, ENTRY_CORRECT);
-    keep_word(entry.who, sizeof entry.who, what.who);
     if (batch->begun_by_itself)
         batch_undo(j, batch);
     else
-        batch_step_back(j, batch, &entry);
+        batch_step_back(j, batch, what.who);
 }
 
 void
@@ -98,10 +95,8 @@ amend_take(struct engine *engine, struct engine_output *out, const struct engine
         return;
     struct judging j;
     judging_batch(&j, engine, out, input->at_ms, batch);
-    struct amend_state amend;
-    memset(&amend, 0, sizeof amend);
-    amend.seq = input->seq;
-    amend.given_ms = entry->withdraw ? TIME_NONE : entry->given_ms;
+    struct amend_state amend = {.seq = input->seq,
+                                .given_ms = entry->withdraw ? TIME_NONE : entry->given_ms};
     keep_word(amend.who, sizeof amend.who, entry->who);
     if (!needs_second(&j, amend.given_ms)) {
         apply(&j, batch, &amend, REASON_ENTERED);

@@ -65,7 +65,7 @@ plans_leave_room(const struct engine *engine)
 {
     size_t pinned = 0;
     for (size_t i = 0; i < ENGINE_PLANS_MAX; i++)
-        pinned += engine->state.plans[i].seq != 0 && plan_is_pinned(engine, i);
+        pinned += plan_is_pinned(engine, i);
     return pinned + 1 < ENGINE_PLANS_MAX ||
            plan_is_pinned(engine, (size_t)engine->state.in_force);
 }
@@ -99,9 +99,8 @@ slot_of(const struct engine *engine, const struct batch_state *batch)
 void
 batch_due_again(struct judging *j, const struct batch_state *batch)
 {
-    int64_t own_ms = judge_of(j->limit->kind)->next_due(j), beside_ms = beside_next_due(j);
     due_set(j->engine, DUE_BATCH + slot_of(j->engine, batch),
-            own_ms < beside_ms ? own_ms : beside_ms);
+            least_of(judge_of(j->limit->kind)->next_due(j), beside_next_due(j)));
 }
 
 /* ---- probes on a batch ---- */
@@ -112,8 +111,6 @@ take_probe(struct engine *engine, struct engine_output *out, struct batch_state 
 {
     const struct plan *plan = engine->plans[batch->plan];
     struct probe_state *probe = probe_take(engine, named->number, at_ms);
-    if (!probe->in_plan)
-        probe->kind = (uint8_t)named->kind;
     probe_watched_from(probe, at_ms);
     hot_clear(engine, out, at_ms, probe, REASON_ENTERED);
     probe->batch = (uint16_t)(slot_of(engine, batch) + 1);
@@ -239,11 +236,10 @@ batch_begin(struct engine *engine, struct engine_output *out, int64_t at_ms,
     const struct plan *plan = engine->plans[state->in_force];
     const struct plan_product *product = plan_product(plan, entry->product);
     size_t slot = 0;
-    while (slot < ENGINE_BATCHES_MAX && state->batches[slot].number != 0)
+    while (state->batches[slot].number != 0)
         slot++;
-    assert(slot < ENGINE_BATCHES_MAX);
     struct batch_state *batch = &state->batches[slot]; /* all zero, as batch_free left it */
-    batch->number = entry->batch >= state->next_batch ? entry->batch : state->next_batch;
+    batch->number = (uint32_t)most_of(entry->batch, state->next_batch);
     state->next_batch = batch->number + 1;
     if (slot >= state->counts.batches)
         state->counts.batches = (uint32_t)slot + 1;
@@ -324,8 +320,7 @@ batch_move(struct engine *engine, struct engine_output *out, int64_t at_ms,
         seen.above_ms = seen.cold_ms = TIME_NONE;
     begin_run(engine, out, at_ms, batch, probes, count, entry, seen);
     judging_batch(&j, engine, out, at_ms, batch);
-    if (j.limit->kind == LIMIT_COOL)
-        cool_left_heat(&j, batch->heated_ms);
+    cool_left_heat(&j, batch->heated_ms);
     keep_silences(engine, &left, silent_from_ms);
     mark_batch_moved(engine, out, at_ms, batch);
     probes_sweep(engine);
@@ -410,13 +405,13 @@ batch_undo(struct judging *j, struct batch_state *batch)
 }
 
 void
-batch_step_back(struct judging *j, struct batch_state *batch, const struct entry *entry)
+batch_step_back(struct judging *j, struct batch_state *batch, const char *who)
 {
     const struct plan_product *product = batch_product(j->engine, batch);
     const struct plan_probe *probes[ENTRY_PROBES_MAX];
     struct entry back;
     entry_clear(&back, ENTRY_MOVE);
-    keep_word(back.who, sizeof back.who, entry->who);
+    keep_word(back.who, sizeof back.who, who);
     size_t count = named_probes(j->engine->plans[batch->plan], &back, &batch->run, probes);
     const struct run left = batch->run;
     int64_t silent_from_ms[ENTRY_PROBES_MAX] = {0};

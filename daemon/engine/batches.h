@@ -30,7 +30,7 @@ void batch_end(struct engine *engine, struct engine_output *out, int64_t at_ms,
  * before again, which begins from nothing but keeps that its limit was met. Ends the use of j.
  */
 void batch_undo(struct judging *j, struct batch_state *batch);
-void batch_step_back(struct judging *j, struct batch_state *batch, const struct entry *entry);
+void batch_step_back(struct judging *j, struct batch_state *batch, const char *who);
 
 /* A reading with a temperature of a probe on this batch: judges whether to believe it. */
 uint16_t batch_believes(struct engine *engine, struct engine_output *out,

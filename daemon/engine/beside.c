@@ -59,7 +59,6 @@ judging_of(struct judging *j, enum which which)
         return false;
     j->limit = limit;
     j->run = run_of(j->food, which);
-    j->period = NULL;
     return true;
 }
 
@@ -226,8 +225,7 @@ beside_place_reading(struct engine *engine, struct engine_output *out,
 {
     for (size_t i = 0; i < engine->state.counts.batches; i++) {
         struct batch_state *batch = &engine->state.batches[i];
-        if (batch->number == 0 || batch->oven.watch_count == 0 ||
-            strcmp(batch->place, place) != 0)
+        if (batch->oven.watch_count == 0 || strcmp(batch->place, place) != 0)
             continue;
         struct judging j;
         judging_batch(&j, engine, out, reading->at_ms, batch);

@@ -18,7 +18,7 @@ calibration_rules(const struct plan *plan, const struct entry *entry)
 {
     const struct plan_handheld *held =
         entry->thermometer[0] ? plan_handheld(plan, entry->thermometer) : NULL;
-    int index = entry->probe[0] ? plan_probe_index(plan, entry->probe) : -1;
+    int index = plan_probe_index(plan, entry->probe);
     if (entry->probe[0] && entry->thermometer[0])
         return NULL;
     if (index >= 0)
@@ -38,7 +38,7 @@ held_find(struct engine *engine, const char *id)
 struct check_state *
 calibration_state(struct engine *engine, const struct plan *plan, const struct entry *entry)
 {
-    int index = entry->probe[0] ? plan_probe_index(plan, entry->probe) : -1;
+    int index = plan_probe_index(plan, entry->probe);
     struct probe_state *probe =
         index >= 0 ? probe_find(engine, plan->probes[index].number) : NULL;
     struct held_state *held = probe ? NULL : held_find(engine, entry->thermometer);
@@ -156,7 +156,7 @@ calibration_take(struct engine *engine, struct engine_output *out,
     struct check_state *check = rules ? calibration_state(engine, plan, entry) : NULL;
     if (!check || entry->point_count == 0)
         return;
-    int index = entry->probe[0] ? plan_probe_index(plan, entry->probe) : -1;
+    int index = plan_probe_index(plan, entry->probe);
     uint16_t probe = index >= 0 ? plan->probes[index].number : 0;
     size_t count;
     const struct calibration_point *left = last_measured(entry, &count);
@@ -210,8 +210,6 @@ same_source(const struct plan *was, const struct plan_probe *a, const struct pla
 {
     if (!same_number(was, a, plan, b))
         return false;
-    if (a->sensor == NULL)
-        return true;
     if (a->cold_probe < 0 || b->cold_probe < 0)
         return a->cold_probe == b->cold_probe && a->cold_mC == b->cold_mC;
     const struct plan_probe *cold_a = &was->probes[a->cold_probe],

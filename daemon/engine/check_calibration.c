@@ -76,7 +76,7 @@ check_which(const struct check *c)
                         "after the other");
     if (!c->rules)
         return check_unknown(c);
-    int index = entry->probe[0] ? plan_probe_index(c->plan, entry->probe) : -1;
+    int index = plan_probe_index(c->plan, entry->probe);
     if (!c->known)
         return wrong(c, "'%s' is not known yet; restart trivetd with this plan", id_of(c));
     if (index < 0)

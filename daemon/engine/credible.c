@@ -3,23 +3,22 @@
  * says so. Air that a pulled probe settles at is not food that has cooled. Pure. */
 #include "daemon/engine/credible.h"
 
+#include <stdlib.h>
+
 #include "daemon/engine/doubt.h"
 #include "daemon/engine/pulled.h"
 
-static int32_t
+static int64_t
 distance(int32_t a_mC, int32_t b_mC)
 {
-    int64_t d = (int64_t)a_mC - b_mC;
-    d = d < 0 ? -d : d;
-    return d > INT32_MAX ? INT32_MAX : (int32_t)d;
+    return llabs((int64_t)a_mC - b_mC);
 }
 
 /* How far food can change in a time, bounded well above any temperature. */
 static int32_t
 food_reach(const struct plan_tolerances *tolerances, int64_t dt_ms)
 {
-    int64_t reach = tolerances->food_rate_mC_per_min * dt_ms / 60000;
-    return reach > 1000000 ? 1000000 : (int32_t)reach;
+    return (int32_t)least_of(1000000, tolerances->food_rate_mC_per_min * dt_ms / 60000);
 }
 
 void
@@ -60,10 +59,10 @@ jumped(struct probe_state *probe, const struct plan_tolerances *tolerances, int6
 {
     bool first = probe->prev_ms == TIME_NONE;
     int64_t dt_ms = first ? 0 : at_ms - probe->prev_ms;
-    int32_t step = first ? 0 : distance(temp_mC, probe->prev_mC);
+    int64_t step = first ? 0 : distance(temp_mC, probe->prev_mC);
     int32_t reach = food_reach(tolerances, dt_ms);
     bool jump = step >= tolerances->food_jump_mC &&
-                (int64_t)step * 60000 > tolerances->food_rate_mC_per_min * dt_ms;
+                step * 60000 > tolerances->food_rate_mC_per_min * dt_ms;
     if (first || distance(temp_mC, probe->follow_mC) <= reach)
         probe->follow_mC = temp_mC;
     else
@@ -147,6 +146,15 @@ judge_entering(struct judging *j, struct probe_state *probe, int32_t temp_mC, bo
     return settle(j, probe, temp_mC, SUSPECT_SETTLING);
 }
 
+/* How far from the food's last credible temperature it may be when it comes back: one jump,
+ * and what food can have drifted since, up to one more. */
+static int64_t
+reach_back(const struct judging *j, const struct probe_state *probe)
+{
+    int64_t jump = j->tolerances->food_jump_mC;
+    return jump + least_of(jump, food_reach(j->tolerances, j->at_ms - probe->credible_ms));
+}
+
 /* E47: it has come back when it has moved against the direction it left in by at least a jump,
  * to within reach of the food's last credible temperature, and stayed. The reach grows at the
  * food's rate, but only up to one jump more: a pulled probe must not become credible by waiting
@@ -154,12 +162,10 @@ judge_entering(struct judging *j, struct probe_state *probe, int32_t temp_mC, bo
 static bool
 is_back(const struct judging *j, const struct probe_state *probe, int32_t temp_mC)
 {
-    int32_t jump = j->tolerances->food_jump_mC;
     int32_t returned =
         probe->left_rising ? probe->extreme_mC - temp_mC : temp_mC - probe->extreme_mC;
-    int32_t drift = food_reach(j->tolerances, j->at_ms - probe->credible_ms);
-    int32_t reach = jump + (drift < jump ? drift : jump);
-    return returned >= jump && distance(temp_mC, probe->credible_mC) <= reach;
+    return returned >= j->tolerances->food_jump_mC &&
+           distance(temp_mC, probe->credible_mC) <= reach_back(j, probe);
 }
 
 static uint16_t
@@ -190,10 +196,8 @@ spacing_ms(const struct judging *j, const struct probe_state *probe)
 static uint16_t
 judge_out(struct judging *j, struct probe_state *probe, int32_t temp_mC, bool unsteady)
 {
-    int32_t jump = j->tolerances->food_jump_mC;
-    int32_t drift = food_reach(j->tolerances, j->at_ms - probe->credible_ms);
-    int32_t reach = jump + (drift < jump ? drift : jump);
-    if (!pulled_is_back(j, probe, temp_mC) || distance(temp_mC, probe->credible_mC) > reach) {
+    if (!pulled_is_back(j, probe, temp_mC) ||
+        distance(temp_mC, probe->credible_mC) > reach_back(j, probe)) {
         probe->settle_ms = TIME_NONE;
         return SUSPECT_PULLED_OUT;
     }

@@ -2,6 +2,7 @@
  * confirms. What food can do is credible.c's. Pure. */
 #include "daemon/engine/doubt.h"
 
+#include <stdlib.h>
 #include <string.h>
 
 #include "daemon/engine/batches.h"
@@ -10,8 +11,7 @@
 static int64_t
 apart(int32_t a_mC, int32_t b_mC)
 {
-    const int64_t d = (int64_t)a_mC - b_mC;
-    return d < 0 ? -d : d;
+    return llabs((int64_t)a_mC - b_mC);
 }
 
 /* ---- stuck ---- */

@@ -73,7 +73,7 @@ struct seen_hot {
 };
 void cool_seen_hot(struct judging *j, struct seen_hot seen);
 /* The food has left its last heating step at left_ms, TIME_NONE: cooking ended no later (E243).
- */
+ * Of a step that is no cooling it means nothing. */
 void cool_left_heat(struct judging *j, int64_t left_ms);
 /* Counts from another instant and judges what has passed by that (E179). */
 void cool_retime(struct judging *j, int64_t clock_ms);

@@ -39,7 +39,8 @@ longest_spacing_ms(const struct judging *j)
 
 /* ---- what the probes show together ---- */
 
-/* When the probe that was seen least lately was seen; TIME_NONE when one has not been. */
+/* When the probe that was seen least lately was seen; TIME_NONE when one has not been. There is
+ * one: it is asked for as one is read. */
 static int64_t
 common_ms(const struct judging *j)
 {
@@ -47,7 +48,7 @@ common_ms(const struct judging *j)
     for (size_t i = 0; i < j->run->watch_count; i++)
         if (zone_of(j)->seen_ms[i] < least)
             least = zone_of(j)->seen_ms[i];
-    return j->run->watch_count > 0 ? least : TIME_NONE;
+    return least;
 }
 
 /* E157: between a cold and a hot spot there is food in between. */

@@ -47,7 +47,7 @@ static bool
 is_freezer(const struct engine *engine, const char *id)
 {
     const struct plan *plan = engine_plan(engine);
-    int index = plan && id[0] ? plan_place_index(plan, id) : -1;
+    int index = plan ? plan_place_index(plan, id) : -1;
     return index >= 0 && plan->places[index].freezer;
 }
 

@@ -286,7 +286,6 @@ places_follow(struct engine *engine, struct engine_output *out, int64_t at_ms,
         judging_place_of(&j, engine, out, at_ms, was, &old[i], i);
         judge_of(j.limit->kind)->leave(&j, LEAVING_ON);
     }
-    memset(state->places, 0, sizeof state->places);
     state->counts.places = (uint32_t)plan->place_count;
     for (size_t i = 0; i < plan->place_count; i++)
         new_place(engine, plan, i, at_ms, carried[i]);

@@ -5,6 +5,7 @@
  * the distance were lost in the plan's pulled_within. Pure. */
 #include "daemon/engine/pulled.h"
 
+#include <stdlib.h>
 #include <string.h>
 
 #include "daemon/engine/batches.h"
@@ -15,12 +16,6 @@
 #define NEAR_mK 300
 /* What a reading of food may waver by. */
 #define WAVER_mK 500
-
-static int64_t
-size_of(int64_t difference)
-{
-    return difference < 0 ? -difference : difference;
-}
 
 /* The air of the batch's place, if a probe has measured it lately. */
 static bool
@@ -43,7 +38,6 @@ pulled_forget(struct probe_state *probe)
 {
     for (size_t i = 0; i < BESIDE_MAX; i++)
         probe->beside[i] = (struct beside){.at_ms = TIME_NONE};
-    probe->beside_next = 0;
     probe->out_mK = 0;
 }
 
@@ -70,8 +64,8 @@ has_gone_far(const struct beside *was, int32_t temp_mC)
 {
     int64_t apart = (int64_t)was->temp_mC - was->air_mC;
     int64_t gone = (int64_t)was->temp_mC - temp_mC;
-    return was->air_mC != TEMP_NONE && size_of(apart) >= PULLED_LEAST_mK &&
-           (gone < 0) == (apart < 0) && 4 * size_of(gone) >= 3 * size_of(apart);
+    return was->air_mC != TEMP_NONE && llabs(apart) >= PULLED_LEAST_mK &&
+           (gone < 0) == (apart < 0) && 4 * llabs(gone) >= 3 * llabs(apart);
 }
 
 /* It is there, and the air has not come to meet it. In twice the time food can come four times
@@ -79,12 +73,12 @@ has_gone_far(const struct beside *was, int32_t temp_mC)
 static bool
 is_at_air(const struct beside *was, int64_t times, int32_t temp_mC, int32_t air_mC)
 {
-    int64_t size = size_of((int64_t)was->temp_mC - was->air_mC);
+    int64_t size = llabs((int64_t)was->temp_mC - was->air_mC);
     int64_t near = size >> 2 * times;
     if (times > 1 && near < NEAR_mK)
         near = NEAR_mK; /* a reading tells no less */
-    return size_of((int64_t)temp_mC - air_mC) <= near &&
-           4 * size_of((int64_t)air_mC - was->air_mC) <= size;
+    return llabs((int64_t)temp_mC - air_mC) <= near &&
+           4 * llabs((int64_t)air_mC - was->air_mC) <= size;
 }
 
 bool
@@ -117,8 +111,8 @@ static bool
 is_too_fast(const struct plan_tolerances *tolerances, const struct beside *was, int64_t at_ms,
             int32_t temp_mC)
 {
-    int64_t apart = size_of((int64_t)was->temp_mC - was->air_mC);
-    int64_t gone = size_of((int64_t)was->temp_mC - temp_mC);
+    int64_t apart = llabs((int64_t)was->temp_mC - was->air_mC);
+    int64_t gone = llabs((int64_t)was->temp_mC - temp_mC);
     /* ln 4 of the distance in pulled_within, at the rate at which it begins: an upper bound. */
     int64_t most = apart * (at_ms - was->at_ms) * 1387 / 1000 / tolerances->pulled_ms;
     return gone > most + WAVER_mK;
@@ -144,6 +138,5 @@ pulled_is_back(const struct judging *j, const struct probe_state *probe, int32_t
     if (!air_of_place(j, &air_mC))
         return false; /* what it is in cannot be told without the air */
     int64_t apart = (int64_t)temp_mC - air_mC;
-    return (apart < 0) == (probe->out_mK < 0) &&
-           4 * size_of(apart) >= 3 * size_of(probe->out_mK);
+    return (apart < 0) == (probe->out_mK < 0) && 4 * llabs(apart) >= 3 * llabs(probe->out_mK);
 }

@@ -35,6 +35,18 @@ keep_word(char *to, size_t size, const char *word)
     memcpy(to, word, len);
 }
 
+static inline int64_t
+least_of(int64_t a, int64_t b)
+{
+    return a < b ? a : b;
+}
+
+static inline int64_t
+most_of(int64_t a, int64_t b)
+{
+    return a > b ? a : b;
+}
+
 /* Leaves of the tree of due instants: probes first, so that a gap is told before what it leads
  * to. */
 #define DUE_PROBE 0
