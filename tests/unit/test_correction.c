@@ -153,7 +153,8 @@ test_tolerance_belongs_to_what_passes(void **state)
     assert_false(correction_within(&none, over, 3, 1000));
     assert_int_equal(correction_worst(&none, over, 3), 1); /* the first of equals */
     assert_false(correction_within(&none, over, 0, 1000));
-    const struct calibration_point rising[] = {at(100, 0), at(500, 0), at(900, 0), at(-2000, 0)};
+    const struct calibration_point rising[] = {at(100, 0), at(500, 0), at(900, 0),
+                                               at(-2000, 0)};
     for (size_t count = 1; count <= 4; count++)
         assert_int_equal(correction_worst(&none, rising, count), count - 1);
 }
@@ -172,6 +173,34 @@ test_corrected_values_rise_with_raw_ones(void **state)
         assert_true(correction_apply(&c, raw) <= correction_apply(&c, raw + 1));
 }
 
+/* The corrected values may come as close as a thousandth, and no closer. */
+static void
+test_points_that_a_correction_brings_together(void **state)
+{
+    (void)state;
+    struct probe_correction c;
+    const struct calibration_point near[] = {at(0, 5000), at(10000, 5001)};
+    const struct calibration_point one[] = {at(0, 5000), at(10000, 5000)};
+    assert_int_equal(correction_from_points(near, 2, 5000, &c), CORRECTION_OK);
+    assert_int_equal(correction_from_points(one, 2, 5000, &c), CORRECTION_CROSSED);
+}
+
+/* What cannot be is shown as the nearest that can, never as no reading. */
+static void
+test_correction_ends_where_numbers_do(void **state)
+{
+    (void)state;
+    struct probe_correction c;
+    const struct calibration_point up = at(0, 400), down = at(400, 0);
+    assert_int_equal(correction_from_points(&up, 1, 2000, &c), CORRECTION_OK);
+    assert_int_equal(correction_apply(&c, INT32_MAX), INT32_MAX);
+    assert_int_equal(correction_apply(&c, INT32_MAX - 401), INT32_MAX - 1);
+    assert_int_equal(correction_from_points(&down, 1, 2000, &c), CORRECTION_OK);
+    assert_int_equal(correction_apply(&c, TEMP_NONE + 401), TEMP_NONE + 1);
+    assert_int_equal(correction_apply(&c, TEMP_NONE + 400), TEMP_NONE + 1);
+    assert_int_equal(correction_apply(&c, TEMP_NONE + 399), TEMP_NONE + 1);
+}
+
 int
 main(void)
 {
@@ -186,6 +215,8 @@ main(void)
         cmocka_unit_test(test_words_of_the_record_are_read_back),
         cmocka_unit_test(test_tolerance_belongs_to_what_passes),
         cmocka_unit_test(test_corrected_values_rise_with_raw_ones),
+        cmocka_unit_test(test_points_that_a_correction_brings_together),
+        cmocka_unit_test(test_correction_ends_where_numbers_do),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -428,6 +428,115 @@ test_state_saved_while_it_waits_changes_nothing(void **state)
     rig_free(loaded);
 }
 
+/* What waits is shown of every batch, the last one too, as far as there is room. */
+static void
+test_what_waits_is_shown_of_the_last_batch(void **state)
+{
+    (void)state;
+    struct engine_undecided_view views[2];
+    struct rig *rig = rig_new(COOL_STEP, NULL);
+    rig_play(rig, "0:00:00 begin dish p2\n" COOLING "1:10:05 correct 5 at 1:00:30\n");
+    assert_string_equal(rig->refusal, "");
+    assert_int_equal(engine_view_undecided(rig->engine, views, 1), 1);
+    assert_int_equal(views[0].said.kind, DECISION_CORRECTION_WAITS);
+    assert_int_equal(views[0].said.batch, 2);
+    assert_int_equal(engine_view_undecided(rig->engine, views, 2), 1);
+    assert_int_equal(engine_view_undecided(rig->engine, views, 0), 0);
+    rig_free(rig);
+    rig = rig_new(COOL_STEP, NULL); /* not cooked: a person is asked whether it cools */
+    rig_play(rig, "0:00:00 begin dish p2\n0:00:00 begin dish p1\n0:00:10-0:10:00 p1 60.0 "
+                  "70.0\n0:10:10-0:20:00 p1 70.0 55.0\n");
+    assert_int_equal(engine_view_undecided(rig->engine, views, 1), 1);
+    assert_int_equal(views[0].said.kind, DECISION_ASKED);
+    assert_int_equal(views[0].said.batch, 2);
+    assert_int_equal(engine_view_undecided(rig->engine, views, 2), 1);
+    assert_int_equal(engine_view_undecided(rig->engine, views, 0), 0);
+    rig_free(rig);
+}
+
+/* ---- what a withdrawn beginning leaves behind ---- */
+
+static void
+day(struct rig *rig, const char *at, const char *which)
+{
+    struct entry entry;
+    entry_clear(&entry, ENTRY_DAY);
+    (void)snprintf(entry.day, sizeof entry.day, "%s", which);
+    struct engine_input input = {
+        .kind = ENGINE_ENTRY, .at_ms = rig_time(at), .seq = ++rig->seq};
+    input.is.entry = &entry;
+    rig_feed(rig, &input);
+}
+
+/* The step it goes back to has a place and a date; its probe is still as silent as it was, and
+ * a person has brought it there: a fall is that of a probe put into cold food (E43). */
+static void
+test_withdrawn_step_is_back_where_it_was(void **state)
+{
+    (void)state;
+    static const char step[] =
+        "{kind: cook, applies_to: food, at_least: 74 °C}, place: shelf}\n"
+        "      - {id: cool, name: Cool, begins: by_itself, begins_on: [p1], place: fridge, "
+        "limit:\n          {kind: cool, applies_to: food, from: 57 °C, stages: [{to: 21 °C, "
+        "within: 2 h}]}";
+    rig_life = "{kind: none}\n    date_mark: {kind: date_mark, applies_to: food, days: 7}";
+    struct rig *rig = rig_new(step, "{kind: none}, freezer: yes");
+    rig_life = NULL;
+    day(rig, "0:00:00", "2026-03-01");
+    rig_play(rig, COOLING);
+    assert_string_equal(rig_batch(rig).place, "fridge");
+    assert_true(rig_batch(rig).mark.frozen);
+    rig_play(rig, "1:13:00 correct 5 withdraw\n1:13:01 confirm yes SB\n");
+    assert_string_equal(rig_batch(rig).place, "shelf");
+    assert_false(rig_batch(rig).mark.frozen);
+    rig->log_len = 0;
+    rig_play(rig, "1:14:00 p1 20.0\n");
+    assert_int_equal(rig->quality, READING_GOOD);
+    rig_free(rig);
+    rig = rig_new(COOL_STEP, NULL);
+    rig_play(rig, COOLING "1:13:00 correct 4 withdraw\n1:13:01 confirm yes SB\n");
+    assert_int_equal(engine_due(rig->engine), rig_time("1:15:00")); /* silent since 1:10:00 */
+    rig_free(rig);
+}
+
+/* A batch that was none ends with all that was said of it. */
+static void
+test_withdrawn_batch_takes_its_deviations_with_it(void **state)
+{
+    (void)state;
+    rig_life = "{kind: danger_zone, applies_to: food, cold_at_most: 5 °C, hot_at_least: 75 °C, "
+               "within: 2 min}\n    date_mark: {kind: date_mark, applies_to: food, days: 1}";
+    struct rig *rig = rig_new(COOL_STEP, NULL);
+    rig_life = NULL;
+    day(rig, "0:00:00", "2026-03-01");
+    rig_play(rig, "0:00:00-0:05:00 p1 20.0\n0:05:10-0:09:00 p1 65.0\n");
+    day(rig, "0:09:05", "2026-03-02");
+    rig->log_len = 0;
+    rig_play(rig, "0:09:10 correct 4 withdraw\n");
+    rig_expect(rig, "0:09:10 step-withdrawn entered\n"
+                    "0:09:10 deviation-ended batch-ended #1\n"
+                    "0:09:10 batch-ended corrected\n"
+                    "0:09:10 deviation-ended corrected #2 2026-03-01 found 48:00:00\n");
+    rig_free(rig);
+}
+
+/* It was there all the same: whatever it was, it left a place that was too warm. */
+static void
+test_withdrawn_batch_was_in_its_place(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(
+        COOL_STEP ", place: fridge",
+        "{kind: hold_cold, applies_to: air, at_most: 5 °C, tolerance: 5 min, back_for: 1 min}");
+    rig_play(rig, "0:00:00-0:05:00 p1 20.0\n0:05:00 a1 9.0\n0:05:10-0:07:00 p1 65.0\n"
+                  "0:07:05 correct 3 withdraw\n0:10:10 wait\n");
+    struct engine_deviation_view view;
+    assert_int_equal(engine_view_deviations(rig->engine, &view, 1), 1);
+    assert_int_equal(view.food_count, 1);
+    assert_int_equal(view.food[0], 1);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -450,6 +559,10 @@ main(void)
         cmocka_unit_test(test_withdrawn_step_goes_back_to_the_step_it_came_from),
         cmocka_unit_test(test_sole_operator_confirms_alone),
         cmocka_unit_test(test_state_saved_while_it_waits_changes_nothing),
+        cmocka_unit_test(test_what_waits_is_shown_of_the_last_batch),
+        cmocka_unit_test(test_withdrawn_step_is_back_where_it_was),
+        cmocka_unit_test(test_withdrawn_batch_takes_its_deviations_with_it),
+        cmocka_unit_test(test_withdrawn_batch_was_in_its_place),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -225,6 +225,7 @@ test_question_is_answered_by_heating_on(void **state)
                   "0:22:00-0:24:50 p1 57.0 58.063\n");
     assert_int_equal(rig->out.decisions[0].batch, 1);
     assert_string_equal(rig->out.decisions[0].step, "first");
+    rig_play(rig, "0:25:00-0:26:00 p1 59.0\n"); /* once */
     rig_expect(rig, "0:21:10 asked ambiguous p1 56.5 since 0:20:00\n"
                     "0:24:50 answered good-again\n");
     rig_free(rig);

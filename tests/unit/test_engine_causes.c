@@ -873,6 +873,181 @@ test_escalation_names_the_batch_the_step_and_the_time_given(void **state)
     rig_free(rig);
 }
 
+/* ---- a small kitchen whose first probe watches its first and its last place ---- */
+
+#define LARDER                                                                                 \
+    "  - {id: larder, name: Larder, probe: cold, limit: {kind: hold_cold, applies_to: air,\n"  \
+    "     at_most: 8 °C, tolerance: 10 min, back_for: 1 min}}\n"
+#define CELLAR                                                                                 \
+    "  - {id: cellar, name: Cellar, probe: cold, limit: {kind: hold_cold, applies_to: air,\n"  \
+    "     at_most: 5 °C, tolerance: 12 min, back_for: 1 min}}\n"
+#define SMALL(places)                                                                          \
+    PLAN_HEAD PLAN_PROBE("cold", "air", "rack", "0", "10 s") PLAN_PROBE("p1", "food", "rack",  \
+                                                                        "1", "10 s")           \
+        PLAN_PROBE("p2", "food", "rack", "2", "10 s") PLAN_PROBE(                              \
+            "p3", "food", "rack", "3",                                                         \
+            "10 s") "places:\n" places "products:\n"                                           \
+                    "  - id: salad\n"                                                          \
+                    "    name: Salad\n"                                                        \
+                    "    steps: [{id: keep, name: Keep, limit: {kind: hold_cold, applies_to: " \
+                    "food, at_most: 5 °C, tolerance: 2 min, back_for: 1 min}}]\n"             \
+                    "duties: {shelve_at_most: 2 h}\n"                                          \
+                    "escalation:\n"                                                            \
+                    "  - {after: 5 min, without: hearing, tell: supervisor}\n"                 \
+                    "  - {after: 40 min, tell: SB}\n"
+
+static void
+test_first_probe_of_the_plan_joins_its_places_and_their_food(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(SMALL(LARDER CELLAR));
+    play_all(rig, "0:00:10", "0:12:20", "cold=9");
+    assert_int_equal(alarm_count(rig), 1); /* two warm places of one probe */
+    rig_free(rig);
+    rig = rig_of(SMALL(LARDER CELLAR));
+    play_all(rig, "0:00:10", "0:00:30", "cold=9");
+    rig_play(rig, "0:10:20 wait\n");
+    rig_expect(rig, "0:05:30 gap-opened no-good-reading #1 larder p1 since 0:00:30 found "
+                    "0:05:00\n"
+                    "0:10:10 deviation-opened out-too-long #2 of #1 silent larder p1 9.0 since "
+                    "0:00:10 found 0:10:00\n");
+    rig_free(rig);
+    rig = rig_of(SMALL(LARDER CELLAR));
+    rig_play(rig, "0:00:00 begin salad p1 place=cellar\n");
+    play_all(rig, "0:00:10", "0:09:00", "cold=9 p1=4");
+    play_all(rig, "0:09:10", "0:11:20", "cold=9 p1=6");
+    rig_expect(rig,
+               "0:10:10 deviation-opened out-too-long #1 larder p1 9.0 since 0:00:10 found "
+               "0:10:00\n"
+               "0:11:10 deviation-opened out-too-long #2 of #1 silent p2 6.0 since 0:09:10 "
+               "found 0:02:00\n");
+    rig_free(rig);
+}
+
+/* E202: who keeps the larder quiet has said nothing of the cellar. */
+static void
+test_silence_is_not_covered_while_the_last_place_of_its_probe_is_not_shelved(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(SMALL(LARDER CELLAR));
+    rig_play(rig, "0:00:10 cold 4.0\n0:00:20 shelve larder 1:00:00\n0:06:00 wait\n");
+    rig_expect(rig, "0:05:10 gap-opened no-good-reading #1 larder p1 since 0:00:10 found "
+                    "0:05:00\n");
+    assert_true(alarm_at(rig, 0).sounds);
+    rig_free(rig);
+}
+
+/* The silence is that of the larder's probe; a later plan names the cellar first. */
+static void
+test_silence_concerns_all_places_of_its_probe_in_any_order(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(SMALL(LARDER CELLAR));
+    rig->next_plan = rig_plan_of(SMALL(CELLAR LARDER));
+    rig_play(rig, "0:00:10 cold 4.0\n0:06:00 wait\n0:06:10 plan new\n0:06:20 shelve larder "
+                  "1:00:00\n");
+    assert_true(alarm_at(rig, 0).sounds); /* the cellar is not shelved */
+    rig_play(rig, "0:06:30 shelve cellar 0:10:00\n");
+    assert_false(alarm_at(rig, 0).sounds);
+    rig->log_len = 0;
+    rig_play(rig, "0:16:40 wait\n");
+    rig_expect(rig, "0:16:30 shelf-ended time-up cellar since 0:06:30 found 0:10:00\n"
+                    "0:16:30 alarm-raised time-up #1 larder since 0:05:10\n");
+    assert_string_equal(alarm_at(rig, 0).shelf.by, "");
+    rig_free(rig);
+}
+
+/* Of those that go on the first is shown as the cause, not one that is over, nor the last. */
+static void
+test_cause_that_is_shown_is_the_first_that_goes_on(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(SMALL(LARDER CELLAR));
+    rig_play(rig, "0:00:00 begin salad p1 p2 p3\n");
+    play_all(rig, "0:00:10", "0:00:10", "cold=4 p1=4 p2=4 p3=4");
+    play_all(rig, "0:00:20", "0:05:20", "cold=4");
+    assert_int_equal(alarm_count(rig), 1);
+    assert_int_equal(alarm_at(rig, 0).cause, 1);
+    rig_play(rig, "0:05:30 p1 4.0\n");
+    assert_int_equal(alarm_at(rig, 0).cause, 2);
+    rig_play(rig, "0:05:31 p2 4.0\n0:05:32 p3 4.0\n"); /* all are over: the oldest */
+    assert_int_equal(alarm_at(rig, 0).cause, 1);
+    rig_free(rig);
+}
+
+/* A thermometer that a check found wrong has nothing to do with food that is nowhere. */
+static void
+test_failed_check_is_an_alarm_of_its_own(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(SMALL(LARDER CELLAR));
+    struct entry entry;
+    rig_play(rig, "0:00:00 begin salad p1\n");
+    play_all(rig, "0:00:10", "0:03:00", "cold=4 p1=6");
+    assert_int_equal(alarm_count(rig), 1);
+    entry_clear(&entry, ENTRY_CALIBRATE);
+    memcpy(entry.who, "AB", 3);
+    memcpy(entry.probe, "p2", 3);
+    entry.correction = CORRECTION_KEEP;
+    entry.point_count = 1;
+    entry.points[0] = (struct calibration_point){
+        .method = CALIBRATION_ICE, .uncertainty_mK = 100, .found_mC = 3000};
+    struct engine_input input = {
+        .kind = ENGINE_ENTRY, .at_ms = rig_time("0:03:05"), .seq = ++rig->seq};
+    input.is.entry = &entry;
+    rig_feed(rig, &input);
+    assert_int_equal(alarm_count(rig), 2);
+    rig_free(rig);
+}
+
+/* E203: the highest level told is shown, from the first to the last. */
+static void
+test_level_that_was_told_is_shown(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(SMALL(LARDER CELLAR));
+    play_all(rig, "0:00:10", "0:10:20", "cold=7");
+    assert_int_equal(alarm_count(rig), 0);
+    play_all(rig, "0:10:30", "0:12:20", "cold=7"); /* the cellar, at 0:12:10 */
+    assert_int_equal(alarm_at(rig, 0).level, 0);
+    play_all(rig, "0:12:30", "0:17:20", "cold=7");
+    assert_int_equal(alarm_at(rig, 0).level, 1);
+    play_all(rig, "0:17:30", "0:52:20", "cold=7");
+    assert_int_equal(alarm_at(rig, 0).level, 2);
+    rig_free(rig);
+}
+
+/* The one that ends first is told first, whichever was said first. */
+static void
+test_shelves_end_each_at_its_own_time(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(SMALL(LARDER CELLAR));
+    rig_play(rig, "0:00:10 cold 4.0\n0:00:11 shelve larder 0:01:00\n0:00:12 shelve cellar "
+                  "0:02:00\n0:03:00 wait\n");
+    rig_expect(rig, "0:01:11 shelf-ended time-up larder since 0:00:11 found 0:01:00\n"
+                    "0:02:12 shelf-ended time-up cellar since 0:00:12 found 0:02:00\n");
+    assert_string_equal(engine_place_shelf(rig->engine, "larder").by, "");
+    rig_free(rig);
+}
+
+/* E203: the older was acted on, the other not; both count from when the older came. */
+static void
+test_action_on_the_older_of_two_that_become_one_excuses_the_other_not(void **state)
+{
+    (void)state;
+    struct rig *rig = two_to_become_one();
+    rig_play(rig, "0:05:01 action 1 AB\n0:05:02 heard 2 AB\n0:05:03 heard 3 AB\n");
+    play_all(rig, "0:05:10", "0:10:20", "cold=6 hot=64 slow=2 p1=6 p2=6 p3=50");
+    assert_false(alarm_at(rig, 0).acted);
+    rig_play(rig, "0:10:25 heard 1 AB\n");
+    rig->log_len = 0;
+    play_all(rig, "0:10:30", "0:42:20", "cold=6 hot=64 slow=2 p1=6 p2=6 p3=50");
+    rig_expect(rig, "0:42:10 escalated no-action #1 level 2 since 0:02:10\n"
+                    "0:42:10 escalated no-action #2 level 2 batch 3 since 0:02:10\n");
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -919,6 +1094,15 @@ main(void)
         cmocka_unit_test(test_end_of_a_places_shelf_raises_nothing_that_it_did_not_cover),
         cmocka_unit_test(test_alarm_heard_at_the_very_instant_its_shelf_ends_is_not_raised),
         cmocka_unit_test(test_escalation_names_the_batch_the_step_and_the_time_given),
+        cmocka_unit_test(test_first_probe_of_the_plan_joins_its_places_and_their_food),
+        cmocka_unit_test(
+            test_silence_is_not_covered_while_the_last_place_of_its_probe_is_not_shelved),
+        cmocka_unit_test(test_silence_concerns_all_places_of_its_probe_in_any_order),
+        cmocka_unit_test(test_cause_that_is_shown_is_the_first_that_goes_on),
+        cmocka_unit_test(test_failed_check_is_an_alarm_of_its_own),
+        cmocka_unit_test(test_level_that_was_told_is_shown),
+        cmocka_unit_test(test_shelves_end_each_at_its_own_time),
+        cmocka_unit_test(test_action_on_the_older_of_two_that_become_one_excuses_the_other_not),
     };
     return cmocka_run_group_tests_name("engine causes", tests, NULL, NULL);
 }

@@ -252,6 +252,30 @@ test_switch_that_is_not_in_the_plan_is_passed_over(void **state)
     rig_free(rig);
 }
 
+/* E213, E215: a door that nobody has been told of yet. */
+static void
+test_open_door_is_told_under_a_new_plan_and_forgotten_by_a_restart(void **state)
+{
+    (void)state;
+    struct plan_switch all[] = {door("front", FRIDGE, 60), door("back", LARDER, 60)};
+    struct plan_switch other[] = {door("back", LARDER, 120)};
+    struct rig *rig = rig_with(all, 2);
+    did(rig, "0:00:10", &all[0], SWITCH_ACTIVE);
+    did(rig, "0:00:10", &all[1], SWITCH_ACTIVE);
+    rig->next_plan = plan_of(other, 1);
+    rig_play(rig, "0:00:30 plan new\n0:02:30 wait\n"); /* the front door has no switch now */
+    rig_expect(rig, "0:02:10.001 door-left-open door-open larder back since 0:00:10 found "
+                    "0:02:00.001\n");
+    rig_free(rig);
+    rig = rig_with(all, 2);
+    did(rig, "0:00:10", &all[0], SWITCH_ACTIVE);
+    did(rig, "0:00:10", &all[1], SWITCH_ACTIVE);
+    rig_play(rig, "0:00:40 restart 0:00:30\n0:03:00 wait\n");
+    rig_expect(rig, "");
+    assert_int_equal(engine_due(rig->engine), rig_time("0:05:00")); /* the silent probe's */
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -263,6 +287,7 @@ main(void)
         cmocka_unit_test(test_after_a_restart_no_door_is_known),
         cmocka_unit_test(test_doors_go_on_under_a_new_plan_by_their_names),
         cmocka_unit_test(test_switch_that_is_not_in_the_plan_is_passed_over),
+        cmocka_unit_test(test_open_door_is_told_under_a_new_plan_and_forgotten_by_a_restart),
     };
     return cmocka_run_group_tests_name("engine doors", tests, NULL, NULL);
 }

@@ -548,6 +548,27 @@ test_clock_never_counts_from_later_than_the_food_came(void **state)
 
 #define TEST(name) cmocka_unit_test_setup_teardown(name, set_up, tear_down)
 
+/* E241: the place that the probe watches may be the first of the plan. */
+static void
+test_probe_of_the_first_place_brings_the_food_there(void **state)
+{
+    (void)state;
+    static char text[8000];
+    rig_place_more = NULL;
+    struct plan *plan = rig_plan(COOK_THEN_CHILL, NULL, NULL);
+    const char *at = strstr(plan->text, "name: Fridge, ");
+    assert_non_null(at);
+    (void)snprintf(text, sizeof text, "%.*sprobe: p3, %s", (int)(at - plan->text), plan->text,
+                   at);
+    struct rig *rig = rig_of(text);
+    rig_play(rig, "0:00:00-0:20:00 p3 2.0\n" WHEELED_IN);
+    rig_expect(rig, "0:21:10.001 step-begun by-itself p3 68.984\n"
+                    "0:21:10.001 clock-started by-itself since 0:20:00\n");
+    assert_string_equal(batch_of(rig, 1)->place, "fridge");
+    rig_free(rig);
+    plan_free(plan);
+}
+
 int
 main(void)
 {
@@ -575,6 +596,7 @@ main(void)
         TEST(test_longer_than_half_an_hour_after_the_heat_is_a_deviation_without_a_person),
         TEST(test_state_saved_between_any_two_inputs_changes_nothing),
         TEST(test_clock_never_counts_from_later_than_the_food_came),
+        cmocka_unit_test(test_probe_of_the_first_place_brings_the_food_there),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -2,7 +2,10 @@
  * counts tenfold, at 62.5 °C a tenth (Bigelow: 10^((T - 70) / 7.5)). */
 #include "tests/support/check.h"
 
+#include <math.h>
+
 #include "tests/support/engine_rig.h"
+#include "trivet/lethal.h"
 
 #define VALUE                                                                                  \
     "{kind: lethality, applies_to: food, reference: 70 °C, z: 7.5 °C, for: 2 min, "          \
@@ -128,6 +131,30 @@ test_lethality_left_early_and_after_an_outage(void **state)
               "0:02:05 inconclusive outage since 0:01:05\n");
 }
 
+/* L = 10^((T - Tref) / z) from the C library, to the ends of the table and beyond; never more,
+ * and less by no more than what is rounded down: of the whole degree and of the rest. */
+static void
+test_lethal_rate_is_bigelows_at_every_temperature(void **state)
+{
+    (void)state;
+    static const int32_t z_mK[] = {2000, 7500, 10000, 50000};
+    static struct lethal_rates rates;
+    for (size_t i = 0; i < COUNT_OF(z_mK); i++) {
+        lethal_rates_build(&rates, 70000, z_mK[i]);
+        for (int32_t above_mK = -120000; above_mK <= 120000; above_mK++) {
+            int64_t rate = lethal_rate(&rates, 70000 + above_mK);
+            double exact = (double)LETHAL_ONE * pow(10, (double)above_mK / z_mK[i]),
+                   most = 1e12;
+            exact = exact < most ? exact : most;
+            if ((double)rate > exact * (1 + 1e-12) || (double)rate < exact * (1 - 3e-6) - 4)
+                fail_msg("%d mK, z %d: %lld", above_mK, z_mK[i], (long long)rate);
+        }
+        assert_int_equal(lethal_rate(&rates, 70000 - 120001), 0);
+        assert_int_equal(lethal_rate(&rates, 70000 + 120001),
+                         lethal_rate(&rates, 70000 + 120000));
+    }
+}
+
 int
 main(void)
 {
@@ -142,6 +169,7 @@ main(void)
         cmocka_unit_test(test_lethality_every_probe_has_to_earn_it),
         cmocka_unit_test(test_lethality_a_hand_reading_has_no_duration),
         cmocka_unit_test(test_lethality_left_early_and_after_an_outage),
+        cmocka_unit_test(test_lethal_rate_is_bigelows_at_every_temperature),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -611,6 +611,59 @@ test_mark_is_counted_under_a_plan_without_dates(void **state)
     rig_free(rig);
 }
 
+/* E228: told as soon as it is over, not when the next day begins. */
+static void
+test_mark_that_a_thawing_or_a_broken_freezer_ends_is_told_at_once(void **state)
+{
+    (void)state;
+    struct rig *rig = marked(MARK("1"), PLACE_FRIDGE, FREEZER_LIMIT);
+    day(rig, "0:00:00", "2026-03-01");
+    rig_play(rig, "0:00:00-0:00:10 a1 -20.0\n0:00:10 begin dish\n");
+    day(rig, "0:00:20", "2026-03-05");
+    rig_expect(rig, "");
+    rig_play(rig, "0:00:30 a1 -17.0\n");
+    rig_expect(rig, "0:00:30 deviation-opened out-too-long #1 fridge p4 -17.0 since 0:00:30\n"
+                    "0:00:30 deviation-opened date-passed #2 2026-03-04 found 48:00:00\n");
+    rig_free(rig);
+    rig = marked(MARK("1"), PLACE_FRIDGE, FREEZER);
+    day(rig, "0:00:00", "2026-03-01");
+    rig_play(rig, "0:00:10 begin dish\n");
+    day(rig, "0:00:20", "2026-03-05");
+    rig_play(rig, "0:00:30 move after place=shelf\n");
+    rig_expect(rig, "0:00:30 deviation-opened date-passed #1 2026-03-04 found 48:00:00\n");
+    rig_free(rig);
+}
+
+/* Of a figure that nobody has verified every decision says so; UK-DOH-5 is from memory,
+ * FC22-DM-A is not. */
+static void
+test_mark_by_an_unverified_figure_says_so(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *rule;
+        bool unverified;
+    } rows[] = {{"uk-cook-chill/date", true}, {"food-code-2022/date-mark-prepared", false}};
+    assert_int_equal(setenv("TRIVET_PROFILES", "config/profiles", 1), 0);
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        char life[200];
+        struct rig *rig = rig_new(NULL, NULL);
+        (void)snprintf(life, sizeof life, "{kind: none}\n    date_mark: {profile: %s}",
+                       rows[i].rule);
+        rig_life = life;
+        rig->next_plan = rig_plan(NULL, NULL, "{largest_spacing: 3}\naccept_unverified: true");
+        rig_life = NULL;
+        rig_play(rig, "0:00:00 plan\n");
+        day(rig, "0:00:00", "2026-03-01");
+        rig_play(rig, "0:00:10 begin dish\n");
+        const struct decision *said = &rig->out.decisions[rig->out.count - 1];
+        assert_int_equal(said->kind, DECISION_DATE_MARKED);
+        assert_int_equal(said->unverified, rows[i].unverified);
+        rig_free(rig);
+    }
+    assert_int_equal(unsetenv("TRIVET_PROFILES"), 0);
+}
+
 int
 main(void)
 {
@@ -639,6 +692,8 @@ main(void)
         cmocka_unit_test(test_mark_published_days),
         cmocka_unit_test(test_mark_says_where_the_food_is),
         cmocka_unit_test(test_mark_is_counted_under_a_plan_without_dates),
+        cmocka_unit_test(test_mark_that_a_thawing_or_a_broken_freezer_ends_is_told_at_once),
+        cmocka_unit_test(test_mark_by_an_unverified_figure_says_so),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -378,6 +378,96 @@ test_oven_temperature_is_shown_while_it_is_read(void **state)
     rig_free(rig);
 }
 
+/* ---- an oven that is not the only place, and not the only thing that is judged ---- */
+
+#define TWO_PLACES                                                                             \
+    "  - {id: hearth, name: Hearth, probe: p3, limit: {kind: none}}\n"                         \
+    "  - {id: cellar, name: Cellar, limit: {kind: none}}\n"
+#define LAST_PLACE "  - {id: hearth, name: Hearth, probe: p3, limit: {kind: none}}\n"
+
+/* The oven is found wherever it is in the plan, and by its own probe. */
+static void
+test_oven_is_any_place_of_the_plan(void **state)
+{
+    (void)state;
+    static const char *const places[] = {TWO_PLACES, LAST_PLACE};
+    char limit[1200];
+    (void)snprintf(limit, sizeof limit, "%s", FAN);
+    char *place = strstr(limit, "place: fridge");
+    assert_non_null(place);
+    (void)strcpy(place, "place: hearth");
+    for (size_t i = 0; i < COUNT_OF(places); i++) {
+        rig_place_more = places[i];
+        struct rig *rig = rig_new(limit, "{kind: none}"); /* a1 is in a cold room */
+        rig_place_more = NULL;
+        rig_play(rig, "0:00:00 a1 20.0\n0:00:00 p3 170.0\n0:00:05 begin dish p1\n"
+                      "0:00:10 p3 170.0\n0:00:10 a1 20.0\n0:00:20 p1 70.0\n");
+        rig_expect(rig, "0:00:20 limit-met reached p1 70.0 since 0:00:20\n"
+                        "0:00:20 limit-met held p3 170.0 since 0:00:05 found 0:00:15\n");
+        rig_free(rig);
+    }
+}
+
+/* Of two roasts in one oven each has its own condition. */
+static void
+test_oven_of_two_batches(void **state)
+{
+    (void)state;
+    oven_story(FAN,
+               "0:00:00 a1 170.0\n0:00:00 begin dish p1\n0:00:01 begin dish p2\n0:00:10 a1 "
+               "162.0\n",
+               "0:00:10 deviation-opened out-too-long #1 p4 162.0 since 0:00:10\n"
+               "0:00:10 deviation-opened out-too-long #2 batch 2 p4 162.0 since 0:00:10\n");
+}
+
+/* Food that is taken out before it is done: how the oven was is told as the step is left. */
+static void
+test_oven_is_judged_as_the_batch_moves_on_or_ends(void **state)
+{
+    (void)state;
+    static const char *const ways[] = {"0:00:30 move\n", "0:00:30 end stored\n"};
+    for (size_t i = 0; i < 2; i++) {
+        struct rig *rig = rig_new(FAN, "{kind: none}");
+        rig_play(rig, "0:00:00 a1 170.0\n0:00:05 begin dish p1\n0:00:10-0:00:20 a1 170.0\n");
+        rig_play(rig, ways[i]);
+        rig->log[rig->log_len] = '\0';
+        assert_non_null(strstr(rig->log, "0:00:30 limit-met held p4 170.0"));
+        rig_free(rig);
+    }
+}
+
+/* While the oven is read and the core is not, the food keeps its deadline. */
+static void
+test_oven_readings_leave_the_food_its_deadline(void **state)
+{
+    (void)state;
+    oven_story(
+        "{kind: cook, applies_to: food, at_least: 70 °C, within: 4 min, oven_rows: "
+        "[{oven: convection, from_g: 4500, at_least: 163 °C}], oven: convection, roast_g: "
+        "5000}, place: fridge",
+        "0:00:00 a1 170.0\n0:00:00 begin dish p1\n0:00:10-0:05:00 a1 170.0\n",
+        "0:04:00 deviation-opened too-late #1 since 0:00:00 found 0:04:00\n");
+}
+
+/* E222: an outage in which it may have been outside for longer than it may. */
+static void
+test_oven_over_an_outage_of_exactly_what_it_may_be_outside(void **state)
+{
+    (void)state;
+    oven_story(FAN_5M,
+               "0:00:00 a1 170.0\n0:00:00 begin dish p1\n0:00:10 a1 170.0\n0:01:00 restart "
+               "0:00:10\n0:01:10 a1 170.0\n0:01:20 p1 70.0\n",
+               "0:01:20 limit-met reached p1 70.0 since 0:01:20\n"
+               "0:01:20 limit-met held p4 170.0 since 0:00:00 found 0:01:20\n");
+    /* Outside as it began: it counts anew from the start. */
+    oven_story(FAN_5M,
+               "0:00:00 a1 170.0\n0:00:00 begin dish p1\n0:00:10 a1 160.0\n0:02:00 restart "
+               "0:00:10\n0:02:10-0:07:10 a1 160.0\n",
+               "0:05:00 gap-opened no-good-reading #1 p1 since 0:00:00 found 0:05:00\n"
+               "0:07:00 deviation-opened out-too-long #2 p4 160.0 since 0:02:00 found "
+               "0:05:00\n");
+}
+
 int
 main(void)
 {
@@ -399,6 +489,11 @@ main(void)
         cmocka_unit_test(test_oven_deviation_is_the_steps_own),
         cmocka_unit_test(test_oven_outside_when_last_read_is_told_when_its_time_is_up),
         cmocka_unit_test(test_oven_temperature_is_shown_while_it_is_read),
+        cmocka_unit_test(test_oven_is_any_place_of_the_plan),
+        cmocka_unit_test(test_oven_of_two_batches),
+        cmocka_unit_test(test_oven_is_judged_as_the_batch_moves_on_or_ends),
+        cmocka_unit_test(test_oven_readings_leave_the_food_its_deadline),
+        cmocka_unit_test(test_oven_over_an_outage_of_exactly_what_it_may_be_outside),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

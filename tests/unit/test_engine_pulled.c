@@ -559,6 +559,49 @@ test_food_that_was_outside_before_the_probe_was_pulled_stays_outside(void **stat
     }
 }
 
+#define ZONE                                                                                    \
+    "{kind: danger_zone, applies_to: food, cold_at_most: 5 °C, hot_at_least: 60 °C, within: " \
+    "4 h}"
+
+/* E183: what it shows in the air is like no reading, also for what is judged beside the step.
+ */
+static void
+test_pulled_probe_brings_no_food_into_the_danger_zone(void **state)
+{
+    (void)state;
+    rig_life = ZONE;
+    struct rig *rig = play(HOT, "0:00:00 begin dish p1\n");
+    rig_life = NULL;
+    beside(rig, 10, 600, 65.0, 65.0, 20.0);
+    beside(rig, 610, 640, 20.5, 20.0, 20.0);
+    assert_int_equal(rig->quality, SUSPECT_PULLED_OUT);
+    assert_false(rig_batch(rig).in_zone);
+    assert_int_equal(rig_batch(rig).zone_ms, 0);
+    rig_free(rig);
+}
+
+/* E31, E183: that the food was hot stays known, whichever of its readings was the last that is
+ * kept beside the air. */
+static void
+test_probe_pulled_from_hot_food_leaves_its_cooling_as_it_was(void **state)
+{
+    (void)state;
+    for (int late_s = 0; late_s <= 10; late_s += 10) {
+        struct rig *rig = play(COOL, "0:00:00 begin dish p1\n");
+        beside(rig, 10, 600 + late_s, 62.0, 62.0, 20.0);
+        beside(rig, 610 + late_s, 640, 20.5, 20.5, 20.0);
+        beside(rig, 650, 720, 55.0, 55.0, 20.0);
+        rig->log[rig->log_len] = '\0';
+        assert_non_null(strstr(rig->log, "suspect-begun pulled-out p1 20.5"));
+        assert_non_null(strstr(rig->log, late_s == 0 ? "clock-started fell-through-start p1 "
+                                                       "55.0 since 0:10:00\n"
+                                                     : "clock-started fell-through-start p1 "
+                                                       "55.0 since 0:10:10\n"));
+        assert_null(strstr(rig->log, "deviation"));
+        rig_free(rig);
+    }
+}
+
 int
 main(void)
 {
@@ -585,6 +628,8 @@ main(void)
         cmocka_unit_test(test_recorded_run_with_a_pull_put_into_it_is_recognised),
         cmocka_unit_test(test_state_saved_while_out_changes_nothing),
         cmocka_unit_test(test_food_that_was_outside_before_the_probe_was_pulled_stays_outside),
+        cmocka_unit_test(test_pulled_probe_brings_no_food_into_the_danger_zone),
+        cmocka_unit_test(test_probe_pulled_from_hot_food_leaves_its_cooling_as_it_was),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -144,6 +144,44 @@ test_stage_whose_time_was_over_before_anyone_saw_it_is_late(void **state)
         "4:40:00 deviation-ended reached #3 stage 2 p1 4.0 since 0:30:00 found 4:10:00\n");
 }
 
+/* E64, E90: still too warm after an outage over the first deadline; the second stage counts
+ * from when the first was reached, not from the outage. */
+static void
+test_stage_found_late_after_an_outage_begins_the_next_when_it_is_reached(void **state)
+{
+    (void)state;
+    rig_story(AUSTRALIA,
+              "0:00:00 begin dish p1\n0:00:10 p1 62.0\n0:00:20-1:30:00 p1 59.0 40.0\n"
+              "2:30:00 restart 1:30:05\n2:30:10-3:00:00 p1 35.0 21.0\n"
+              "3:00:10-6:50:00 p1 21.0 5.0\n",
+              "0:00:20 clock-started fell-through-start p1 59.0 since 0:00:10\n"
+              "2:30:00 inconclusive outage stage 1 since 0:00:10 found 2:29:50\n"
+              "2:30:00 gap-opened outage #1 p1 since 1:30:00 found 1:00:00\n"
+              "2:30:10 gap-ended good-again #1 p1 35.0 since 1:30:00 found 1:00:10\n"
+              "2:30:10 deviation-opened too-late #2 stage 1 p1 35.0 since 0:00:10 found "
+              "2:30:00\n"
+              "3:00:00 deviation-ended reached #2 stage 1 p1 21.0 since 0:00:10 found "
+              "2:59:50\n"
+              "6:50:00 limit-met reached stage 2 p1 5.0 since 3:00:00 found 3:50:00\n");
+}
+
+/* E33, E90: what a clock of the dark passed over was not so, also for the stage after. */
+static void
+test_stage_after_one_of_a_clock_that_was_taken_back(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(AUSTRALIA, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-0:10:00 p1 80.0 70.0\n0:16:00 wait\n"
+                  "2:20:00 restart 0:16:00\n2:20:10 p1 63.0\n2:20:20 p1 62.0\n");
+    rig->log_len = 0;
+    rig_play(rig, "2:20:30 p1 60.0\n2:20:40-4:00:00 p1 59.9 21.0\n4:00:10-7:50:00 p1 21.0 "
+                  "5.0\n");
+    rig_expect(rig, "2:20:30 clock-started fell-through-start p1 60.0 since 2:20:20\n"
+                    "4:00:00 limit-met reached stage 1 p1 21.0 since 2:20:20 found 1:39:40\n"
+                    "7:50:00 limit-met reached stage 2 p1 5.0 since 4:00:00 found 3:50:00\n");
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -156,6 +194,9 @@ main(void)
         cmocka_unit_test(test_step_begun_exactly_in_time_and_a_second_late),
         cmocka_unit_test(test_step_whose_end_of_cooking_nobody_gave_is_a_question),
         cmocka_unit_test(test_stage_whose_time_was_over_before_anyone_saw_it_is_late),
+        cmocka_unit_test(
+            test_stage_found_late_after_an_outage_begins_the_next_when_it_is_reached),
+        cmocka_unit_test(test_stage_after_one_of_a_clock_that_was_taken_back),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -199,6 +199,17 @@ test_sum_of_rows_without_a_common_time(void **state)
               "1:20:30 limit-met held p1 63.0 since 0:00:00 found 1:40:07\n");
 }
 
+/* A table of one row that asks for no time. */
+static void
+test_sum_of_a_row_without_a_time_is_met_by_one_reading(void **state)
+{
+    (void)state;
+    rig_story("{kind: added_table, applies_to: food, validated_by: Study 7, rows: [{at_least: "
+              "70 °C, for: 0 s}]}",
+              "0:00:00 begin dish p1\n0:00:10 p1 69.999\n0:00:20 p1 70.0\n",
+              "0:00:20 limit-met held p1 70.0 since 0:00:00\n");
+}
+
 int
 main(void)
 {
@@ -213,6 +224,7 @@ main(void)
         cmocka_unit_test(test_ceiling_of_frozen_food),
         cmocka_unit_test(test_ceiling_of_frozen_food_in_each_law),
         cmocka_unit_test(test_sum_of_rows_without_a_common_time),
+        cmocka_unit_test(test_sum_of_a_row_without_a_time_is_met_by_one_reading),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

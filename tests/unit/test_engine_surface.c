@@ -57,6 +57,13 @@ test_surface_needs_top_and_bottom(void **state)
                        i == 0 ? "63.001" : "63.0");
         rig_expect(rig, log);
         rig_free(rig);
+        rig = steak(); /* the other way round */
+        assert_true(hand(rig, "0:01:00", temps[i], "top"));
+        assert_true(rig_batch(rig).top_shown);
+        assert_false(rig_batch(rig).bottom_shown);
+        assert_true(hand(rig, "0:02:00", temps[i], "bottom"));
+        rig_expect(rig, log);
+        rig_free(rig);
     }
 }
 

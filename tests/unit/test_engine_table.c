@@ -167,6 +167,17 @@ test_table_the_state_survives_a_quick_start(void **state)
     rig_free(rig);
 }
 
+/* Nothing was ever shown: since when, nobody can say. */
+static void
+test_table_left_before_any_reading(void **state)
+{
+    (void)state;
+    rig_story("{kind: cook_table, applies_to: food, rows: [{at_least: 60 °C, for: 12 min}]}",
+              "0:00:00 begin dish p1\n0:01:00 move\n",
+              "0:01:00 deviation-opened left-early #1\n"
+              "0:01:00 deviation-ended batch-ended #1\n");
+}
+
 int
 main(void)
 {
@@ -184,6 +195,7 @@ main(void)
         cmocka_unit_test(test_table_an_outage_breaks_and_leaves_a_question),
         cmocka_unit_test(test_table_fahrenheit_rows_are_compared_in_fahrenheit),
         cmocka_unit_test(test_table_the_state_survives_a_quick_start),
+        cmocka_unit_test(test_table_left_before_any_reading),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -291,6 +291,87 @@ test_come_up_missed_is_not_met(void **state)
     rig_free(rig);
 }
 
+#define ROOM "{kind: hold_cold, applies_to: air, at_most: 25 °C, tolerance: 1 h}"
+
+/* What is asked of an oven is asked of no room: the air of the place says nothing here. */
+static void
+test_zone_of_food_in_a_watched_room_is_the_foods_own(void **state)
+{
+    (void)state;
+    static const char script[] = "0:00:00 a1 20.0\n0:00:05 begin dish p1 place=fridge\n"
+                                 "0:00:10-0:00:40 p1 4.0\n0:00:50 a1 21.0\n0:01:00 p1 4.0\n";
+    rig_life = GUIDE;
+    struct rig *rig = rig_new(NULL, ROOM);
+    rig_life = NULL;
+    rig_play(rig, script);
+    assert_int_equal(rig_batch(rig).zone_ms, 0);
+    rig_play(rig, "0:01:05 move after place=fridge\n0:01:10 p1 4.0\n");
+    assert_int_equal(rig_batch(rig).zone_ms, 0);
+    rig_expect(rig, "");
+    rig_free(rig);
+    rig = rig_new(COME_UP, ROOM);
+    rig_play(rig, script);
+    rig_expect(rig, "");
+    rig_free(rig);
+}
+
+/* E158, E163: from the last reading outside on nobody knows; that is not certain time. */
+static void
+test_zone_before_an_outage_or_a_move_is_where_it_was_seen(void **state)
+{
+    (void)state;
+    rig_life = GUIDE;
+    struct rig *rig = rig_new(NULL, NULL);
+    rig_life = NULL;
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-0:10:00 p1 4.0\n0:10:20 move after\n");
+    assert_int_equal(rig_batch(rig).zone_ms, 0);
+    rig_play(rig, "0:10:30 p1 4.0\n0:12:30 restart 0:10:50\n");
+    assert_int_equal(rig_batch(rig).zone_ms, 0);
+    assert_int_equal(rig_batch(rig).zone_unknown_ms, 120000);
+    rig_free(rig);
+}
+
+/* A person finds the food between the two: it counts from then (E161), until the probes show
+ * otherwise. */
+static void
+test_come_up_by_hand(void **state)
+{
+    (void)state;
+    rig_story(
+        COME_UP,
+        "0:00:00 begin dish p1\n0:00:10-1:00:00 p1 9.0\n1:00:05 hand 20.0\n7:00:10 wait\n",
+        "1:05:00 gap-opened no-good-reading #1 p1 since 1:00:00 found 0:05:00\n"
+        "7:00:00 deviation-opened slow-rise #2 20.0 since 1:00:05 found 6:00:00\n");
+}
+
+/* E159: nobody saw for how long it was between them; a person decides, also for the rise. */
+static void
+test_come_up_that_a_person_decides(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COME_UP, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10 p1 9.0\n6:30:00 restart 0:00:10\n");
+    assert_int_equal(rig_batch(rig).verdict, VERDICT_INCONCLUSIVE);
+    rig_play(rig, "6:30:05 decide no\n");
+    assert_int_equal(rig_batch(rig).verdict, VERDICT_NOT_MET);
+    assert_int_not_equal(rig_batch(rig).deviation, 0);
+    rig_free(rig);
+}
+
+/* E43 is the step's: a probe put into cold food is believed although the time in between is
+ * judged beside it. */
+static void
+test_zone_beside_a_step_leaves_it_its_own_rule(void **state)
+{
+    (void)state;
+    rig_life = GUIDE;
+    struct rig *rig = rig_new("{kind: cook, applies_to: food, at_least: 70 °C}", NULL);
+    rig_life = NULL;
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10 p1 20.0\n0:00:20 p1 4.0\n");
+    assert_int_equal(rig->quality, READING_GOOD);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -310,6 +391,11 @@ main(void)
         cmocka_unit_test(test_come_up_exactly_its_time_is_in_time),
         cmocka_unit_test(test_come_up_ends_with_the_limit),
         cmocka_unit_test(test_come_up_missed_is_not_met),
+        cmocka_unit_test(test_zone_of_food_in_a_watched_room_is_the_foods_own),
+        cmocka_unit_test(test_zone_before_an_outage_or_a_move_is_where_it_was_seen),
+        cmocka_unit_test(test_come_up_by_hand),
+        cmocka_unit_test(test_come_up_that_a_person_decides),
+        cmocka_unit_test(test_zone_beside_a_step_leaves_it_its_own_rule),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

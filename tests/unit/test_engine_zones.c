@@ -367,6 +367,26 @@ test_zone_by_hand_when_the_time_is_used_up(void **state)
           "4:00:00 inconclusive no-good-reading\n");
 }
 
+/* A person answers the question of the batch's life; the step has a deadline of its own. */
+static void
+test_zone_that_a_person_decides_leaves_the_step_its_deadline(void **state)
+{
+    (void)state;
+    rig_life = "{kind: danger_zone, applies_to: food, cold_at_most: 5 °C, hot_at_least: 60 °C, "
+               "within: 2 min}";
+    struct rig *rig =
+        rig_new("{kind: cook, applies_to: food, at_least: 70 °C, within: 5 min}", NULL);
+    rig_life = NULL;
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10 p1 4.0\n0:04:00 wait\n");
+    rig_expect(rig, "0:02:10 inconclusive no-good-reading\n");
+    rig_play(rig, "0:04:10 decide yes\n");
+    assert_int_equal(engine_due(rig->engine), rig_time("0:05:00"));
+    rig->log_len = 0;
+    rig_play(rig, "0:05:00 wait\n");
+    rig_expect(rig, "0:05:00 deviation-opened too-late #1 since 0:00:00 found 0:05:00\n");
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -391,6 +411,7 @@ main(void)
         cmocka_unit_test(test_zone_that_was_too_long_is_not_told_again_after_an_outage),
         cmocka_unit_test(test_zone_unseen_until_the_end_of_the_batch),
         cmocka_unit_test(test_zone_by_hand_when_the_time_is_used_up),
+        cmocka_unit_test(test_zone_that_a_person_decides_leaves_the_step_its_deadline),
     };
     return cmocka_run_group_tests_name("engine zones", tests, NULL, NULL);
 }

@@ -2,7 +2,9 @@
  */
 #include "tests/support/check.h"
 
+#include <stdio.h>
 #include <string.h>
+#include <time.h>
 
 #include "trivet/units.h"
 
@@ -129,8 +131,18 @@ test_duration_text_rounds_down(void **state)
         int64_t ms;
         const char *text;
     } cases[] = {
-        {-5, "0 s"},       {59999, "59 s"},     {60000, "1 min"},        {119000, "1 min 59 s"},
-        {300000, "5 min"}, {3599999, "59 min"}, {3900000, "1 h 05 min"}, {86400000, "1 d 0 h"},
+        {-5, "0 s"},
+        {59999, "59 s"},
+        {60000, "1 min"},
+        {119000, "1 min 59 s"},
+        {300000, "5 min"},
+        {3599999, "59 min"},
+        {3900000, "1 h 05 min"},
+        {86400000, "1 d 0 h"},
+        {299999, "4 min 59 s"},
+        {330000, "5 min"},
+        {120000, "2 min"},
+        {3600000, "1 h 00 min"},
     };
     for (size_t i = 0; i < COUNT_OF(cases); i++) {
         char buf[32];
@@ -154,6 +166,11 @@ test_utc_text_knows_the_calendar(void **state)
         {INT64_C(1709164800000), "2024-02-29T00:00:00.000Z"},
         {INT64_C(4107542400000), "2100-03-01T00:00:00.000Z"},
         {-1, "1969-12-31T23:59:59.999Z"},
+        /* Before the year 0, ISO 8601: days counted by the 146,097 of each 400 years. */
+        {-INT64_C(62167219200000), "0000-01-01T00:00:00.000Z"},
+        {-INT64_C(62162035200000), "0000-03-01T00:00:00.000Z"},
+        {-INT64_C(62162035200001), "0000-02-29T23:59:59.999Z"},
+        {-INT64_C(74784816000000), "-400-03-01T00:00:00.000Z"},
     };
     for (size_t i = 0; i < COUNT_OF(cases); i++) {
         char buf[40];
@@ -173,9 +190,10 @@ test_milli_parse_takes_whole_decimals_only(void **state)
                 {"-0.125", -125},
                 {"+5", 5000},
                 {"2147483.647", INT32_MAX}};
-    static const char *const bad[] = {"",       "63,4", "63.",         ".5",         "63.4 ",
-                                      "1e3",    "0x10", "nan",         "--1",        "-",
-                                      "1.2345", "6 3",  "2147483.648", "99999999999"};
+    static const char *const bad[] = {"", "63,4", "63.", ".5", "63.4 ", "1e3", "0x10", "nan",
+                                      "--1", "-", "1.2345", "6 3", "2147483.648", "99999999999",
+                                      /* times 1000 it is 384 more than 2 to the 64th */
+                                      "18446744073709552"};
     int32_t milli;
     for (size_t i = 0; i < COUNT_OF(good); i++) {
         assert_true(milli_parse(good[i].text, &milli));
@@ -183,6 +201,35 @@ test_milli_parse_takes_whole_decimals_only(void **state)
     }
     for (size_t i = 0; i < COUNT_OF(bad); i++)
         assert_false(milli_parse(bad[i], &milli));
+}
+
+/* The C library's calendar, each 7 hours and 1 ms of two centuries. */
+static void
+test_utc_text_agrees_with_the_c_library(void **state)
+{
+    (void)state;
+    for (int64_t ms = -INT64_C(1893456000000); ms < INT64_C(4575225600000); ms += 25200001) {
+        char buf[40], other[80];
+        int64_t s = (ms < 0 ? ms - 999 : ms) / 1000;
+        time_t second = (time_t)s;
+        struct tm tm;
+        assert_non_null(gmtime_r(&second, &tm));
+        (void)snprintf(other, sizeof other, "%04d-%02d-%02dT%02d:%02d:%02d.%03dZ",
+                       tm.tm_year + 1900, tm.tm_mon + 1, tm.tm_mday, tm.tm_hour, tm.tm_min,
+                       tm.tm_sec, (int)(ms - s * 1000));
+        assert_string_equal(utc_text(buf, sizeof buf, ms), other);
+    }
+}
+
+static void
+test_limit_text_has_the_unit_its_source_prints(void **state)
+{
+    (void)state;
+    char buf[40];
+    assert_string_equal(limit_temp_text(buf, sizeof buf, (struct limit_temp){155000, TEMP_F}),
+                        "155.0 °F");
+    assert_string_equal(limit_temp_text(buf, sizeof buf, (struct limit_temp){-18000, TEMP_C}),
+                        "-18.0 °C");
 }
 
 int
@@ -201,6 +248,8 @@ main(void)
         cmocka_unit_test(test_duration_text_rounds_down),
         cmocka_unit_test(test_utc_text_knows_the_calendar),
         cmocka_unit_test(test_milli_parse_takes_whole_decimals_only),
+        cmocka_unit_test(test_utc_text_agrees_with_the_c_library),
+        cmocka_unit_test(test_limit_text_has_the_unit_its_source_prints),
     };
     return cmocka_run_group_tests_name("units", tests, NULL, NULL);
 }
