@@ -104,6 +104,8 @@ int64_t sum_earned_ms(const struct plan_limit *limit, const struct run *run);
 
 /* Time in a zone alone: the probes that the batch has from now on, those of this run. */
 void zone_probes(struct judging *j, const struct run *of);
+/* The longest time between readings that is still seen. */
+int64_t zone_spacing_ms(const struct run *run);
 
 /* An oven alone: which probe measures it, after begin(); NULL: none does. */
 void oven_probe(struct judging *j, const struct place_state *place);

@@ -19,22 +19,34 @@ side_of(const struct judging *j, int32_t temp_mC)
     return satisfies_least(temp_mC, j->limit->hot, j->limit->strict) ? SIDE_HOT : SIDE_IN;
 }
 
-/* It stays as it is: told, or heated through already (E165). */
+/* Nothing counts any more: it is heated through already (E165). */
+static bool
+is_over(const struct judging *j)
+{
+    return j->limit->kind == LIMIT_RISE && j->food->run.verdict == VERDICT_MET;
+}
+
+/* It stays as it is: told, or over. Told, it is counted on all the same (E235). */
 static bool
 settled(const struct judging *j)
 {
-    return j->run->deviated ||
-           (j->limit->kind == LIMIT_RISE && j->food->run.verdict == VERDICT_MET);
+    return j->run->deviated || is_over(j);
+}
+
+int64_t
+zone_spacing_ms(const struct run *run)
+{
+    int64_t longest = 0;
+    for (size_t i = 0; i < run->watch_count; i++)
+        if (run->watch[i].spacing_ms > longest)
+            longest = run->watch[i].spacing_ms;
+    return longest;
 }
 
 static int64_t
 longest_spacing_ms(const struct judging *j)
 {
-    int64_t longest = 0;
-    for (size_t i = 0; i < j->run->watch_count; i++)
-        if (j->run->watch[i].spacing_ms > longest)
-            longest = j->run->watch[i].spacing_ms;
-    return longest;
+    return zone_spacing_ms(j->run);
 }
 
 /* ---- what the probes show together ---- */
@@ -165,6 +177,15 @@ open_deviation(struct judging *j)
         judge_withdraw(j, REASON_NO_GOOD_READING, 0); /* certain now */
 }
 
+/* E235 */
+static void
+end(struct judging *j)
+{
+    struct decision *said = judge_end(j, j->run->deviation, REASON_BATCH_ENDED);
+    if (j->limit->kind == LIMIT_ZONE)
+        said->found_ms = certain_ms(j);
+}
+
 static void
 ask(struct judging *j)
 {
@@ -180,11 +201,13 @@ most_ms(const struct judging *j)
     return j->limit->within_ms - j->limit->time_strict;
 }
 
-/* Of a zone that is not settled: what has been counted is too long already. A reading can show
- * that at the very instant at which it is back outside. */
+/* What has been counted is too long already, and not told. A reading can show that at the very
+ * instant at which it is back outside. */
 static void
 judge_counted(struct judging *j)
 {
+    if (settled(j))
+        return;
     if (zone_of(j)->in_ms > most_ms(j))
         open_deviation(j);
     else if (!zone_of(j)->asked && zone_of(j)->in_ms + zone_of(j)->unknown_ms > most_ms(j))
@@ -260,7 +283,7 @@ zone_good(struct judging *j, struct watch *watch, int32_t temp_mC)
     zone->seen_ms[w] = j->at_ms;
     if (zone->hand_in && common_ms(j) != TIME_NONE && common_ms(j) >= zone->hand_ms)
         zone->hand_in = false; /* E161: every probe has been seen since */
-    if (settled(j))
+    if (is_over(j))
         return;
     count(j);
     judge_counted(j);
@@ -271,7 +294,7 @@ zone_suspect(struct judging *j, struct watch *watch, int32_t temp_mC)
 {
     struct zone_state *zone = zone_of(j);
     size_t w = (size_t)(watch - j->run->watch);
-    if (side_of(j, temp_mC) != SIDE_IN || settled(j))
+    if (side_of(j, temp_mC) != SIDE_IN || is_over(j))
         return; /* E41: it shows nothing in the food's favour */
     note(j, w, watch->probe, temp_mC);
     zone->side[w] = SIDE_IN;
@@ -284,7 +307,7 @@ zone_hand(struct judging *j, int32_t temp_mC)
 {
     struct zone_state *zone = zone_of(j);
     bool in = side_of(j, temp_mC) == SIDE_IN;
-    if (settled(j) || (!in && (j->run->watch_count > 0 || j->is_doubted)))
+    if (is_over(j) || (!in && (j->run->watch_count > 0 || j->is_doubted)))
         return; /* E161: outside, it says nothing against a probe; E217 */
     note(j, ENTRY_PROBES_MAX, 0, temp_mC);
     if (zone->last == SIDE_IN || !in)
@@ -329,7 +352,7 @@ static void
 zone_restart(struct judging *j)
 {
     struct zone_state *zone = zone_of(j);
-    if (settled(j))
+    if (is_over(j))
         return;
     if (zone->last == SIDE_IN)
         count_to(zone, j->run->outage_from_ms, true);
@@ -347,7 +370,7 @@ zone_leave(struct judging *j, enum leaving how)
 {
     struct zone_state *zone = zone_of(j);
     if (j->run->deviation != 0) {
-        judge_end(j, j->run->deviation, REASON_BATCH_ENDED);
+        end(j);
         return;
     }
     if (settled(j) || how == LEAVING_DISCARDED)
@@ -355,7 +378,7 @@ zone_leave(struct judging *j, enum leaving how)
     count_to(zone, j->at_ms, zone->last == SIDE_IN);
     judge_counted(j);
     if (j->run->deviation != 0)
-        judge_end(j, j->run->deviation, REASON_BATCH_ENDED);
+        end(j);
     else if (j->run->verdict == VERDICT_OPEN)
         j->run->verdict = VERDICT_MET;
 }

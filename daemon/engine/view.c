@@ -154,6 +154,8 @@ view_zone(const struct run *run, int64_t now_ms, struct engine_batch_view *ret)
     ret->in_zone = zone->last == SIDE_IN;
     ret->zone_ms = zone->in_ms + (ret->in_zone ? since_ms : 0);
     ret->zone_unknown_ms = zone->unknown_ms;
+    if (!ret->in_zone && since_ms > zone_spacing_ms(run)) /* E159: nobody has seen it since */
+        ret->zone_unknown_ms += since_ms;
 }
 
 static struct engine_mark_view

@@ -250,6 +250,12 @@ static const struct row {
      {"E39", "The step was left: nothing more can come of its cooling."}},
     {DECISION_DEVIATION_ENDED,
      REASON_BATCH_ENDED,
+     ZONED,
+     {"E235",
+      "The time between cold and hot is counted on to the end of the batch or step, also "
+      "after it was too long."}},
+    {DECISION_DEVIATION_ENDED,
+     REASON_BATCH_ENDED,
      ANY,
      {"E15", "The step was left: nothing more can come of its limit."}},
     {DECISION_DEVIATION_ENDED,

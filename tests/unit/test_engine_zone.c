@@ -44,7 +44,7 @@ test_zone_exactly_the_time_is_in_time(void **state)
                "0:00:00 begin dish p1\n0:00:10-0:10:00 p1 5.0\n0:10:10-4:09:50 p1 5.001\n"
                "4:10:00.001 p1 5.0\n4:10:10 end discarded\n",
                "4:10:00 deviation-opened out-too-long #1 p1 5.001 since 0:10:10 found 4:00:00\n"
-               "4:10:10 deviation-ended batch-ended #1\n");
+               "4:10:10 deviation-ended batch-ended #1 found 4:00:00.001\n");
 }
 
 static void

@@ -38,6 +38,67 @@ counts(const char *script, int64_t zone_s, int64_t unknown_s, bool in_zone)
     rig_free(rig);
 }
 
+/* ---- after the deviation ---- */
+
+/* What is shown goes on with the food: outside it stands still, in between it grows, and what
+ * nobody sees is unseen (E235). Until the tick at 0:10:10 it was in between for 10 min. */
+static void
+test_zone_after_its_deviation_counts_what_is_so(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_over(SHORT, "0:00:00 begin dish p1\n0:00:10 p1 4.0\n0:00:20-0:10:05 "
+                                      "p1 6.0\n0:10:10 wait\n");
+    assert_int_not_equal(rig_batch(rig).life_deviation, 0);
+    assert_int_equal(rig_batch(rig).zone_ms, 600000);
+    rig_play(rig, "0:10:15 p1 6.0\n0:10:25 p1 4.0\n0:10:35-0:30:05 p1 4.0\n");
+    assert_false(rig_batch(rig).in_zone);
+    assert_int_equal(rig_batch(rig).zone_ms, 615000);
+    assert_int_equal(rig_batch(rig).zone_unknown_ms, 0);
+    rig_reload(rig);
+    rig_play(rig, "0:40:05 wait\n");
+    assert_int_equal(rig_batch(rig).zone_ms, 615000);
+    rig_play(rig, "0:40:15 p1 4.0\n");
+    assert_int_equal(rig_batch(rig).zone_unknown_ms, 610000);
+    rig_play(rig, "0:40:25 p1 6.0\n0:40:35 p1 6.0\n0:45:05 hand 6.0\n");
+    assert_true(rig_batch(rig).in_zone);
+    assert_int_equal(rig_batch(rig).zone_ms, 615000 + 290000);
+    rig_free(rig);
+}
+
+/* Its end says the whole; there is no second deviation and no question about it. */
+static void
+test_zone_end_says_all_that_was_counted(void **state)
+{
+    (void)state;
+    struct rig *rig =
+        rig_over(SHORT, "0:00:00 begin dish p1\n0:00:10 p1 4.0\n0:00:20-0:20:10 p1 6.0\n"
+                        "0:20:20-0:30:00 p1 4.0\n0:34:50-0:35:00 p1 6.0\n0:35:10 end "
+                        "discarded\n");
+    rig_expect(rig,
+               "0:10:10 deviation-opened out-too-long #1 p1 6.0 since 0:00:20 found 0:10:00\n"
+               "0:35:10 deviation-ended batch-ended #1 found 0:20:30\n");
+    rig_free(rig);
+}
+
+/* Nor do an outage and a person's readings stop the count. */
+static void
+test_zone_after_its_deviation_over_an_outage_and_by_hand(void **state)
+{
+    (void)state;
+    struct rig *rig =
+        rig_over(SHORT, "0:00:00 begin dish p1\n0:00:10 p1 4.0\n0:00:20-0:20:10 p1 6.0\n"
+                        "0:25:10 restart 0:20:20\n");
+    assert_int_equal(rig_batch(rig).zone_ms, 1210000);
+    assert_int_equal(rig_batch(rig).zone_unknown_ms, 290000);
+    rig_free(rig);
+    rig = rig_over(SHORT, "0:00:00 begin dish\n0:00:10 hand 20.0\n0:20:00 wait\n0:20:10 hand "
+                          "4.0\n");
+    assert_int_equal(rig_batch(rig).zone_ms, 1200000);
+    assert_int_equal(rig_batch(rig).zone_unknown_ms, 10000); /* before the first */
+    assert_false(rig_batch(rig).in_zone);
+    rig_free(rig);
+}
+
 /* ---- several probes ---- */
 
 static void
@@ -391,6 +452,9 @@ int
 main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_zone_after_its_deviation_counts_what_is_so),
+        cmocka_unit_test(test_zone_end_says_all_that_was_counted),
+        cmocka_unit_test(test_zone_after_its_deviation_over_an_outage_and_by_hand),
         cmocka_unit_test(test_zone_any_of_several_probes_puts_the_food_there),
         cmocka_unit_test(test_zone_is_over_when_all_probes_are_seen_outside),
         cmocka_unit_test(
