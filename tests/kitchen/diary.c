@@ -40,6 +40,25 @@ static const struct happening used_up[] = {
      "{\"who\":\"LM\",\"batch\":1,\"outcome\":\"served\",\"text\":\"For today's lunch\"}"},
 };
 
+/* One day's filling is kept for later: it goes to the freezer and is still there. */
+static const struct happening frozen[] = {
+    {AT(15, 50), ACT_NONE, ENTRY_MOVE, DISH_FILLING,
+     "{\"who\":\"LM\",\"batch\":1,\"place\":\"freezer\"}"},
+};
+
+/* Both sides of a steak that is served undercooked. */
+static const struct happening steak[] = {
+    {AT(12, 5), ACT_NONE, ENTRY_BEGIN, DISH_STEAK,
+     "{\"who\":\"AB\",\"product\":\"beef-steak\"}"},
+    {AT(12, 9), ACT_NONE, ENTRY_HAND, DISH_STEAK,
+     "{\"who\":\"AB\",\"thermometer\":\"red-pen\",\"temp_mC\":0,\"batch\":1,\"side\":"
+     "\"bottom\"}"},
+    {AT(12, 11), ACT_NONE, ENTRY_HAND, DISH_STEAK,
+     "{\"who\":\"AB\",\"thermometer\":\"red-pen\",\"temp_mC\":0,\"batch\":1,\"side\":\"top\"}"},
+    {AT(12, 13), ACT_NONE, ENTRY_END, DISH_STEAK,
+     "{\"who\":\"AB\",\"batch\":1,\"outcome\":\"served\"}"},
+};
+
 /* The cooling that misses its second stage. */
 static const struct happening late_cooling[] = {
     {AT(10, 25), ACT_CHILLER_WARM, ENTRY_NONE, DISH_NONE, NULL},
@@ -133,6 +152,7 @@ static const struct happening checks[] = {
     BESIDE(21, "\"probe\":\"chiller-air\"", 1400, 1300),
     BESIDE(24, "\"probe\":\"hot-cupboard-air\"", 68600, 68300),
     BESIDE(27, "\"probe\":\"oven-air\"", 21400, 21100),
+    BESIDE(30, "\"probe\":\"freezer-air\"", -20900, -21100),
 };
 
 static const struct happening pens[] = {
@@ -153,28 +173,34 @@ static const struct happening fat_left_on[] = {
      "after trimming & tying.\"}"},
 };
 
-#define EPISODE(day, except, list)                                                             \
+#define EPISODE(day, list)                                                                     \
     {                                                                                          \
-        day, except, list, sizeof(list) / sizeof *(list)                                       \
+        day, NO_DAY, NO_DAY, list, sizeof(list) / sizeof *(list)                               \
+    }
+#define DAILY_BUT(except, nor, list)                                                           \
+    {                                                                                          \
+        DIARY_EVERY_DAY, except, nor, list, sizeof(list) / sizeof *(list)                      \
     }
 #define NO_DAY (-2)
 
 const struct episode diary[] = {
-    EPISODE(DIARY_EVERY_DAY, NO_DAY, opening),
-    EPISODE(DIARY_EVERY_DAY, NO_DAY, reviewed),
-    EPISODE(DIARY_EVERY_DAY, NO_DAY, roast),
-    EPISODE(DIARY_EVERY_DAY, 1, used_up), /* of the day before that, nothing was kept */
-    EPISODE(DIARY_EVERY_DAY, 2, filling),
-    EPISODE(2, NO_DAY, late_cooling),
-    EPISODE(1, NO_DAY, door_again),
-    EPISODE(5, NO_DAY, door_left_open),
-    EPISODE(8, NO_DAY, probe_unplugged),
-    EPISODE(11, NO_DAY, door_left_open),
-    EPISODE(12, NO_DAY, checks),
-    EPISODE(10, NO_DAY, pens),
-    EPISODE(3, NO_DAY, pens),
-    EPISODE(3, NO_DAY, fat_left_on),
-    EPISODE(4, NO_DAY, cleaning),
-    EPISODE(12, NO_DAY, cleaning),
+    EPISODE(DIARY_EVERY_DAY, opening),
+    EPISODE(DIARY_EVERY_DAY, reviewed),
+    EPISODE(DIARY_EVERY_DAY, roast),
+    DAILY_BUT(1, 3, used_up), /* of the day before, nothing was kept, or it was frozen */
+    DAILY_BUT(2, NO_DAY, filling),
+    EPISODE(2, late_cooling),
+    EPISODE(1, door_again),
+    EPISODE(4, frozen),
+    EPISODE(DIARY_EVERY_DAY, steak),
+    EPISODE(5, door_left_open),
+    EPISODE(8, probe_unplugged),
+    EPISODE(11, door_left_open),
+    EPISODE(12, checks),
+    EPISODE(10, pens),
+    EPISODE(3, pens),
+    EPISODE(3, fat_left_on),
+    EPISODE(4, cleaning),
+    EPISODE(12, cleaning),
 };
 const size_t diary_count = sizeof diary / sizeof *diary;

@@ -16,10 +16,10 @@ enum diary_act {
     ACT_NONE,
     ACT_OVEN_ON,
     ACT_OVEN_OFF,
-    ACT_ROAST_IN, /* from the fridge */
+    ACT_ROAST_IN,   /* from the fridge */
     ACT_ROAST_REST, /* out of the oven, its probes still in it */
     ACT_ROAST_SERVE,
-    ACT_ROAST_OUT, /* its probes are free */
+    ACT_ROAST_OUT,  /* its probes are free */
     ACT_FILLING_IN, /* hot, into the chiller */
     ACT_WALK_IN_OPEN,
     ACT_WALK_IN_SHUT,
@@ -29,7 +29,7 @@ enum diary_act {
     ACT_PROBE_IN,
 };
 
-enum diary_dish { DISH_NONE, DISH_ROAST, DISH_FILLING, DISH_COUNT };
+enum diary_dish { DISH_NONE, DISH_ROAST, DISH_FILLING, DISH_STEAK, DISH_COUNT };
 
 struct happening {
     int16_t minute;
@@ -47,8 +47,8 @@ struct happening {
 /* Happenings that belong together: all of them, or none when they do not fit into the history.
  */
 struct episode {
-    int16_t day;    /* days before the last; or DIARY_EVERY_DAY */
-    int16_t except; /* of every day not this one */
+    int16_t day;         /* days before the last; or DIARY_EVERY_DAY */
+    int16_t except, nor; /* of every day not these */
     const struct happening *list;
     size_t count;
 };

@@ -32,14 +32,17 @@
 #define FOOD_READY_MS (3 * MINUTE_MS)
 #define LATEST_MIN    14 /* how much later than the diary says things may happen */
 /* As kitchen_begin has them. */
-#define OVEN_C           120.0
+#define OVEN_C           116.0
 #define ROAST_RADIUS_m   0.055
 #define FILLING_RADIUS_m 0.035
 #define QUIET_END_MS     (20 * MINUTE_MS)
 
 /* The messages of a minute and more go to the recorder in one call. */
 #define MESSAGES_MAX 256
-#define DIARY_MAX    16
+#define DIARY_MAX    24
+
+/* A seared steak's outside, as a person measures it. */
+#define STEAK_mC 71400
 
 /* Where the roast's probes lie when they are in no roast. */
 #define BENCH_C 22.0
@@ -123,6 +126,8 @@ shown_mC(const struct past *past, const char *probe)
         temp_C = kitchen->hot_cupboard.temp_C, step_mC = 1.0;
     else if (strcmp(probe, "counter-fridge-air") == 0)
         temp_C = kitchen->counter_fridge.temp_C, step_mC = 10.0;
+    else if (strcmp(probe, "freezer-air") == 0)
+        temp_C = kitchen->freezer.temp_C, step_mC = 10.0;
     else
         return TEMP_NONE;
     return (int32_t)(lround(temp_C * 1000.0 / step_mC) * (long)step_mC);
@@ -190,6 +195,8 @@ waiting_deviation(struct past *past, enum entry_kind kind)
 static int32_t
 hand_mC(const struct past *past, enum diary_dish dish)
 {
+    if (dish == DISH_STEAK)
+        return STEAK_mC;
     const char *probe = dish == DISH_ROAST     ? "roast-core-a"
                         : dish == DISH_FILLING ? "filling-core"
                                                : "walk-in-air";
@@ -374,8 +381,9 @@ static bool
 live_episode(struct past *past, size_t episode, int days_before)
 {
     const struct episode *told = &diary[episode];
-    const bool today = told->day == days_before ||
-                       (told->day == DIARY_EVERY_DAY && told->except != days_before);
+    const bool today =
+        told->day == days_before || (told->day == DIARY_EVERY_DAY &&
+                                     told->except != days_before && told->nor != days_before);
     if (!today || !fits(past, episode, days_before))
         return true;
     for (size_t i = 0; i < told->count; i++) {
@@ -449,6 +457,8 @@ live_second(struct past *past)
         act(past, ACT_OVEN_ON);
     kitchen_advance(&past->kitchen, mono(past));
     read_due_probes(past);
+    if ((past->now_ms + SECOND_MS) % MINUTE_MS == 0) /* nothing waits when a day begins */
+        flush(past);
 }
 
 /* How many local days before the last one the history begins. */
@@ -467,6 +477,7 @@ live(struct past *past)
     int64_t day_end_ms = zone_day_start(past->zone, past->begin_ms, 1);
     int days_before = first_day(past);
     draw_day(past);
+    flush(past); /* the first day, before any reading */
     while (past->now_ms < past->end_ms) {
         live_second(past);
         if (past->now_ms == day_end_ms) {

@@ -110,10 +110,11 @@ air_step(struct air *air, int64_t at_ms, double step_s, uint64_t *seed)
 /* ---- the whole kitchen ---- */
 
 static const struct kitchen cold_start = {
-    /* Slow: from a hotter oven the outer shells would carry the core on to 100 °C. */
-    .oven = {.temp_C = 120.0,
-             .low_C = 116.0,
-             .high_C = 124.0,
+    /* Slow: from a hotter oven the outer shells would carry the core on to 100 °C. Never above
+     * the 121 °C of a humid oven. */
+    .oven = {.temp_C = 116.0,
+             .low_C = 112.0,
+             .high_C = 120.0,
              .power_C_per_s = 0.12,
              .wall_s = 2400.0},
     .chiller =
@@ -148,6 +149,11 @@ static const struct kitchen cold_start = {
                        .closed_span_ms = 12 * MINUTE_MS,
                        .open_min_ms = 5000,
                        .open_span_ms = 15000},
+    .freezer = {.temp_C = -21.0,
+                .low_C = -23.0,
+                .high_C = -20.0,
+                .power_C_per_s = -0.012,
+                .wall_s = 12000.0},
     .roast = {.radius_m = 0.055,
               .conductivity_W_mK = 0.47,
               .diffusivity_m2_s = 1.3e-7,
@@ -191,6 +197,7 @@ step(struct kitchen *kitchen)
     air_step(&kitchen->walk_in, at_ms, step_s, &kitchen->seed);
     air_step(&kitchen->hot_cupboard, at_ms, step_s, &kitchen->seed);
     air_step(&kitchen->counter_fridge, at_ms, step_s, &kitchen->seed);
+    air_step(&kitchen->freezer, at_ms, step_s, &kitchen->seed);
     (void)food_step(&kitchen->roast, around_roast_C(kitchen),
                     step_s); /* the heater makes up for it */
     const double taken_J = food_step(&kitchen->filling, kitchen->chiller.temp_C, step_s);

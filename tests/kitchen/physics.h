@@ -42,7 +42,7 @@ struct kitchen {
     uint64_t seed;
     bool roast_done; /* the oven was turned down to holding */
     enum roast_at roast_at;
-    struct air oven, chiller, walk_in, hot_cupboard, counter_fridge;
+    struct air oven, chiller, walk_in, hot_cupboard, counter_fridge, freezer;
     struct food roast, filling;
 };
 

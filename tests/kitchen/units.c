@@ -14,7 +14,7 @@ units_init(struct units *units)
     units->rtu[0].map = modbus_mapping_new(0, 0, 0, 3);
     units->rtu[1].map = modbus_mapping_new(0, 0, 2, 1);
     units->tcp[0].map = modbus_mapping_new(0, 1, 0, 3);
-    units->tcp[1].map = modbus_mapping_new_start_address(0, 0, 0, 0, FRIDGE_REGISTER, 1, 0, 0);
+    units->tcp[1].map = modbus_mapping_new_start_address(0, 0, 0, 0, FRIDGE_REGISTER, 2, 0, 0);
     return units->rtu[0].map != NULL && units->rtu[1].map != NULL &&
            units->tcp[0].map != NULL && units->tcp[1].map != NULL;
 }
@@ -32,6 +32,13 @@ static uint16_t
 tenths(double temp_C)
 {
     return (uint16_t)(lround(temp_C * 10.0) & 0xffff);
+}
+
+/* Counted from -40 °C. */
+static uint16_t
+hundredths_from_40(double temp_C)
+{
+    return (uint16_t)lround((temp_C + 40.0) * 100.0);
 }
 
 /* What a Pt100 has at 0 °C and above, IEC 60751:2008, 5.1: 100 ohm at 0 °C, 138.51 at 100 °C.
@@ -68,6 +75,6 @@ units_update(struct units *units, const struct kitchen *kitchen)
     cold[1] = tenths(kitchen_filling_core_C(kitchen));
     cold[2] = tenths(kitchen->chiller.temp_C);
     units->tcp[0].map->tab_input_bits[0] = kitchen->walk_in.door_open;
-    units->tcp[1].map->tab_registers[0] =
-        (uint16_t)lround((kitchen->counter_fridge.temp_C + 40.0) * 100.0);
+    units->tcp[1].map->tab_registers[0] = hundredths_from_40(kitchen->counter_fridge.temp_C);
+    units->tcp[1].map->tab_registers[1] = hundredths_from_40(kitchen->freezer.temp_C);
 }

@@ -69,7 +69,9 @@ class Haccp(unittest.TestCase):
         for part in ("HACCP plan: Harbour Lane Kitchen", "Limits approved by JO (Jun Okada, supervisor) on 2026-02-16",
                      "control point CCP 1 Cooking where Rolled pork loin: Roasting",
                      "hazard Bacteria rolled into the meat survive in its core",
-                     "critical limit at least 63.0 °C for 3 min (food). Source: FDA Food Code 2022, 3-401.11(A)(2)",
+                     "critical limit at least 63.0 °C for 3 min; oven (high humidity) at most 121.0 °C under 4500 g, at most "
+                     "121.0 °C from 4500 g (food). Source: FDA Food Code 2022, 3-401.11(A)(2)",
+                     "where Braised lentil filling: date mark", "where Whole-muscle beef steak: Searing",
                      "monitoring, what coldest core temperature", "how probes put into the food: roast-core-a",
                      "how often continuously: every 5 s", "who Trivet by itself",
                      "corrective action Cook on until the limit is met", "verification Probes checked in ice water",
@@ -77,8 +79,8 @@ class Haccp(unittest.TestCase):
                      "Local food codes and the authority having jurisdiction prevail"):
             self.assertIn(part, joined)
         self.assertIn("eady to be picked: Door left open", joined)
-        # A row for each limit of the plan: eight steps and three places.
-        self.assertEqual(out.count("\ncontrol point "), 11)
+        # A row for each limit of the plan: nine steps, the oven of one, a date mark and four places.
+        self.assertEqual(out.count("\ncontrol point "), 15)
 
     def test_what_the_plan_does_not_say_is_missing(self):
         path = self.plan(("          hazard: Bacteria rolled into the meat survive in its core\n", ""),
@@ -93,20 +95,22 @@ class Haccp(unittest.TestCase):
         by_hand = ("          kind: cook\n          applies_to: food\n          at_least: 63 °C\n          for: 3 min\n"
                    "          critical_control_point: CCP 1 Cooking\n          source: FDA Food Code 2022, 3-401.11(A)(2), "
                    "63 °C (145 °F) for 3 minutes\n")
+        text = PLAN.read_text(encoding="utf-8")
+        own = text[text.index("          # The kitchen keeps its steam oven"):text.index("      - id: rest\n")]
         named = "          profile: food-code-2022/roast\n"
-        joined = " ".join(self.printed(self.plan((by_hand, named))).split())
+        joined = " ".join(self.printed(self.plan((by_hand, named), (own, ""))).split())
         self.assertIn("if an oven is used (the plan says none: `oven:`): still dry under 4500 g at least 177.0 °C, still dry from "
                       "4500 g at least 121.0 °C, convection under 4500 g at least 163.0 °C, convection from 4500 g at least "
                       "121.0 °C, high humidity under 4500 g at most 121.0 °C, high humidity from 4500 g at most 121.0 °C", joined)
         self.assertNotIn("Roasting, the oven", joined)
         named += "          oven: convection\n          roast_g: 3000\n"
-        joined = " ".join(self.printed(self.plan((by_hand, named))).split())
+        joined = " ".join(self.printed(self.plan((by_hand, named), (own, ""))).split())
         self.assertIn("where Rolled pork loin: Roasting, the oven", joined)
         self.assertIn("critical limit the oven at least 163.0 °C (air). Source: FDA Food Code 2022, 3-401.11(B)(1)", joined)
         self.assertIn("how probe Oven air (oven-air)", joined)
         unwatched = ("    name: Oven\n    probe: oven-air\n", "    name: Oven\n")
         self.assertIn("how NOT MEASURED by a probe: read by a person on the oven",
-                      " ".join(self.printed(self.plan((by_hand, named), unwatched)).split()))
+                      " ".join(self.printed(self.plan((by_hand, named), (own, ""), unwatched)).split()))
 
     def test_date_mark_has_a_row_of_its_own(self):
         """FDA Food Code 2022, 3-501.17(A): 7 days, the day of preparation being day 1."""
@@ -127,7 +131,7 @@ class Haccp(unittest.TestCase):
                        "Verification", "Records"):
             self.assertIn(column, heads)
         body = table.rows[2:]
-        self.assertEqual(len(body), 11)
+        self.assertEqual(len(body), 15)
         self.assertEqual({len(row) for row in body}, {10})
         self.assertIn('<b>Rolled</b> "pork" & loin: Roasting', body[0][0])
         self.assertIn("size: landscape", page)

@@ -65,6 +65,7 @@ test_example_probes_are_exact(void **state)
         {"chiller-air", 1, 1, 4, 2, REGISTER_INT16, 100000, 0, 0, 10000, PROBE_AIR},
         {"counter-fridge-air", 1, 2, 3, 100, REGISTER_UINT16, 10000, -40000000, 0, 10000,
          PROBE_AIR},
+        {"freezer-air", 1, 2, 3, 101, REGISTER_UINT16, 10000, -40000000, 0, 10000, PROBE_AIR},
     };
     struct plan *plan = load_example();
     assert_int_equal(plan->probe_count, COUNT_OF(probes));
@@ -104,7 +105,11 @@ test_example_limits_are_exact(void **state)
         const char *product, *step, *text;
         int place;
     } steps[] = {
-        {"pork-loin", "cook", "at least 63.0 °C for 3 min (food)", 3},
+        {"pork-loin", "cook",
+         "at least 63.0 °C for 3 min; oven (high humidity) at most 121.0 °C under 4500 g, at "
+         "most "
+         "121.0 °C from 4500 g (food)",
+         3},
         {"pork-loin", "rest", "no limit", -1},
         {"pork-loin", "serve", "at least 57.0 °C (food)", 2},
         {"lentil-filling", "cook", "at least 74.0 °C for 15 s (food)", -1},
@@ -113,16 +118,19 @@ test_example_limits_are_exact(void **state)
         {"lentil-filling", "store", "at most 5.0 °C (food)", 0},
         {"chicken-stock", "cool",
          "from 135.0 °F to 70.0 °F within 2 h, to 41.0 °F within 6 h (food)", 4},
+        {"beef-steak", "sear", "at least 63.0 °C (surface, top and bottom)", -1},
         {"soup-reheat", "reheat", "at least 165.0 °F for 15 s within 2 h (food)", -1},
         {"soup-reheat", "serve", "at least 135.0 °F (food)", 2},
     };
     static const char *const places[] = {"at most 5.0 °C, warmer for at most 20 min (air)",
                                          "at most 5.0 °C, warmer for at most 15 min (air)",
                                          "at least 63.0 °C, colder for at most 10 min (air)",
-                                         "no limit", "no limit"};
+                                         "no limit",
+                                         "no limit",
+                                         "at most -18.0 °C, warmer for at most 30 min (air)"};
     struct plan *plan = load_example();
     char buf[200];
-    assert_int_equal(plan->product_count, 4);
+    assert_int_equal(plan->product_count, 5);
     for (size_t i = 0; i < COUNT_OF(steps); i++) {
         const struct plan_product *product = plan_product(plan, steps[i].product);
         assert_non_null(product);
@@ -133,9 +141,18 @@ test_example_limits_are_exact(void **state)
         assert_int_equal(product->steps[index].place, steps[i].place);
     }
     assert_int_equal(plan->place_count, COUNT_OF(places));
-    for (size_t i = 0; i < COUNT_OF(places); i++)
+    for (size_t i = 0; i < COUNT_OF(places); i++) {
         assert_string_equal(plan_limit_text(buf, sizeof(buf), &plan->places[i].limit),
                             places[i]);
+        assert_int_equal(plan->places[i].freezer, i == 5);
+    }
+    /* 3-501.17(A): seven days; 3-401.11(B)(2): 121 °C or less where it is humid. */
+    assert_string_equal(plan_limit_text(buf, sizeof(buf), &plan->products[1].mark),
+                        "kept for at most 7 days, the day itself being the first (food)");
+    const struct plan_limit *oven = plan_oven_limit(&plan->products[0].steps[0].limit, 2400);
+    assert_non_null(oven);
+    assert_string_equal(plan_limit_text(buf, sizeof(buf), oven),
+                        "the oven at most 121.0 °C (air)");
     assert_string_equal(plan->products[1].steps[1].limit.source,
                         "FDA Food Code 2022, 3-501.14(A)");
     assert_string_equal(plan->products[1].steps[1].limit.profile, "food-code-2022/cooling");

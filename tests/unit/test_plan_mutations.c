@@ -325,6 +325,8 @@ is_of_list(const struct pair *pair, const char *list)
 
 /* Either there is a default, or nothing needs them. */
 static const char *const free_of_example[] = {"address",
+                                              "date_mark",
+                                              "freezer",
                                               "time_zone",
                                               "demo",
                                               "approved",
@@ -351,7 +353,6 @@ static const char *const free_of_example[] = {"address",
                                               "come_up_from",
                                               "come_up_to",
                                               "come_up_within",
-                                              "oven_rows",
                                               "oven",
                                               "roast_g",
                                               "oven_recovery",
@@ -415,7 +416,7 @@ static const char *const free_of_lines[] = {
     "bad_bits", "good_bits", "every", "check_tolerance", "largest_correction", NULL};
 
 /* Told where somebody needed them. */
-static const char *const missed_of_example[] = {"buses", "probes", "places",
+static const char *const missed_of_example[] = {"buses", "probes", "places", "oven_rows",
                                                 "probe", "sensor", NULL};
 static const char *const missed_of_lines[] = {"demo",   "buses",           "good_status",
                                               "sensor", "status_register", NULL};
@@ -440,6 +441,8 @@ may_be_left_out(const struct pair *pair)
     if ((strcmp(pair->key, "place") == 0 || strcmp(pair->key, "address") == 0) &&
         is_of_list(pair, "switches:"))
         return false;
+    if (strcmp(pair->key, "oven") == 0) /* which one the kitchen uses; each row says its own */
+        return strstr(example.lines[pair->line], "- oven") == NULL;
     /* Of a device that gives no degrees nobody can guess it. */
     if (strcmp(pair->key, "scale") == 0)
         return strstr(example.lines[pair->line], "°C") != NULL;
