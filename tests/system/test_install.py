@@ -122,6 +122,14 @@ class Unit(Installed):
         self.assertEqual((unit["Type"], unit["Restart"], unit["LimitNOFILE"]), ("notify", "always", "1024"))
         self.assertGreaterEqual(int(unit["WatchdogSec"]), 10)
 
+    def test_needs_no_program_that_a_small_system_lacks(self):
+        programs = {value.lstrip("-").split()[0] for name, value in settings(self.unit) if name.startswith("Exec")}
+        others = {program for program in programs if not program.endswith("/trivetd")}
+        self.assertTrue(others)
+        for program in others:
+            owner = run("dpkg-query", "-S", program).splitlines()[-1].split(":")[0]
+            self.assertEqual(run("dpkg-query", "-W", "-f", "${Essential}", owner), "yes", program)
+
     @needs("systemd-analyze")
     def test_systemd_finds_no_fault(self):
         here = temporary(type(self))
