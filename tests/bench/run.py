@@ -1,7 +1,8 @@
 """Runs every benchmark and prints one table: medians of repeated runs with their spread, ratios against the raw library
 measured in the same run, and where an aim is missed, by how much and what bounds it.
 
-    run.py BUILD_DIRECTORY [NAME...]        NAME: only these, of: daemon jitter engine recorder store export modbus rtu path web convert forecast cooling_lessons
+    run.py BUILD_DIRECTORY [NAME...]        NAME: only these, of: daemon jitter engine recorder store export modbus rtu path web convert forecast lessons
+                                            cooling_lessons
 
 Needs a quiet machine: whatever else runs is in the numbers. Ends with 1 only when a benchmark could not be run.
 """
@@ -24,7 +25,7 @@ ROOT = pathlib.Path(__file__).resolve().parents[2]
 WITNESS_EVERY_S = 0.02  # as witness.py has it; it tells what was later than 5 ms
 PROGRAMS = {  # arguments that keep the whole within a few minutes
     "engine": [], "recorder": [], "store": ["120000", "500", "5"], "export": ["1000000", "5"], "modbus": [], "rtu": [], "path": [],
-    "web": [], "convert": [], "forecast": [], "cooling_lessons": ["12", "4", "1"],
+    "web": [], "convert": [], "forecast": [], "lessons": [], "cooling_lessons": ["12", "4", "1"],
 }
 # What bounds a measure, said where its aim is missed.
 BOUNDS = (
@@ -42,6 +43,7 @@ BOUNDS = (
     ("CSV export", "merging the probes into the order of time, and SQLite's reading"),
     ("memory", "the queue, the ring of readings that waits out a broken disk, and SQLite's page cache"),
     ("start", "SQLite's recovery of the write-ahead log, and the disk"),
+    ("lessons", "SQLite's reading, and the JSON of the records that are no seals"),
     ("on disk, the demo's", "a seal a minute is some 200 bytes: with one reading a second, three and a half of the bytes of each"),
     ("on disk", "rows of SQLite and an index of none"),
 )
