@@ -78,7 +78,7 @@ environment(const char *name)
 static int
 show_help(struct cli *cli, int argc, char **argv)
 {
-    if (argc < 2)
+    if (argc < 2 || strcmp(argv[1], "--help") == 0)
         return help_all(cli);
     return help_verb(cli, argv[1]);
 }
@@ -100,6 +100,18 @@ run_tool(const struct cli *cli, int (*run)(int argc, char **argv), int argc, cha
     return code;
 }
 
+/* Whoever types the verb alone, and is not at a terminal of a running daemon, learns what else
+ * it wants. */
+static int
+run_entry(struct cli *cli, const struct enter_verb *entry, int argc, char **argv)
+{
+    int code = enter_run(cli, entry, argc, argv);
+    if (code == CLI_UNREACHABLE && argc == 1)
+        (void)fprintf(cli->err, "It is used as: %s\n`trivet help %s` says more.\n",
+                      entry->example, entry->name);
+    return code;
+}
+
 static int
 run_verb(struct cli *cli, int argc, char **argv)
 {
@@ -107,7 +119,7 @@ run_verb(struct cli *cli, int argc, char **argv)
     const struct enter_verb *entry = enter_verb(word);
     cli->verb = word;
     if (entry != NULL)
-        return enter_run(cli, entry, argc, argv);
+        return run_entry(cli, entry, argc, argv);
     for (size_t i = 0; i < sizeof verbs / sizeof *verbs; i++)
         if (strcmp(verbs[i].name, word) == 0)
             return verbs[i].run(cli, argc, argv);

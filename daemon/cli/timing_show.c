@@ -8,6 +8,8 @@
 
 enum { CLOCK_BYTES = 40, SPAN_BYTES = 40 };
 
+static const double ABOVE_K = 0.5; /* what is said of the core is hardly more exact */
+
 struct clock_of {
     const struct zone *zone;
     int64_t now_ms;
@@ -29,15 +31,26 @@ span_text(double seconds, char buf[SPAN_BYTES])
     return buf;
 }
 
-static void
-show_size(FILE *out, const struct timing_dish *d)
+/* ", 2.4 kg, 60 mm", or nothing. */
+static const char *
+size_text(const struct timing_dish *d, char buf[SPAN_BYTES])
 {
+    char mass[SPAN_BYTES / 2] = "", thickness[SPAN_BYTES / 2] = "";
     if (!isnan(d->dish.mass_g))
-        (void)fprintf(out, ", %.3g kg", d->dish.mass_g / 1000);
+        (void)snprintf(mass, sizeof mass, ", %.3g kg", d->dish.mass_g / 1000);
     if (!isnan(d->dish.thickness_mm))
-        (void)fprintf(out, ", %.0f mm", d->dish.thickness_mm);
-    (void)fprintf(out, ", from %.1f °C%s, oven %.0f °C%s\n", d->dish.start_C,
-                  d->start_told ? "" : " (taken)", d->dish.oven_C,
+        (void)snprintf(thickness, sizeof thickness, ", %.0f mm", d->dish.thickness_mm);
+    (void)snprintf(buf, SPAN_BYTES, "%s%s", mass, thickness);
+    return buf;
+}
+
+static void
+show_head(FILE *out, const struct timing_dish *d)
+{
+    char size[SPAN_BYTES];
+    cli_print_clean(out, d->name);
+    (void)fprintf(out, "%s, from %.1f °C%s, oven %.0f °C%s\n", size_text(d, size),
+                  d->dish.start_C, d->start_told ? "" : " (taken)", d->dish.oven_C,
                   d->dish.cold_oven ? " put on with it" : "");
 }
 
@@ -88,8 +101,7 @@ show_dish(const struct cli *cli, const struct timing_dish *d, const struct clock
 {
     char a[CLOCK_BYTES], b[CLOCK_BYTES], tail[80];
     const struct planned *p = &d->planned;
-    cli_print_clean(cli->out, d->name);
-    show_size(cli->out, d);
+    show_head(cli->out, d);
     if (d->put_in_ms != TIME_NONE)
         (void)fprintf(cli->out, "  put in    %s", clock_text(of, d->put_in_ms, a));
     if (d->usual_ms != TIME_NONE)
@@ -107,6 +119,10 @@ show_dish(const struct cli *cli, const struct timing_dish *d, const struct clock
                       d->take_out_C + p->rise_K.p05, d->take_out_C + p->rise_K.p95);
         show_moment(cli, "serve", d, together(p->target_s, p->rest_s), of, "");
     }
+    if (d->take_out_C + p->rise_K.p50 > d->dish.target_C + ABOVE_K)
+        (void)fprintf(cli->out,
+                      "  The limit comes first: it will probably end above %.1f °C.\n",
+                      d->dish.target_C);
     show_learned(cli, d);
 }
 
@@ -149,6 +165,7 @@ show_order(const struct cli *cli, const struct timing_dish *dish, size_t count,
         (void)fprintf(cli->out, "  %s  %-8s  ", clock_text(of, job[i].at_ms, text),
                       job[i].what);
         cli_print_clean(cli->out, job[i].dish->name);
+        (void)fputs(size_text(job[i].dish, text), cli->out);
         if (strcmp(job[i].what, "take out") == 0)
             (void)fprintf(cli->out, ", core at %.1f °C", job[i].dish->take_out_C);
         (void)fputc('\n', cli->out);

@@ -78,6 +78,23 @@ class Command(unittest.TestCase):
                 with self.subTest(verb=verb, option=option):
                     self.assertIn(option, named)
 
+    def test_every_help_fits_a_terminal_of_80_columns(self):
+        for verb in verbs():
+            for line in output(rig.TRIVET, verb, "--help").splitlines():
+                with self.subTest(verb=verb):
+                    self.assertLessEqual(len(line), 80, line)
+
+    def test_verb_alone_without_a_daemon_says_how_it_is_used(self):
+        nowhere = ["--socket", "/nonexistent/control"]
+        for verb in ("act", "begin", "next", "end", "take", "note", "heard", "shelve", "verify"):
+            with self.subTest(verb=verb):
+                done = subprocess.run([rig.TRIVET, *nowhere, verb], stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=30)
+                self.assertEqual((done.returncode, done.stdout), (rig.UNREACHABLE, ""))
+                self.assertIn("nobody answers at /nonexistent/control", done.stderr)
+                self.assertRegex(done.stderr, rf"It is used as: trivet {verb} .*(--who|-w) [A-Z]")
+                more = subprocess.run([rig.TRIVET, *nowhere, verb, "1"], stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=30)
+                self.assertNotIn("It is used as", more.stderr)
+
     def test_every_exit_code_is_told(self):
         status = re.search(r"^\.Sh EXIT STATUS\n(.*?)^\.Sh", source("trivet.1"), re.M | re.S)[1]
         table = re.search(r"^## Exit codes\n(.*?)^## ", (rig.ROOT / "docs/trivet.md").read_text(), re.M | re.S)[1]
