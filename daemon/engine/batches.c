@@ -9,6 +9,7 @@
 #include "daemon/engine/beside.h"
 #include "daemon/engine/by_itself.h"
 #include "daemon/engine/credible.h"
+#include "daemon/engine/doubt.h"
 #include "daemon/engine/due.h"
 #include "daemon/engine/marks.h"
 #include "daemon/engine/probes.h"
@@ -113,6 +114,7 @@ take_probe(struct engine *engine, struct engine_output *out, struct batch_state 
     struct probe_state *probe = probe_take(engine, named->number, at_ms);
     probe_watched_from(probe, at_ms);
     hot_clear(engine, out, at_ms, probe, REASON_ENTERED);
+    doubt_clear(engine, out, probe, at_ms, REASON_ENTERED); /* E132 */
     probe->batch = (uint16_t)(slot_of(engine, batch) + 1);
     credible_hand_over(probe, at_ms);
     probe_due_again(engine, probe);

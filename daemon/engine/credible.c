@@ -27,12 +27,8 @@ credible_hand_over(struct probe_state *probe, int64_t at_ms)
     probe->handed_ms = at_ms;
     probe->trust = TRUST_GOOD;
     probe->entered_once = false;
-    probe->left_rising = false;
     probe->prev_ms = probe->credible_ms = probe->settle_ms = TIME_NONE;
-    probe->stuck = false;
-    probe->same_ms = probe->apart_ms = TIME_NONE;
     pulled_forget(probe);
-    probe->prev_mC = probe->credible_mC = probe->follow_mC = probe->extreme_mC = 0;
 }
 
 void
@@ -47,7 +43,6 @@ believe(struct probe_state *probe, int64_t at_ms, int32_t temp_mC)
     probe->trust = TRUST_GOOD;
     probe->credible_ms = at_ms;
     probe->credible_mC = temp_mC;
-    probe->settle_ms = TIME_NONE;
 }
 
 /* Takes a reading into the probe's past. True when food cannot have changed so: between two

@@ -323,6 +323,22 @@ test_core_that_stands_still_in_its_own_hot_oven_is_stuck(void **state)
     }
 }
 
+/* E132: a person puts a probe that is stuck in the air of its place into food. */
+static void
+test_stuck_probe_of_a_place_is_believed_in_the_food_it_is_put_into(void **state)
+{
+    (void)state;
+    rig_place_more = "  - {id: chiller, name: Chiller, probe: p3, limit: {kind: none}}\n";
+    struct rig *rig = rig_new(COOK, NULL);
+    rig_place_more = NULL;
+    rig_play(rig, "0:00:10 p3 3.1\n0:00:20-24:00:20 p3 3.0 3.0\n24:00:25 begin dish p3\n"
+                  "24:00:30 p3 3.0\n");
+    assert_int_equal(rig->quality, READING_GOOD);
+    rig_expect(rig, "24:00:20 suspect-begun stuck chiller p3 3.0 since 0:00:20\n"
+                    "24:00:25 suspect-ended entered chiller p3 since 0:00:20\n");
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -346,6 +362,7 @@ main(void)
         cmocka_unit_test(test_air_probe_of_no_place_is_doubted_too),
         cmocka_unit_test(test_food_probe_that_watches_a_place_is_doubted_as_its_air),
         cmocka_unit_test(test_core_that_stands_still_in_its_own_hot_oven_is_stuck),
+        cmocka_unit_test(test_stuck_probe_of_a_place_is_believed_in_the_food_it_is_put_into),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
