@@ -256,7 +256,6 @@ held_leave(struct engine *engine, struct engine_output *out, int64_t at_ms,
         else
             memmove(&state->held[kept++], held, sizeof *held);
     }
-    memset(&state->held[kept], 0, (state->counts.held - kept) * sizeof state->held[0]);
     state->counts.held = (uint32_t)kept;
 }
 
