@@ -567,18 +567,21 @@ test_correction_ends_when_a_plan_has_another_sensor_or_cold_junction(void **stat
     }
 }
 
-/* The plan with p1 a thermocouple whose terminals are p2, and p2 at a register. */
+/* The plan with `wires` a thermocouple whose terminals are `end`, and `end`, that was at
+ * register `was`, at another. */
 static struct plan *
-plan_with_terminals_at(const char *reg)
+plan_with_terminals(const char *wires, const char *end, const char *was, const char *reg)
 {
-    static const char p1[] = "register: 0, type: int16,\n     scale: 0.1 °C,";
-    struct plan *whole = plan_with(
-        p1, "register: 0, type: int16, sensor: tc-k, scale: 1 uV, cold_junction: p2,");
+    char from[80], to[120];
+    (void)snprintf(from, sizeof from, "%s type: int16,\n     scale: 0.1 °C,", wires);
+    (void)snprintf(to, sizeof to,
+                   "%s type: int16, sensor: tc-k, scale: 1 uV, cold_junction: %s,", wires, end);
+    struct plan *whole = plan_with(from, to);
     static char text[9000];
-    const char *at = strstr(whole->text, "register: 1,");
+    const char *at = strstr(whole->text, was);
     assert_non_null(at);
     const int len = snprintf(text, sizeof text, "%.*s%s%s", (int)(at - whole->text),
-                             whole->text, reg, at + strlen("register: 1,"));
+                             whole->text, reg, at + strlen(was));
     struct plan_faults faults;
     struct plan *plan = plan_load_text("rig.yaml", text, (size_t)len, &faults);
     assert_non_null(plan);
@@ -586,6 +589,13 @@ plan_with_terminals_at(const char *reg)
         plan->probes[i].number = (uint16_t)(i + 1);
     plan_free(whole);
     return plan;
+}
+
+/* That of p1, whose terminals are p2. */
+static struct plan *
+plan_with_terminals_at(const char *reg)
+{
+    return plan_with_terminals("register: 0,", "p2", "register: 1,", reg);
 }
 
 /* E127 of the thermocouple as well: its temperature is made with that of p2. */
@@ -671,6 +681,55 @@ test_reloaded_engine_goes_on(void **state)
                         "0:04:00 deviation-ended good-check #1 pen\n");
 }
 
+/* The probe at the terminals may be the first of the plan. */
+static void
+test_correction_ends_when_the_plans_first_probe_at_its_terminals_is_read_otherwise(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, FRIDGE);
+    struct entry adopt = ice_check("p2", 500, CORRECTION_ADOPT);
+    rig->next_plan = plan_with_terminals("register: 1,", "p1", "register: 0,", "register: 0,");
+    rig_play(rig, "0:00:05 plan\n");
+    enter_well(rig, "0:00:10", &adopt);
+    rig->next_plan = plan_with_terminals("register: 1,", "p1", "register: 0,", "register: 9,");
+    rig_play(rig, "0:00:30 plan\n");
+    rig_expect(rig, "0:00:30 correction-ended entered p2\n");
+    rig_free(rig);
+}
+
+/* Only what there was can end. */
+static void
+test_check_without_a_correction_has_none_that_ends(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, FRIDGE);
+    struct entry keep = ice_check("p1", 100, CORRECTION_KEEP);
+    enter_well(rig, "0:00:10", &keep);
+    assert_int_equal(known(rig, "p1").checked_ms, rig_time("0:00:10"));
+    rig->next_plan = plan_with("register: 0,", "register: 9,");
+    rig_play(rig, "0:00:20 plan\n");
+    rig_expect(rig, "");
+    assert_int_equal(known(rig, "p1").checked_ms, TIME_NONE);
+    rig_free(rig);
+}
+
+/* E122: what was left is what is corrected, though it be one point; and every point counts. */
+static void
+test_correction_is_made_of_every_point_last_measured(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, FRIDGE);
+    struct entry adopt = ice_check("p1", 9000, CORRECTION_ADOPT);
+    assert_refused(rig, &adopt, "would need a correction of more than");
+    add_point(&adopt, true, CALIBRATION_ICE, 0, 300);
+    enter_well(rig, "0:00:10", &adopt);
+    struct entry two = ice_check("p2", 300, CORRECTION_ADOPT);
+    add_point(&two, false, CALIBRATION_BOILING, 99974, 99800);
+    two.points[1].uncertainty_mK = 600;
+    assert_refused(rig, &two, "half the tolerance");
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -696,6 +755,10 @@ main(void)
         cmocka_unit_test(test_correction_ends_when_its_terminals_are_read_otherwise),
         cmocka_unit_test(test_hand_held_ones_follow_the_plan),
         cmocka_unit_test(test_reloaded_engine_goes_on),
+        cmocka_unit_test(
+            test_correction_ends_when_the_plans_first_probe_at_its_terminals_is_read_otherwise),
+        cmocka_unit_test(test_check_without_a_correction_has_none_that_ends),
+        cmocka_unit_test(test_correction_is_made_of_every_point_last_measured),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -244,6 +244,10 @@ test_each_affected_batch_has_its_disposition(void **state)
     act.food[act.food_count++] = (struct entry_food){6, DISPOSITION_USE, ""};
     assert_false(enter(rig, "0:13:02", &act));
     assert_non_null(strstr(rig->refusal, "did not affect batch 6"));
+    struct entry first = action_on(1, DISPOSITION_USE);
+    first.food[first.food_count++] = (struct entry_food){6, DISPOSITION_USE, ""};
+    assert_false(enter(rig, "0:13:02", &first));
+    assert_non_null(strstr(rig->refusal, "did not affect batch 6"));
     act.food[1].batch = 3;
     assert_false(enter(rig, "0:13:03", &act));
     assert_non_null(strstr(rig->refusal, "named twice"));

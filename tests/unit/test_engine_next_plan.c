@@ -210,6 +210,10 @@ test_plan_without_anybody_to_verify_is_refused_while_an_action_waits(void **stat
     rig_play(rig, "0:11:06 verify 1 VK\n");
     taken(rig, PLAN(AB SB, PROBES, HELD, FRIDGE LARDER SHELF));
     rig_free(rig);
+    rig = rig_of(WHOLE); /* who may verify can be the first of the plan */
+    rig_play(rig, "0:00:10-0:11:00 cold,warm 7.0\n0:11:05 action 1 AB\n");
+    taken(rig, PLAN(SB AB, PROBES, HELD, FRIDGE LARDER SHELF));
+    rig_free(rig);
 }
 
 /* What does not fit is left out; what is there is whole lines but the last. */

@@ -602,6 +602,21 @@ test_probe_pulled_from_hot_food_leaves_its_cooling_as_it_was(void **state)
     }
 }
 
+/* As before, and for as long as what was kept of the other food could tell anything. */
+static void
+test_hand_over_forgets_the_food_before_also_when_it_is_over(void **state)
+{
+    (void)state;
+    struct rig *rig = play(COOL, "0:00:00 begin dish p1\n");
+    beside(rig, 10, 600, 65.0, 65.0, 20.0);
+    rig_play(rig, "0:10:05 end discarded\n0:10:06 begin dish p1\n");
+    for (int s = 610; s <= 1200; s += 10) {
+        beside(rig, s, s, 20.0, 20.0, 20.0);
+        assert_int_equal(rig->out.quality, READING_GOOD);
+    }
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -630,6 +645,7 @@ main(void)
         cmocka_unit_test(test_food_that_was_outside_before_the_probe_was_pulled_stays_outside),
         cmocka_unit_test(test_pulled_probe_brings_no_food_into_the_danger_zone),
         cmocka_unit_test(test_probe_pulled_from_hot_food_leaves_its_cooling_as_it_was),
+        cmocka_unit_test(test_hand_over_forgets_the_food_before_also_when_it_is_over),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -774,6 +774,54 @@ test_no_kind_of_entry_is_none(void **state)
     rig_free(rig);
 }
 
+/* Whatever is named last is looked at as the first is. */
+static void
+test_each_of_several_is_looked_at(void **state)
+{
+    (void)state;
+    struct rig *rig = busy();
+    struct entry entry = entry_of(ENTRY_BEGIN);
+    rig_play(rig, "0:20:05 end discarded batch=5\n");
+    PUT(product, "pie");
+    PUT(probes[0], "p2");
+    PUT(probes[1], "p3");
+    PUT(probes[2], "p3");
+    entry.probe_count = 3;
+    refused(rig, &entry, "probe 'p3' is named twice; name it once");
+    rig_play(rig, "0:20:10 move cool\n"); /* left early: deviation 2 */
+    entry = entry_of(ENTRY_HEARD);
+    entry.deviation = 9;
+    refused(rig, &entry, "there is no deviation 9; not closed are: 1, 2");
+    entry = entry_of(ENTRY_HAND);
+    PUT(thermometer, "pen");
+    entry.has_temp = true;
+    entry.temp_mC = 4000;
+    PUT(place, "fridge");
+    taken(rig, &entry);
+    PUT(side, "top");
+    refused(rig, &entry, "a side is one of the food; name the batch, or leave the side out");
+    rig_free(rig);
+}
+
+/* A shelf is for what can alarm. */
+static void
+test_shelf_is_of_something_that_there_is(void **state)
+{
+    (void)state;
+    struct rig *rig = busy();
+    struct entry entry = entry_of(ENTRY_SHELVE);
+    entry.for_ms = 600000;
+    PUT(reason, "engineer is here");
+    PUT(place, "attic");
+    refused(rig, &entry, "there is no place 'attic' in the plan; known are: fridge, shelf");
+    entry.place[0] = '\0';
+    entry.deviation = 9;
+    refused(rig, &entry, "there is no deviation 9; not closed are: 1");
+    entry.deviation = 1;
+    taken(rig, &entry);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -803,6 +851,8 @@ main(void)
         cmocka_unit_test(test_most_batches_there_can_be_are_all_named),
         cmocka_unit_test(test_long_list_of_what_is_known_is_cut_and_says_so),
         cmocka_unit_test(test_no_kind_of_entry_is_none),
+        cmocka_unit_test(test_each_of_several_is_looked_at),
+        cmocka_unit_test(test_shelf_is_of_something_that_there_is),
     };
     return cmocka_run_group_tests_name("engine refusals", tests, NULL, NULL);
 }

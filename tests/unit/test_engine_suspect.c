@@ -547,6 +547,74 @@ test_ending_the_batch_ends_the_gap(void **state)
               "0:10:00 gap-ended entered #1 p1 since 0:00:00 found 0:10:00\n");
 }
 
+/* E48: what the probe showed before a person put it where it is now is no longer held against
+ * it: in a step that has something to protect. */
+static void
+test_hand_over_makes_a_probe_credible_where_it_matters(void **state)
+{
+    (void)state;
+    assert_int_equal(quality_after(COOL, COOLING "0:30:10 p1 20.0\n0:30:20 p1 20.0\n"),
+                     SUSPECT_LEFT_FOOD);
+    assert_int_equal(
+        quality_after(COOL, COOLING "0:30:10 p1 20.0\n0:30:15 move first\n0:30:20 p1 20.0\n"),
+        READING_GOOD);
+    /* Put into food once, and after a hand-over once more (E44). */
+    static const char again[] =
+        "0:00:00 begin dish p1\n0:00:10 p1 20.0\n0:00:20-0:01:30 p1 60.0\n%s0:01:40 p1 "
+        "60.0\n0:01:50-0:02:50 p1 80.0\n";
+    char script[300];
+    snprintf(script, sizeof script, again, "");
+    assert_int_equal(quality_after(HOT_10, script), SUSPECT_LEFT_FOOD);
+    snprintf(script, sizeof script, again, "0:01:35 move first\n");
+    assert_int_equal(quality_after(HOT_10, script), READING_GOOD);
+}
+
+/* E47: it settles each time that it comes back, also when it comes back slowly. */
+static void
+test_probe_that_leaves_twice_settles_twice(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOL, NULL);
+    rig_play(rig, COOLING "0:30:10 p1 20.0\n0:30:20-0:31:20 p1 49.0\n");
+    assert_int_equal(rig->quality, READING_GOOD);
+    rig_play(rig, "0:31:30 p1 44.0\n0:31:40 p1 41.0\n");
+    assert_int_equal(rig->quality, SUSPECT_LEFT_FOOD);
+    rig_play(rig, "0:31:50 p1 43.0\n0:32:00 p1 45.0\n0:32:10 p1 46.0\n");
+    assert_int_equal(rig->quality, SUSPECT_SETTLING);
+    rig_free(rig);
+}
+
+/* An entry that was given up is none, however steady it becomes. */
+static void
+test_entry_that_was_given_up_stays_so(void **state)
+{
+    (void)state;
+    assert_int_equal(quality_after(COOK_3_MIN,
+                                   "0:00:00 begin dish p1\n0:00:10-0:04:40 p1 20.0\n0:04:50 p1 "
+                                   "60.0\n0:05:00.001 p1 70.0\n0:05:10-0:08:00 p1 70.0\n"),
+                     SUSPECT_LEFT_FOOD);
+}
+
+/* Which food it was in is told, and since when it is in doubt: after its last believed reading,
+ * one that was a jump itself included (E43). */
+static void
+test_suspicion_names_the_food_and_its_last_good_reading(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOK_3_MIN, NULL);
+    rig_play(rig, "0:00:00 begin dish p2\n0:00:00 begin dish p1\n0:00:10 p1 25.0\n0:00:20 p1 "
+                  "4.0\n0:00:30 p1 4.0\n0:05:20 p1 4.0\n0:05:30 p1 60.0\n");
+    assert_int_equal(rig->out.decisions[0].batch, 2);
+    assert_string_equal(rig->out.decisions[0].step, "first");
+    rig->log[rig->log_len] = '\0';
+    assert_non_null(strstr(rig->log, "suspect-begun left-food batch 2 p1 60.0 since 0:05:20"));
+    rig_free(rig);
+    rig = rig_new(COOK_3_MIN, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10 p1 25.0\n0:00:20 p1 4.0\n0:00:30 p1 40.0\n");
+    rig_expect(rig, "0:00:30 suspect-begun left-food p1 40.0 since 0:00:20\n");
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -587,6 +655,10 @@ main(void)
         cmocka_unit_test(test_moving_the_batch_does_not_forgive_silence),
         cmocka_unit_test(test_air_probe_that_never_answered_counts_from_the_plan),
         cmocka_unit_test(test_ending_the_batch_ends_the_gap),
+        cmocka_unit_test(test_hand_over_makes_a_probe_credible_where_it_matters),
+        cmocka_unit_test(test_probe_that_leaves_twice_settles_twice),
+        cmocka_unit_test(test_entry_that_was_given_up_stays_so),
+        cmocka_unit_test(test_suspicion_names_the_food_and_its_last_good_reading),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
