@@ -514,7 +514,7 @@ test_withdrawn_batch_takes_its_deviations_with_it(void **state)
     rig->log_len = 0;
     rig_play(rig, "0:09:10 correct 4 withdraw\n");
     rig_expect(rig, "0:09:10 step-withdrawn entered\n"
-                    "0:09:10 deviation-ended batch-ended #1\n"
+                    "0:09:10 deviation-ended batch-ended #1 found 0:02:59.999\n"
                     "0:09:10 batch-ended corrected\n"
                     "0:09:10 deviation-ended corrected #2 2026-03-01 found 48:00:00\n");
     rig_free(rig);
