@@ -69,6 +69,13 @@ thermometers_wanting(struct html *html, const struct view *view)
 
 /* ---- all of them ---- */
 
+/* With one decimal, as everywhere, or more where one would hide on which side of 0 °C it is. */
+static const char *
+degrees(char *buf, size_t size, int32_t temp_mC)
+{
+    return temp_text_against(buf, size, temp_mC, (struct limit_temp){0, TEMP_C});
+}
+
 static void
 newest(struct html *html, const struct snapshot *snapshot,
        const struct engine_check_view *check)
@@ -81,10 +88,10 @@ newest(struct html *html, const struct snapshot *snapshot,
     if (probe == NULL || probe->last_good.at_ms == TIME_NONE)
         return;
     html_format(html, " Reads %s °C",
-                temp_text(corrected, sizeof corrected, probe->last_good.temp_mC));
+                degrees(corrected, sizeof corrected, probe->last_good.temp_mC));
     if (check->correction.count > 0)
         html_format(html, ", corrected; raw %s °C",
-                    temp_text(raw, sizeof raw, probe->last_good_raw_mC));
+                    degrees(raw, sizeof raw, probe->last_good_raw_mC));
     html_raw(html, ".");
 }
 

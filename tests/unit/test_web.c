@@ -619,7 +619,7 @@ test_web_records_page_tells_every_thermometer(void **state)
     http_get(f->port, "/records", "", &reply);
     check_contains(&reply,
                    "<li><strong>Roast core</strong> Found right on 2026-03-01; due again "
-                   "on 2026-03-31. Reads 48.312 °C, corrected; raw 47.912 °C. "
+                   "on 2026-03-31. Reads 48.3 °C, corrected; raw 47.9 °C. "
                    "Correction in force: +0.4 at a raw 0.0, the same everywhere.</li>");
     check_contains(&reply, "<strong>Walk-in air</strong> Its check was due on 2026-03-02");
     check_contains(&reply, "<strong>Pen &lt;2&gt;</strong> Found outside its tolerance");
