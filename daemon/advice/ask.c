@@ -246,5 +246,5 @@ watched_ask(struct watched *watched, const struct snapshot *snapshot,
     else
         say_heating(watched, view, &f);
     say_warning(watched, was_warned);
-    watched_options(watched, snapshot, &f);
+    watched_options(watched, snapshot, view, &f);
 }

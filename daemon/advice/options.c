@@ -121,25 +121,39 @@ cooling_options(struct watched *watched, const struct snapshot *snapshot)
 
 /* ---- heating ---- */
 
+/* Nobody is told of an oven that would be a deviation. */
+static bool
+oven_may_be(const struct engine_batch_view *view, double oven_C)
+{
+    if (view->oven == NULL || view->oven_over)
+        return true;
+    int side = temp_compare((int32_t)lround(oven_C * 1000), view->oven->temp);
+    return view->oven->kind == LIMIT_OVEN ? side >= 0 : side <= 0;
+}
+
 static void
-oven_options(struct watched *watched)
+oven_option(struct watched *watched, const struct engine_batch_view *view,
+            enum advice_option_kind kind, double by_K)
+{
+    struct forecast_change change = FORECAST_AS_IT_IS;
+    change.medium_C = watched->air_C + by_K;
+    if (oven_may_be(view, change.medium_C))
+        try_out(watched, &change,
+                (struct advice_option){.kind = kind, .change_mC = (int32_t)(by_K * 1000)});
+}
+
+static void
+oven_options(struct watched *watched, const struct engine_batch_view *view)
 {
     if (isnan(watched->air_C))
         return;
-    struct forecast_change change = FORECAST_AS_IT_IS;
-    change.medium_C = watched->air_C + OVEN_STEP_K;
-    try_out(watched, &change,
-            (struct advice_option){.kind = OPTION_WARMER_OVEN,
-                                   .change_mC = (int32_t)(OVEN_STEP_K * 1000)});
-    change.medium_C = watched->air_C - OVEN_STEP_K;
-    try_out(watched, &change,
-            (struct advice_option){.kind = OPTION_COOLER_OVEN,
-                                   .change_mC = (int32_t)(-OVEN_STEP_K * 1000)});
+    oven_option(watched, view, OPTION_WARMER_OVEN, OVEN_STEP_K);
+    oven_option(watched, view, OPTION_COOLER_OVEN, -OVEN_STEP_K);
 }
 
 void
 watched_options(struct watched *watched, const struct snapshot *snapshot,
-                const struct forecast *forecast)
+                const struct engine_batch_view *view, const struct forecast *forecast)
 {
     const struct advice *advice = &watched->advice;
     if (advice->reach_count == 0)
@@ -149,6 +163,6 @@ watched_options(struct watched *watched, const struct snapshot *snapshot,
         if (!stake->reached && stake->miss_permille >= AT_RISK_PERMILLE)
             cooling_options(watched, snapshot);
     } else if (!watched->taken_out && (!forecast->reached[0] || advice->by_earning)) {
-        oven_options(watched);
+        oven_options(watched, view);
     }
 }

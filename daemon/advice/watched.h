@@ -65,7 +65,7 @@ void watched_ask(struct watched *watched, const struct snapshot *snapshot,
 
 /* Adds what could be done, best first. forecast is what was said as things are. */
 void watched_options(struct watched *watched, const struct snapshot *snapshot,
-                     const struct forecast *forecast);
+                     const struct engine_batch_view *view, const struct forecast *forecast);
 
 /* The core temperature that heating is forecast for: the limit's or, where that is only the
  * reference of an equivalent time, the kitchen's aim. */

@@ -69,6 +69,20 @@ static const char PLAN[] =
     "      - {id: cook, name: Roasting, place: oven, limit: {kind: cook, applies_to: food, "
     "at_least: 63 °C, for: 3 min}}\n"
     "      - {id: rest, name: Resting, limit: {kind: none}}\n"
+    "  - id: moist\n"
+    "    name: Roast in moist heat\n"
+    "    steps:\n"
+    "      - {id: cook, name: Roasting, place: oven, limit: {kind: cook, applies_to: food, "
+    "at_least: 63 °C, for: 3 min, oven: high_humidity, oven_rows: [{oven: high_humidity, "
+    "from_g: 1, at_most: 121 °C}]}}\n"
+    "      - {id: rest, name: Resting, limit: {kind: none}}\n"
+    "  - id: dry\n"
+    "    name: Roast in dry heat\n"
+    "    steps:\n"
+    "      - {id: cook, name: Roasting, place: oven, limit: {kind: cook, applies_to: food, "
+    "at_least: 63 °C, for: 3 min, oven: still_dry, oven_rows: [{oven: still_dry, from_g: 1, "
+    "at_least: 121 °C}]}}\n"
+    "      - {id: rest, name: Resting, limit: {kind: none}}\n"
     "  - id: filling\n"
     "    name: Filling\n"
     "    steps:\n"
@@ -233,6 +247,42 @@ a_roast_is_foretold(void **state)
     assert_int_equal(rr_records(rig, "forecast", NULL, 0), 0);
     snapshot_release(shown);
     adviser_free(adviser);
+}
+
+/* The plan's own rules for the oven go before: of a roast at 115 °C that may have at most 121
+ * °C only the cooler oven is told, of one at 135 °C that needs 121 °C only the hotter. */
+static void
+an_oven_that_the_plan_forbids_is_no_option(void **state)
+{
+    struct recorder_rig *rig = *state;
+    static const struct {
+        const char *product;
+        double oven_C;
+        enum advice_option_kind left;
+        const char *told, *not_told;
+    } OVENS[] = {{"moist", 115, OPTION_COOLER_OVEN, "20 °C cooler", "hotter"},
+                 {"dry", 135, OPTION_WARMER_OVEN, "20 °C hotter", "cooler"}};
+    for (size_t i = 0; i < 2; i++) {
+        struct adviser *adviser = adviser_of(rig);
+        struct batch food = batch_of(0.05, 20, 8, OVENS[i].oven_C);
+        begin(rig, OVENS[i].product);
+        watch(rig, &food, reaches_s(&food, 63) * 0.5);
+        struct snapshot *shown = look(rig, adviser);
+        const struct snapshot_batch *batch = &shown->batches[0];
+        assert_int_equal(batch->advice.option_count, 1);
+        assert_int_equal(batch->advice.options[0].kind, OVENS[i].left);
+        assert_non_null(strstr(batch->if_changed, OVENS[i].told));
+        assert_null(strstr(batch->if_changed, OVENS[i].not_told));
+        snapshot_release(shown);
+        adviser_free(adviser);
+        struct entry entry;
+        entry_clear(&entry, ENTRY_END);
+        (void)snprintf(entry.who, sizeof entry.who, "AB");
+        entry.batch = (uint32_t)i + 1;
+        entry.outcome = OUTCOME_DISCARDED;
+        if (rr_enter(rig, &entry) != 200)
+            fail_msg("%s", rig->answer.say);
+    }
 }
 
 static void
@@ -803,6 +853,8 @@ main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup_teardown(a_roast_is_foretold, set_up, rr_tear_down),
+        cmocka_unit_test_setup_teardown(an_oven_that_the_plan_forbids_is_no_option, set_up,
+                                        rr_tear_down),
         cmocka_unit_test_setup_teardown(too_early_says_how_long, set_up, rr_tear_down),
         cmocka_unit_test_setup_teardown(a_restart_forgets_nothing, set_up, rr_tear_down),
         cmocka_unit_test_setup_teardown(what_rests_is_told_its_peak, set_up, rr_tear_down),
