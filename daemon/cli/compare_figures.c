@@ -55,8 +55,8 @@ find_times(struct compare_row *row)
         else
             row->below_s += EARLIER_BIN_S;
     }
-    if (isinf(row->peak_C))
-        row->peak_C = NAN;
+    if (isinf(row->peak_C) || row->batch->taken_out_ms == TIME_NONE)
+        row->peak_C = row->peak_s = NAN; /* still in the heat: it is to come */
 }
 
 static void

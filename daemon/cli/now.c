@@ -133,6 +133,7 @@ show_item(const struct cli *cli, const json_t *item, const char *title)
         cli_print_wrapped(cli->out, lists_text(item, "sentence"), 6, 6);
     }
     print_lines(cli, lists_text(item, "ahead"), 6, 8);
+    print_lines(cli, lists_text(item, "if_changed"), 6, 8);
 }
 
 /* What a person does next about a deviation; NULL when nothing but waiting is left. */

@@ -2,6 +2,7 @@
 the same end and seed, and the daemon goes on in it.
 """
 import hashlib
+import html
 import os
 import re
 import subprocess
@@ -199,6 +200,13 @@ class Past(unittest.TestCase):
         with urllib.request.urlopen(f"http://127.0.0.1:{kitchen.port}/batch/{roast}", timeout=rig.PATIENCE_S) as answer:
             page = answer.read().decode()
         self.assertIn("Taken out now, the core would peak at", page)
+        shown = kitchen.trivet("now").out
+        self.assertTrue(all(len(line) <= 80 for line in shown.splitlines()), shown)
+        for text in ("Taken out now, the core would peak at", "with the oven 20 °C cooler (about "):
+            self.assertIn(text, " ".join(shown.split()))
+            self.assertIn(text, " ".join(html.unescape(page).split()))
+        peak = next(row for row in kitchen.trivet("compare", "pork-loin", "--as", "csv").rows if row["batch"] == str(roast))["peak_degC"]
+        self.assertEqual(peak, "", "it is still in the oven")
         self.assertIn("forecast: about", page)
         lesson = rig.await_that(lambda: kitchen.records("lesson"), "a lesson of an earlier batch")[0]["data"]
         self.assertEqual((lesson["digest"], lesson["readings"]), self.digest(kitchen, lesson))
