@@ -119,7 +119,8 @@ usage_error(const char *format, const char *what)
 {
     (void)fprintf(stderr, "trivet forecast: ");
     (void)fprintf(stderr, format, what); /* the format is one of our own literals */
-    (void)fprintf(stderr, "\n%s", USAGE);
+    (void)fputs("\n`trivet forecast --help` says more.\n",
+                stderr); /* all of it would hide this */
     return 2;
 }
 
@@ -188,6 +189,11 @@ parse_command(int argc, char **argv, struct request *request)
         int code = parse_option(option, optarg, request, &goals);
         if (code != 0)
             return code;
+    }
+    if (argc == 1) {
+        (void)fputs("trivet forecast: say what to forecast: --target or --cooling\n", stderr);
+        (void)fputs(USAGE, stderr);
+        return 2;
     }
     if (goals != 1)
         return usage_error("%s", goals == 0 ? "say what to forecast: --target or --cooling"

@@ -149,7 +149,7 @@ plan_dish(struct work *w, const char *word)
     }
     if (!planner_take_out(&w->planner, &d->dish, d->least_C, &d->take_out_C, &d->planned,
                           &missing))
-        return cli_fail(w->cli, CLI_USAGE, "%s: no plan; missing is %s", product, missing);
+        return cli_fail(w->cli, CLI_USAGE, "%s: no plan; needed is %s", product, missing);
     w->count++;
     return CLI_DONE;
 }

@@ -210,9 +210,11 @@ test_command_used_wrongly_says_how(void **state)
     char *gone[] = {"forecast", "--target", "60", "no-such-trace.csv", NULL};
     assert_int_equal(command(nothing, output, sizeof output), 2);
     assert_non_null(strstr(output, "say what to forecast"));
+    assert_non_null(strstr(output, "usage: trivet forecast --target"));
     assert_int_equal(command(both, output, sizeof output), 2);
     assert_int_equal(command(odd, output, sizeof output), 2);
     assert_non_null(strstr(output, "57,21@2h,5@6h"));
+    assert_null(strstr(output, "usage:")); /* it would hide what is wrong */
     assert_int_equal(command(warm, output, sizeof output), 2);
     assert_int_equal(command(dish, output, sizeof output), 2);
     assert_non_null(strstr(output, "roast, flat, loaf or wrapped"));
