@@ -71,6 +71,16 @@ class Past(unittest.TestCase):
         # Two probes every 5 s and seven every 10 s make eleven readings in ten seconds.
         self.assertEqual(count, 240 * 3600 * 11 // 10)
 
+    def test_it_tells_the_same_story_whenever_the_demo_begins(self):
+        for seed, hour in enumerate((0.35, 9.7, 18.6, 23.3), 20):
+            end_ms = END_MS + int((hour - 20) * 3600 * 1000)
+            kitchen = self.filled("--end", end_ms, "--seed", seed, "--hours", 150, "--running", 50)
+            rows = kitchen.trivet("export", "deviations", "--from", "2025-02-01", "--to", "2025-03-06").rows
+            open_rows = [(row["reason"], row["place"]) for row in rows if not row["verified_by"]]
+            self.assertEqual(open_rows, [("out-too-long", "walk-in")], hour)
+            roasts = {row["reason"] for row in rows if row["product"] == "pork-loin"}
+            self.assertEqual(roasts, set(), hour)
+
     def test_weeks_replay_as_they_were_recorded(self):
         for seed, begun in enumerate(range(0, WEEKS, WEEKS_A_STORE), 11):
             weeks = min(WEEKS_A_STORE, WEEKS - begun)
