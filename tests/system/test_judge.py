@@ -249,6 +249,8 @@ TIMES = [
     ("food-code-2022/time-control-4h-hot", 57, True, 14400, None, "FDA Food Code 2022, 3-501.19(B)(1)"),
     ("food-code-2022/time-control-4h-produce", 21, False, 14400, 21, "FDA Food Code 2022, 3-501.19(B)(2)"),
     ("food-code-2022/time-control-6h", 5, False, 21600, 21, "FDA Food Code 2022, 3-501.19(C)"),
+    ("food-code-2022/non-continuous-initial", 5, False, 3600, None, "FDA Food Code 2022, 3-401.14(A): 60 minutes"),
+    ("england-wales-ni/into-fridge-2h", 63, True, 7200, None, "UK FSA, How to chill, freeze and defrost food safely (2017)"),
 ]
 
 
