@@ -60,6 +60,23 @@ is_of_batch(struct engine *engine, uint16_t probe, const struct batch_state *bat
     return state != NULL && state->batch == batch - engine->state.batches + 1;
 }
 
+/* E236: the other probes of its pan, those that are in no food yet. */
+static void
+add_its_others(struct engine *engine, const struct plan *plan, const struct plan_step *step,
+               struct entry *entry)
+{
+    for (const char *const *on = step->begins_on; step->begins_together && *on; on++) {
+        int index = plan_probe_index(plan, *on);
+        const struct probe_state *probe =
+            index >= 0 ? probe_find(engine, plan->probes[index].number) : NULL;
+        if (probe == NULL || probe->batch != 0 || strcmp(*on, entry->probe) == 0 ||
+            entry->probe_count == ENTRY_PROBES_MAX)
+            continue;
+        keep_word(entry->probes[entry->probe_count], sizeof entry->probes[0], *on);
+        entry->probe_count++;
+    }
+}
+
 bool
 engine_want_entry(const struct engine *engine, const struct engine_want *want,
                   struct entry *ret)
@@ -85,6 +102,7 @@ engine_want_entry(const struct engine *engine, const struct engine_want *want,
         return true;
     keep_word(ret->probes[0], sizeof ret->probes[0], id);
     ret->probe_count = 1;
+    add_its_others(looked_at, plan, step, ret);
     set_watched_place(engine, plan, probe, ret);
     if (batch)
         return true;

@@ -2,6 +2,7 @@
  * temperature, and for each stage a temperature to be shown at or before its own deadline (E30
  * to E39). Pure. */
 #include "daemon/engine/judge.h"
+#include "daemon/engine/probes.h"
 #include "daemon/engine/pulled.h"
 
 #include <string.h>
@@ -16,6 +17,12 @@ static bool
 cold_enough(const struct judging *j, size_t stage, int32_t temp_mC)
 {
     return satisfies_most(temp_mC, j->limit->stages[stage].to, j->limit->strict);
+}
+
+static bool
+above_start(const struct judging *j, int32_t temp_mC)
+{
+    return temp_compare(temp_mC, j->limit->start) > 0;
 }
 
 /* E90: either all stages count from one clock, so that time saved in one may be used in the
@@ -460,6 +467,23 @@ food_came(struct judging *j, struct seen_hot seen)
     start_clock(j, seen.cold_ms, REASON_BY_ITSELF);
 }
 
+/* What is in hot food already is above the start before its next reading says so: another probe
+ * of the pan may be read sooner, and is in no food yet (E236). */
+static void
+note_hot(struct judging *j)
+{
+    for (size_t i = 0; i < j->run->watch_count; i++) {
+        struct watch *watch = &j->run->watch[i];
+        const struct reading *last = &probe_find(j->engine, watch->probe)->last_good;
+        if (last->at_ms == TIME_NONE || j->at_ms - last->at_ms > watch->spacing_ms ||
+            !above_start(j, last->temp_mC))
+            continue;
+        watch->breach = true;
+        watch->good_ms = last->at_ms;
+        watch->good_mC = last->temp_mC;
+    }
+}
+
 void
 cool_seen_hot(struct judging *j, struct seen_hot seen)
 {
@@ -472,6 +496,8 @@ cool_seen_hot(struct judging *j, struct seen_hot seen)
     cool_of(j)->above_ms = seen.above_ms;
     if (seen.fallen)
         start_clock(j, seen.above_ms, REASON_FELL_THROUGH_START);
+    else
+        note_hot(j);
 }
 
 static bool
@@ -481,12 +507,6 @@ any_above(const struct run *run)
         if (run->watch[i].breach)
             return true;
     return false;
-}
-
-static bool
-above_start(const struct judging *j, int32_t temp_mC)
-{
-    return temp_compare(temp_mC, j->limit->start) > 0;
 }
 
 static void

@@ -406,6 +406,8 @@ begins_text(const struct plan_step *step, char *buf, size_t size)
     for (size_t i = 0; step->begins_on[i] && n >= 0 && (size_t)n < size; i++)
         n += snprintf(buf + n, size - (size_t)n, "%s %s", i == 0 ? ", begins_on:" : ",",
                       step->begins_on[i]);
+    if (step->begins_together && n >= 0 && (size_t)n < size)
+        (void)snprintf(buf + n, size - (size_t)n, ", together");
 }
 
 /* Whether its clock waits for a person is part of how a cooling is watched. */

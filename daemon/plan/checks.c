@@ -430,6 +430,20 @@ check_places(struct walk *walk, struct plan *plan, const yaml_node_t *places)
     }
 }
 
+/* Probes of one pan (E236). */
+static void
+check_together(struct walk *walk, const struct plan_step *step, const yaml_node_t *node)
+{
+    const yaml_node_t *together = plan_walk_good(walk, node, "begins_together");
+    size_t count = 0;
+    while (step->begins_on[count])
+        count++;
+    if (together && step->begins_together && count < 2)
+        plan_walk_fault(walk, together,
+                        "begins_together is for the probes of one pan; name two or more with "
+                        "begins_on, or take the line out");
+}
+
 /* A cooling can begin by itself: by a core that falls through its start, or by hot food that
  * comes to a probe (E173, E242). */
 static void
@@ -451,6 +465,7 @@ check_begins(struct walk *walk, const struct plan *plan, const struct plan_step 
         plan_walk_fault(walk, on,
                         "begins_on is for a step that begins by itself; write begins: "
                         "by_itself as well, or take the line out");
+    check_together(walk, step, node);
     for (size_t i = 0; on && step->begins_on[i]; i++) {
         int probe = plan_probe_index(plan, step->begins_on[i]);
         if (probe < 0 || plan->probes[probe].kind != PROBE_FOOD)

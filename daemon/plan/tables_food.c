@@ -720,6 +720,13 @@ static const struct field step_fields[] = {
      .write = "[filling-core]",
      .help = "with begins: by_itself, probes on which hot food begins this step, of the batch "
              "that waits for it or of a new one"},
+    {.key = "begins_together",
+     .type = FIELD_YES_NO,
+     AT(plan_step, begins_together),
+     .fallback = "no",
+     .write = "yes",
+     .help = "with begins_on: yes: its probes are of one pan, and hot food on one of them "
+             "begins the step with all that are free; no: each begins a batch of its own"},
     {.key = "aim",
      .type = FIELD_TEMP,
      AT(plan_step, aim),

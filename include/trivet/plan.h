@@ -455,6 +455,7 @@ struct plan_step {
     enum step_begins begins; /* by itself: a cooling, as its probes fall through its start */
     const char *begins_on[PLAN_BEGINS_MAX + 1]; /* probes on which hot food begins a batch with
                                                    this step; NULL-terminated */
+    bool begins_together; /* they are of one pan: one batch with all of them */
     struct limit_temp
         aim; /* heating: what the kitchen wants the core to reach in the end, resting included;
                 milli 0 = not said. For forecasts only: nothing is judged by it */

@@ -36,6 +36,9 @@ static const char none_begins[] = HEAD PRODUCT("pie", "", "57 °C") PRODUCT("sou
 static const char soup_begins[] =
     HEAD PRODUCT("pie", "", "57 °C") PRODUCT("soup", ON("p2"), "63 °C");
 
+static const char one_pan[] = HEAD PRODUCT("pie", ON("p1"), "57 °C")
+    PRODUCT("soup", ON("p3, p2") "begins_together: yes, ", "57 °C");
+
 static size_t
 waiting(const struct rig *rig, struct engine_undecided_view ret[4])
 {
@@ -289,6 +292,108 @@ test_new_plan_says_anew_what_hot_food_begins(void **state)
     rig_free(rig);
 }
 
+/* ---- two probes with hot food: E236 ---- */
+
+/* Every 10 s both probes, the first named first, each from one temperature to another. */
+static void
+read_both(struct rig *rig, const char *const who[2], int from_s, int to_s,
+          const double temps[2][2])
+{
+    for (int at_s = from_s; at_s <= to_s; at_s += 10)
+        for (size_t i = 0; i < 2; i++) {
+            double part = to_s > from_s ? (double)(at_s - from_s) / (to_s - from_s) : 0.0;
+            char line[64];
+            (void)snprintf(line, sizeof line, "%d:%02d:%02d.%zu00 %s %.1f\n", at_s / 3600,
+                           at_s / 60 % 60, at_s % 60, i, who[i],
+                           temps[i][0] + part * (temps[i][1] - temps[i][0]));
+            rig_play(rig, line);
+        }
+}
+
+static const char *const orders[2][2] = {{"p2", "p3"}, {"p3", "p2"}};
+
+/* Two pans of the same food are two batches, each judged by its own probe. */
+static void
+test_second_probe_with_hot_food_begins_a_batch_of_its_own(void **state)
+{
+    (void)state;
+    struct engine_batch_view views[3];
+    struct rig *rig = rig_of(one_each);
+    read_both(rig, orders[0], 0, 300, (const double[2][2]){{20.0, 20.0}, {20.0, 20.0}});
+    read_both(rig, orders[0], 310, 390, (const double[2][2]){{80.0, 80.0}, {80.0, 80.0}});
+    assert_int_equal(engine_view_batches(rig->engine, views, 3), 2);
+    for (size_t i = 0; i < 2; i++) {
+        assert_string_equal(views[i].product->id, "soup");
+        assert_int_equal(views[i].probe_count, 1);
+    }
+    assert_int_not_equal(views[0].probes[0], views[1].probes[0]);
+    rig_free(rig);
+}
+
+/* Where the plan says that they are of one pan, they are one batch, with one record, and the
+ * warmest governs; whichever of them is read first. 21 °C in 2 h: the Food Code's. */
+static void
+test_probes_of_one_pan_begin_one_batch(void **state)
+{
+    (void)state;
+    for (size_t i = 0; i < 2; i++) {
+        struct engine_batch_view views[3];
+        struct rig *rig = rig_of(one_pan);
+        read_both(rig, orders[i], 0, 300, (const double[2][2]){{20.0, 20.0}, {20.0, 20.0}});
+        read_both(rig, orders[i], 310, 390, (const double[2][2]){{80.0, 80.0}, {80.0, 80.0}});
+        read_both(rig, orders[i], 400, 1200, (const double[2][2]){{80.0, 57.1}, {80.0, 57.1}});
+        assert_int_equal(engine_view_batches(rig->engine, views, 3), 1);
+        assert_int_equal(views[0].probe_count, 2);
+        assert_int_equal(views[0].clock_start_ms, TIME_NONE);
+        /* The one is cold in time, the other is not. */
+        read_both(rig, orders[i], 1210, 4800, (const double[2][2]){{56.9, 20.0}, {57.0, 21.1}});
+        read_both(rig, orders[i], 4810, 8400, (const double[2][2]){{20.0, 20.0}, {21.1, 21.1}});
+        rig_play(rig, "2:20:11 wait\n");
+        assert_int_equal(engine_view_batches(rig->engine, views, 3), 1);
+        assert_int_equal(views[0].clock_start_ms, rig_time("0:20:00.100"));
+        assert_int_equal(views[0].verdict, VERDICT_NOT_MET);
+        rig_reload(rig);
+        rig_free(rig);
+    }
+}
+
+/* The other probe still hangs in the air: it starts no clock, and is believed as it is put in
+ * minutes later. */
+static void
+test_probe_of_the_pan_that_is_not_in_it_yet_excuses_nothing(void **state)
+{
+    (void)state;
+    for (size_t i = 0; i < 2; i++) {
+        bool first = i == 0; /* whether the one that is in the food is read first */
+        struct rig *rig = rig_of(one_pan);
+        double temps[2][2] = {{4.0, 4.0}, {4.0, 4.0}};
+        read_both(rig, orders[0], 0, 300, (const double(*)[2])temps);
+        temps[!first][0] = temps[!first][1] = 80.0;
+        read_both(rig, orders[0], 310, 500, (const double(*)[2])temps);
+        assert_int_equal(rig_batch(rig).probe_count, 2);
+        assert_int_equal(rig_batch(rig).clock_start_ms, TIME_NONE);
+        read_both(rig, orders[0], 510, 600, (const double[2][2]){{79.0, 79.0}, {79.0, 79.0}});
+        assert_int_equal(rig_batch(rig).clock_start_ms, TIME_NONE);
+        assert_null(strstr(rig->log, "suspect"));
+        assert_null(strstr(rig->log, "clock-started"));
+        rig_free(rig);
+    }
+}
+
+/* One that is in another food stays there. */
+static void
+test_probe_of_another_batch_is_not_taken_into_the_pan(void **state)
+{
+    (void)state;
+    struct engine_batch_view views[3];
+    struct rig *rig = rig_of(one_pan);
+    rig_play(rig, "0:00:00 begin pie p3\n0:00:10-0:05:00 p2 20.0\n0:05:10-0:06:20 p2 80.0\n");
+    assert_int_equal(engine_view_batches(rig->engine, views, 3), 2);
+    assert_int_equal(views[1].probe_count, 1);
+    assert_int_equal(views[1].probes[0], 2);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -305,6 +410,10 @@ main(void)
         cmocka_unit_test(test_question_about_the_last_probe_of_the_list_ends_likewise),
         cmocka_unit_test(test_question_goes_on_under_a_plan_with_such_steps),
         cmocka_unit_test(test_new_plan_says_anew_what_hot_food_begins),
+        cmocka_unit_test(test_second_probe_with_hot_food_begins_a_batch_of_its_own),
+        cmocka_unit_test(test_probes_of_one_pan_begin_one_batch),
+        cmocka_unit_test(test_probe_of_the_pan_that_is_not_in_it_yet_excuses_nothing),
+        cmocka_unit_test(test_probe_of_another_batch_is_not_taken_into_the_pan),
     };
     return cmocka_run_group_tests_name("engine hot food", tests, NULL, NULL);
 }

@@ -94,6 +94,10 @@ test_contradiction_is_told(void **state)
          "write begins: by_itself as well"},
         {45, "        name: Cooling\n        begins: by_itself\n        begins_on: [core, air]",
          47, 27, "'air' is no food probe of this plan"},
+        {45,
+         "        name: Cooling\n        begins: by_itself\n        begins_on: [core]\n"
+         "        begins_together: yes",
+         48, 26, "name two or more with begins_on"},
         {43,
          "        limit: {kind: hold_hot, applies_to: food, at_least: 63 °C, time_strict: yes}",
          43, 81, "time_strict has no meaning without one_period"},

@@ -644,6 +644,14 @@ test_changes_name_what_begins_by_itself(void **state)
     assert_string_equal(changes[0].after, "begins: by_itself, begins_on: core");
     assert_int_equal(plan_changes(by_itself, by_hand, changes, 4), 1);
     assert_int_equal(plan_changes(by_itself, by_itself, changes, 4), 0);
+    struct plan *one_pan = loaded(
+        plan_with("", REST,
+                  "name: Cooling\n        begins: by_itself\n        begins_on: [core, other]\n"
+                  "        begins_together: yes\n" COOL));
+    assert_int_equal(plan_changes(by_itself, one_pan, changes, 4), 1);
+    assert_string_equal(changes[0].after,
+                        "begins: by_itself, begins_on: core, other, together");
+    plan_free(one_pan);
     plan_free(by_hand);
     plan_free(by_itself);
 }
