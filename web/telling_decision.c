@@ -150,7 +150,7 @@ tell_decision(struct html *html, const struct view *view, const struct decision 
     if (told->alone)
         return;
     html_raw(html, " (");
-    html_text(html, decision_reason_phrase(decision->reason));
+    html_text(html, decision_phrase(decision));
     html_raw(html, ")");
     if (decision->unverified)
         html_raw(html, " [the limit's figures are not verified]");

@@ -171,9 +171,9 @@ decision_line(const struct review *review, const struct store_record *record,
     int64_t wall_ms = record->at_ms + review->offset_ms;
     (void)zone_clock_text(zone_shared(review->plan->time_zone), wall_ms, wall_ms, clock,
                           sizeof clock);
-    size_t len = (size_t)snprintf(line, size, "%" PRIu64 "  %s %s: %s", record->seq, clock,
-                                  decision_kind_word(decision->kind),
-                                  decision_reason_phrase(decision->reason));
+    size_t len =
+        (size_t)snprintf(line, size, "%" PRIu64 "  %s %s: %s", record->seq, clock,
+                         decision_kind_word(decision->kind), decision_phrase(decision));
     if (decision->deviation != 0)
         len += (size_t)snprintf(line + len, size - len, ", deviation %u", decision->deviation);
     if (decision->batch != 0)

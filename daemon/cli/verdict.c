@@ -379,7 +379,7 @@ decided_by(struct verdict *ret, const char *word, const struct decision *said)
 {
     ret->word = word;
     ret->reason = decision_reason_word(said->reason);
-    ret->phrase = decision_reason_phrase(said->reason);
+    ret->phrase = decision_phrase(said);
     ret->at_ms = said->at_ms;
 }
 

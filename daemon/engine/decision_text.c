@@ -133,11 +133,31 @@ decision_reason_word(enum decision_reason reason)
     return reasons[reason].word;
 }
 
-const char *
-decision_reason_phrase(enum decision_reason reason)
+/* What else than the food can keep or miss a limit. NULL: nothing else. */
+static const char *
+oven_phrase(enum decision_reason reason)
 {
-    assert((size_t)reason < COUNT(reasons));
-    return reasons[reason].phrase;
+    switch (reason) {
+    case REASON_HELD:
+        return "the oven was as the plan asks all the time that mattered";
+    case REASON_OUT_TOO_LONG:
+        return "the oven was outside its limit for longer than allowed";
+    case REASON_BACK_INSIDE:
+        return "the oven is back inside its limit";
+    case REASON_NOT_MEASURED:
+        return "the oven was not measured, or not all the time that matters";
+    default:
+        return NULL;
+    }
+}
+
+const char *
+decision_phrase(const struct decision *decision)
+{
+    assert((size_t)decision->reason < COUNT(reasons));
+    const bool is_oven = decision->limit == LIMIT_OVEN || decision->limit == LIMIT_MOIST_OVEN;
+    const char *of_oven = is_oven ? oven_phrase(decision->reason) : NULL;
+    return of_oven != NULL ? of_oven : reasons[decision->reason].phrase;
 }
 
 /* A value that is not there is left out; so is everything about a limit when there is none. */

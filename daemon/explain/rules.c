@@ -531,5 +531,5 @@ explain_rule(const struct decision *decision)
             (rows[i].reason == ANY_REASON || rows[i].reason == (int)decision->reason) &&
             (rows[i].limits == ANY || (rows[i].limits >> decision->limit & 1u) != 0))
             return rows[i].rule;
-    return (struct explain_rule){"", decision_reason_phrase(decision->reason)};
+    return (struct explain_rule){"", decision_phrase(decision)};
 }

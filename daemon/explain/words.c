@@ -153,7 +153,7 @@ deed(const struct decision *decision)
 static void
 tell_what(struct line *line, const struct decision *decision)
 {
-    const char *reason = decision_reason_phrase(decision->reason);
+    const char *reason = decision_phrase(decision);
     if (decision->deviation != 0 && (decision_opens(decision) || decision_ends(decision) ||
                                      decision->kind == DECISION_DEVIATION_WITHDRAWN))
         add(line, "Deviation %u ", (unsigned)decision->deviation);

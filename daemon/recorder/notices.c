@@ -123,7 +123,7 @@ door_notice(const struct plan *plan, const struct decision *decision, const char
                    (unsigned long long)seq);
     (void)snprintf(words, sizeof words, "%s: %s",
                    index >= 0 ? plan->switches[index].name : decision->contact,
-                   decision_reason_phrase(decision->reason));
+                   decision_phrase(decision));
     out_object(out, NULL);
     out_raw(out, "decision", data);
     out_bool(out, "demo", plan->demo);
@@ -170,7 +170,7 @@ decision_notice(const struct plan *plan, const char *data, uint64_t seq, int64_t
                        decision.deviation);
     else
         (void)snprintf(words, sizeof words, "Deviation %u %s: %s", decision.deviation, event,
-                       decision_reason_phrase(decision.reason));
+                       decision_phrase(&decision));
     out_object(out, NULL);
     out_raw(out, "decision", data);
     out_bool(out, "demo", plan->demo);

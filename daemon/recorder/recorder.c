@@ -59,13 +59,12 @@ recorder_on_decision(void *arg, const struct decision *decision)
     if (decision->deviation != 0)
         log_line(LOG_WARN, "engine", "%s: deviation %u, %s%s%s%s%s",
                  decision_kind_word(decision->kind), decision->deviation,
-                 decision_reason_phrase(decision->reason),
-                 decision->place[0] != '\0' ? ", place " : "", decision->place,
-                 decision->step[0] != '\0' ? ", step " : "", decision->step);
+                 decision_phrase(decision), decision->place[0] != '\0' ? ", place " : "",
+                 decision->place, decision->step[0] != '\0' ? ", step " : "", decision->step);
     if (decision->contact[0] != '\0')
         log_line(decision->kind == DECISION_DOOR_LEFT_OPEN ? LOG_WARN : LOG_INFO, "engine",
                  "%s: %s, place %s: %s", decision_kind_word(decision->kind), decision->contact,
-                 decision->place, decision_reason_phrase(decision->reason));
+                 decision->place, decision_phrase(decision));
 }
 
 static void

@@ -249,7 +249,7 @@ entry_say_decisions(const struct decision *decisions, size_t count, struct entry
         const struct decision *d = &decisions[i];
         if (d->kind == DECISION_DEVIATION_OPENED) {
             add(answer, " Deviation %u: %s. Act on it, then record what was done.",
-                d->deviation, decision_reason_phrase(d->reason));
+                d->deviation, decision_phrase(d));
             if (answer->deviation == 0)
                 answer->deviation = d->deviation;
         } else if (d->kind == DECISION_CORRECTION_WAITS) {
@@ -268,7 +268,7 @@ entry_say_decisions(const struct decision *decisions, size_t count, struct entry
         } else if (d->kind == DECISION_INCONCLUSIVE) {
             add(answer,
                 " Its limit cannot be judged: %s. A person has to decide, with a reason.",
-                decision_reason_phrase(d->reason));
+                decision_phrase(d));
         }
     }
 }

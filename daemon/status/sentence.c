@@ -370,7 +370,7 @@ add_what_happened(struct text *text, const struct snapshot *snapshot,
             text_add(text, " within %s",
                      duration_text(lasted, sizeof lasted, opened->required_ms));
     } else {
-        text_add(text, "%s", decision_reason_phrase(opened->reason));
+        text_add(text, "%s", decision_phrase(opened));
         if (limited) {
             text_add(text, ", ");
             add_found(text, snapshot, opened);
@@ -492,7 +492,7 @@ tell_undecided(const struct snapshot *snapshot, struct snapshot_undecided *undec
         text_add(&text, ", stage %u,", said->stage);
     text_add(&text, " cannot be judged since %s: %s. To do: decide, with a reason.",
              snapshot_clock_text(snapshot, said->at_ms, clock, sizeof clock),
-             decision_reason_phrase(said->reason));
+             decision_phrase(said));
 }
 
 void

@@ -437,7 +437,7 @@ tell_batch(const struct snapshot *snapshot, struct snapshot_batch *batch)
     if (view->inconclusive)
         text_add(&text,
                  "Waits for a person: the limit cannot be judged (%s); decide, with a reason. ",
-                 decision_reason_phrase(view->inconclusive_reason));
+                 decision_phrase(&(struct decision){.reason = view->inconclusive_reason}));
     tell_by_kind(&telling);
     if (view->deviation != 0)
         add_deviation_state(&text, snapshot, view->deviation);

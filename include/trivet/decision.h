@@ -181,7 +181,8 @@ decision_tells(const struct decision *decision)
 
 const char *decision_kind_word(enum decision_kind kind); /* "step-begun", ... */
 const char *decision_reason_word(enum decision_reason reason);
-const char *decision_reason_phrase(enum decision_reason reason); /* for people */
+/* The reason for people; of an oven it says that it was the oven. */
+const char *decision_phrase(const struct decision *decision);
 
 /* Writes the decision as the canonical data object of its record (kind "decision"). Pure. Two
  * decisions are the same when these texts are. Needs at most 1024 bytes. */

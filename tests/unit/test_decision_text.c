@@ -164,8 +164,29 @@ test_decision_of_every_kind_and_reason_comes_back(void **state)
                 d.accepted = true;
                 assert_comes_back(&d);
             }
-            assert_true(reason == REASON_NONE || strlen(decision_reason_phrase(d.reason)) > 0);
+            assert_true(reason == REASON_NONE || strlen(decision_phrase(&d)) > 0);
         }
+    }
+}
+
+/* A roast that was done and an oven that was right are two things, and both are "held". */
+static void
+test_decision_on_an_oven_says_that_it_was_the_oven(void **state)
+{
+    (void)state;
+    static const enum decision_reason reasons[] = {REASON_HELD, REASON_OUT_TOO_LONG,
+                                                   REASON_BACK_INSIDE, REASON_NOT_MEASURED,
+                                                   REASON_NOT_PREHEATED};
+    for (size_t i = 0; i < COUNT_OF(reasons); i++) {
+        struct decision d = bare(DECISION_LIMIT_MET);
+        d.reason = reasons[i];
+        d.limit = LIMIT_OVEN;
+        assert_non_null(strstr(decision_phrase(&d), "the oven"));
+        d.limit = LIMIT_MOIST_OVEN;
+        assert_non_null(strstr(decision_phrase(&d), "the oven"));
+        d.limit = LIMIT_COOK;
+        assert_int_equal(strstr(decision_phrase(&d), "the oven") != NULL,
+                         reasons[i] == REASON_NOT_PREHEATED);
     }
 }
 
@@ -249,6 +270,7 @@ main(void)
         cmocka_unit_test(test_decision_tells_what_is_not_silent),
         cmocka_unit_test(test_decision_text_is_canonical_for_another_writer),
         cmocka_unit_test(test_decision_of_every_kind_and_reason_comes_back),
+        cmocka_unit_test(test_decision_on_an_oven_says_that_it_was_the_oven),
         cmocka_unit_test(test_decision_words_are_all_different),
         cmocka_unit_test(test_decision_longest_text_fits_in_1024_bytes),
         cmocka_unit_test(test_decision_read_refuses_what_is_no_decision),
