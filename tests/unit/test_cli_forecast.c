@@ -282,6 +282,56 @@ test_command_tells_when_it_will_be_earned(void **state)
     assert_non_null(strstr(output, ",0,0,0\n3600,"));
 }
 
+/* A made run of an hour and a half at ten seconds, or of its first `rows` readings. */
+static void
+write_run(bool cook, int rows)
+{
+    static char text[60000];
+    size_t used = (size_t)snprintf(text, sizeof text, "%s", HEADER);
+    for (int i = 0; i < rows; i++) {
+        double at = i / 540.0;
+        double core_C = cook ? 6 + 70 * pow(at, 1.6) : 4 + 71 * exp(-2.2 * pow(at, 1.3));
+        used += (size_t)snprintf(text + used, sizeof text - used, "%d,%.1f,%d,%s\n", 10 * i,
+                                 core_C, cook ? 160 : 3, i == 0 ? "start" : "");
+    }
+    write_trace(text, false);
+}
+
+/* The rows of the first half are the same, to the last digit, whether what comes after is there
+ * or not; and the columns are those a scorer reads, in their order. */
+static void
+test_command_uses_nothing_that_comes_later(void **state)
+{
+    (void)state;
+    static char whole[60000], half[60000];
+    static const char *const HEADS[] = {"time_s,eta_s_p50,eta_s_p05,eta_s_p95,peak_p50\n",
+                                        "time_s,eta_s_p50,eta_s_p05,eta_s_p95,peak_p50,eta5_s_"
+                                        "p50,eta5_s_p05,eta5_s_p95,miss1_prob,"
+                                        "miss2_prob\n"};
+    for (int cooling = 0; cooling <= 1; cooling++) {
+        char *argv[] = {"forecast", cooling ? "--cooling" : "--target",
+                        cooling ? "57,21@2h,5@6h" : "60", path, NULL};
+        write_run(!cooling, 541);
+        assert_int_equal(command(argv, whole, sizeof whole), 0);
+        (void)unlink(path);
+        write_run(!cooling, 271); /* to 2700 s */
+        assert_int_equal(command(argv, half, sizeof half), 0);
+        (void)unlink(path);
+        const char *rows = strstr(half, HEADS[cooling]), *same = strstr(whole, HEADS[cooling]);
+        assert_non_null(rows);
+        assert_non_null(same);
+        const char *last = strstr(rows, "\n2640,");
+        assert_non_null(last);
+        last = strchr(last + 1, '\n');
+        assert_non_null(last);
+        assert_memory_equal(rows, same, (size_t)(last - rows));
+        double eta_s;
+        assert_int_equal(sscanf(strstr(rows, "\n2640,"), "\n2640,%lf", &eta_s), 1);
+        assert_true(eta_s > 0); /* there is something to be the same */
+        assert_non_null(strstr(same, "\n5400,"));
+    }
+}
+
 int
 main(void)
 {
@@ -295,6 +345,7 @@ main(void)
         cmocka_unit_test(test_command_used_wrongly_says_how),
         cmocka_unit_test(test_command_prints_a_row_a_minute_through_a_gap),
         cmocka_unit_test(test_command_tells_when_it_will_be_earned),
+        cmocka_unit_test(test_command_uses_nothing_that_comes_later),
     };
     return cmocka_run_group_tests_name("cli forecast", tests, NULL, NULL);
 }
