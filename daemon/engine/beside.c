@@ -188,8 +188,7 @@ beside_next_due(const struct judging *step)
         struct judging j;
         if (!judging_beside(&j, step, i))
             continue;
-        int64_t due_ms = judge_of(j.limit->kind)->next_due(&j);
-        first_ms = due_ms < first_ms ? due_ms : first_ms;
+        first_ms = least_of(first_ms, judge_of(j.limit->kind)->next_due(&j));
     }
     return first_ms;
 }

@@ -271,8 +271,7 @@ hot_food_of(struct engine *engine, const struct plan_probe *const *probes, size_
             seen.fallen = false;
             continue;
         }
-        if (probe->hot_above_ms > seen.above_ms)
-            seen.above_ms = probe->hot_above_ms;
+        seen.above_ms = most_of(seen.above_ms, probe->hot_above_ms);
         if (probe->cold_ms != TIME_NONE &&
             (seen.cold_ms == TIME_NONE || probe->cold_ms < seen.cold_ms))
             seen.cold_ms = probe->cold_ms;

@@ -23,7 +23,7 @@ follow_idle(struct probe_state *probe, const struct plan_tolerances *tolerances,
         most = rise;
     else if (reading->at_ms - probe->looked_ms < tolerances->settle_ms)
         most = HOT_BY_mK * (reading->at_ms - probe->looked_ms) / tolerances->settle_ms;
-    probe->idle_mC = (int32_t)(probe->idle_mC + (rise < most ? rise : most));
+    probe->idle_mC = (int32_t)(probe->idle_mC + least_of(rise, most));
 }
 
 /* A rise that stays where it is, well below the start, was to warmer air. */

@@ -77,7 +77,7 @@ note_value(struct probe_state *probe, int64_t at_ms, int64_t fresh_ms, int32_t t
     if (!is_known || temp_mC != probe->same_mC) {
         const int64_t step = apart(temp_mC, probe->same_mC);
         if (is_known && (probe->least_step_mC == 0 || step < probe->least_step_mC))
-            probe->least_step_mC = (int32_t)(step < INT32_MAX ? step : INT32_MAX);
+            probe->least_step_mC = (int32_t)least_of(step, INT32_MAX);
         probe->same_ms = at_ms;
         probe->same_mC = temp_mC;
         probe->apart_ms = TIME_NONE;

@@ -37,7 +37,7 @@ due_set(struct engine *engine, size_t leaf, int64_t at_ms)
     due[node] = at_ms;
     while (node > 1) {
         node /= 2;
-        int64_t least = due[2 * node] <= due[2 * node + 1] ? due[2 * node] : due[2 * node + 1];
+        int64_t least = least_of(due[2 * node], due[2 * node + 1]);
         if (due[node] == least)
             return;
         due[node] = least;

@@ -186,8 +186,7 @@ engine_step(struct engine *engine, const struct engine_input *input, struct engi
 int64_t
 engine_due(const struct engine *engine)
 {
-    int64_t due = due_first(engine);
-    return due < engine->state.now_ms ? engine->state.now_ms : due;
+    return most_of(due_first(engine), engine->state.now_ms);
 }
 
 uint32_t

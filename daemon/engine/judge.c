@@ -95,8 +95,8 @@ run_held_ms(const struct run *run, int64_t *ret_since_ms)
         const struct watch *watch = &run->watch[i];
         if (watch->since_ms == TIME_NONE)
             return -1;
-        since = watch->since_ms > since ? watch->since_ms : since;
-        last = watch->last_ms < last ? watch->last_ms : last;
+        since = most_of(since, watch->since_ms);
+        last = least_of(last, watch->last_ms);
     }
     if (run->watch_count == 0 || last < since)
         return -1;

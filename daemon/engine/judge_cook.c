@@ -16,9 +16,8 @@ rises_from_ms(const struct run *run)
 {
     int64_t least = TIME_NEVER;
     for (size_t i = 0; i < run->watch_count; i++)
-        if (run->of.cook.cold_ms[i] < least) /* TIME_NONE is the least */
-            least = run->of.cook.cold_ms[i];
-    return least == TIME_NEVER || least < run->begun_ms ? run->begun_ms : least;
+        least = least_of(least, run->of.cook.cold_ms[i]); /* TIME_NONE is the least */
+    return least == TIME_NEVER ? run->begun_ms : most_of(least, run->begun_ms);
 }
 
 int64_t
@@ -282,7 +281,7 @@ heat_leave(struct judging *j, enum leaving how, int64_t shortest_ms, int64_t sin
         said->temp_mC = coldest->good_mC;
     }
     said->since_ms = since_ms;
-    said->found_ms = held_ms > 0 ? held_ms : 0;
+    said->found_ms = most_of(held_ms, 0);
     judge_end(j, judge_open(j, said), REASON_BATCH_ENDED);
 }
 

@@ -65,7 +65,7 @@ passed_ms(const struct judging *j)
 {
     const struct cool_state *cool = cool_of(j);
     int64_t spacing = j->run->watch[0].spacing_ms; /* 0 where no probe watches */
-    int64_t seen = cool->judged_ms > cool->clock_ms ? cool->judged_ms : cool->clock_ms;
+    int64_t seen = most_of(cool->judged_ms, cool->clock_ms);
     return j->at_ms - seen > spacing ? seen : j->at_ms;
 }
 
@@ -542,7 +542,7 @@ cool_hand(struct judging *j, int32_t temp_mC)
     struct cool_state *cool = cool_of(j);
     const struct watch *warmest = run_governing(j->run, j->at_ms, true);
     int32_t governing_mC =
-        warmest && warmest->good_mC > temp_mC ? warmest->good_mC : temp_mC; /* E52 */
+        warmest ? (int32_t)most_of(warmest->good_mC, temp_mC) : temp_mC; /* E52 */
     if (above_start(j, temp_mC))
         seen_above_start(j);
     else if (cool->clock_ms == TIME_NONE && !above_start(j, governing_mC))
@@ -577,13 +577,11 @@ cool_next_due(const struct judging *j)
         return TIME_NEVER;
     int64_t seen = TIME_NEVER; /* E33: the longest dark of those last seen above the start */
     for (size_t i = 0; i < j->run->watch_count; i++)
-        if (j->run->watch[i].breach && j->run->watch[i].good_ms < seen)
-            seen = j->run->watch[i].good_ms;
+        if (j->run->watch[i].breach)
+            seen = least_of(seen, j->run->watch[i].good_ms);
     if (seen == TIME_NEVER)
         seen = cool->above_ms;
-    if (j->run->outage_to_ms > seen)
-        seen = j->run->outage_to_ms;
-    return seen + j->tolerances->silent_ms;
+    return most_of(seen, j->run->outage_to_ms) + j->tolerances->silent_ms;
 }
 
 static void
@@ -707,7 +705,7 @@ cool_cooked(struct judging *j, int64_t given_ms)
     }
     if (!cool_takes_clock(j->run))
         return; /* E37: what the probe saw governs */
-    start_clock(j, given_ms < j->at_ms ? given_ms : j->at_ms, REASON_COOKED_AT);
+    start_clock(j, least_of(given_ms, j->at_ms), REASON_COOKED_AT);
 }
 
 static enum jump

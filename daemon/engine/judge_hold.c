@@ -110,8 +110,8 @@ static void
 count_unseen(struct judging *j, int64_t since_ms)
 {
     struct hold_state *hold = &j->run->of.hold;
-    int64_t from_ms = j->run->outage_from_ms > since_ms ? j->run->outage_from_ms : since_ms;
-    int64_t unknown_ms = j->run->outage_to_ms > from_ms ? j->run->outage_to_ms - from_ms : 0;
+    int64_t from_ms = most_of(since_ms, j->run->outage_from_ms);
+    int64_t unknown_ms = most_of(j->run->outage_to_ms, from_ms) - from_ms;
     hold->unknown_ms += unknown_ms;
     hold->counted_ms += j->at_ms - since_ms - unknown_ms;
 }
@@ -301,7 +301,7 @@ static int64_t
 full_ms(const struct judging *j, int64_t counted)
 {
     int64_t left = allowed_ms(j) - counted;
-    return j->run->of.hold.from_ms + (left > 0 ? left : 0);
+    return j->run->of.hold.from_ms + most_of(left, 0);
 }
 
 static int64_t
@@ -335,8 +335,7 @@ hold_restart(struct judging *j)
     hold->hand_in_ms = TIME_NONE;
     if (!running(hold) || hold->from_ms == TIME_NONE)
         return; /* inside when last seen: a gap, as with a dark probe (E23) */
-    int64_t from =
-        j->run->outage_from_ms > hold->from_ms ? j->run->outage_from_ms : hold->from_ms;
+    int64_t from = most_of(j->run->outage_from_ms, hold->from_ms);
     hold->counted_ms += from - hold->from_ms;
     hold->unknown_ms += j->at_ms - from;
     hold->from_ms = j->at_ms; /* outside when last seen: it goes on counting */

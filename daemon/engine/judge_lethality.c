@@ -33,8 +33,7 @@ earned(const struct run *run)
 {
     int64_t least = run->watch_count > 0 ? EARNED_MAX : 0;
     for (size_t w = 0; w < run->watch_count; w++)
-        if (run->of.lethality.earned[w] < least)
-            least = run->of.lethality.earned[w];
+        least = least_of(least, run->of.lethality.earned[w]);
     return least;
 }
 

@@ -21,8 +21,7 @@ inside(const struct judging *j, int32_t temp_mC)
 static int64_t
 unseen_max_ms(const struct judging *j)
 {
-    int64_t spacing_ms = j->run->watch[0].spacing_ms;
-    return spacing_ms > j->limit->tolerance_ms ? spacing_ms : j->limit->tolerance_ms;
+    return most_of(j->run->watch[0].spacing_ms, j->limit->tolerance_ms);
 }
 
 static void

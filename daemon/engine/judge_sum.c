@@ -121,8 +121,8 @@ sum_earned_ms(const struct plan_limit *limit, const struct run *run)
             earned_ms += sum->spent_ms[w][i] >= limit->rows[i].hold_ms
                              ? whole_ms
                              : sum->spent_ms[w][i] * whole_ms / limit->rows[i].hold_ms;
-        if (!sum->done[w] && earned_ms < least_ms)
-            least_ms = earned_ms;
+        if (!sum->done[w])
+            least_ms = least_of(least_ms, earned_ms);
     }
     return least_ms;
 }
@@ -143,7 +143,7 @@ sum_good(struct judging *j, struct watch *watch, int32_t temp_mC)
 {
     struct sum_state *sum = sum_of(j);
     size_t w = (size_t)(watch - j->run->watch);
-    uint8_t row = row_of(j, temp_mC), colder = row < sum->last_row[w] ? row : sum->last_row[w];
+    uint8_t row = row_of(j, temp_mC), colder = (uint8_t)least_of(row, sum->last_row[w]);
     if (sum->last_ms[w] != TIME_NONE && j->at_ms - sum->last_ms[w] <= watch->spacing_ms &&
         colder > 0) /* E167: as at the colder of the two */
         sum->spent_ms[w][colder - 1] += j->at_ms - sum->last_ms[w];

@@ -66,8 +66,8 @@ row_held_ms(const struct judging *j, size_t row, int64_t *ret_since_ms)
     for (size_t w = 0; w < j->run->watch_count; w++) {
         if (table->since_ms[w][row] == TIME_NONE)
             return -1;
-        since = table->since_ms[w][row] > since ? table->since_ms[w][row] : since;
-        last = table->last_ms[w] < last ? table->last_ms[w] : last;
+        since = most_of(since, table->since_ms[w][row]);
+        last = least_of(last, table->last_ms[w]);
     }
     if (j->run->watch_count == 0 || last < since)
         return -1;
@@ -152,8 +152,7 @@ table_leave(struct judging *j, enum leaving how)
 {
     int64_t shortest = j->limit->rows[0].hold_ms, since = TIME_NONE;
     for (size_t i = 1; i < j->limit->row_count; i++)
-        if (j->limit->rows[i].hold_ms < shortest)
-            shortest = j->limit->rows[i].hold_ms;
+        shortest = least_of(shortest, j->limit->rows[i].hold_ms);
     int64_t held = row_held_ms(j, 0, &since);
     heat_leave(j, how, shortest, since, held);
 }

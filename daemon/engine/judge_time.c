@@ -49,7 +49,7 @@ time_begin(struct judging *j)
 {
     int64_t out_ms = j->food->out_since_ms;
     time_of(j)->judged = j->food->left_ms != TIME_NONE;
-    count_from(j, out_ms != TIME_NONE && out_ms < j->at_ms ? out_ms : j->at_ms);
+    count_from(j, out_ms != TIME_NONE ? least_of(out_ms, j->at_ms) : j->at_ms);
 }
 
 static bool

@@ -38,8 +38,7 @@ zone_spacing_ms(const struct run *run)
 {
     int64_t longest = 0;
     for (size_t i = 0; i < run->watch_count; i++)
-        if (run->watch[i].spacing_ms > longest)
-            longest = run->watch[i].spacing_ms;
+        longest = most_of(longest, run->watch[i].spacing_ms);
     return longest;
 }
 
@@ -58,8 +57,7 @@ common_ms(const struct judging *j)
 {
     int64_t least = TIME_NEVER;
     for (size_t i = 0; i < j->run->watch_count; i++)
-        if (zone_of(j)->seen_ms[i] < least)
-            least = zone_of(j)->seen_ms[i];
+        least = least_of(least, zone_of(j)->seen_ms[i]);
     return least;
 }
 
@@ -109,7 +107,7 @@ count_outside(struct judging *j, enum zone_side now)
         return;
     bool crossed = zone->last != now && (zone->last == SIDE_COLD || zone->last == SIDE_HOT);
     bool joined = until_ms - zone->at_ms <= longest_spacing_ms(j) && zone->last != SIDE_UNSEEN;
-    count_to(zone, zone->dark_ms < until_ms ? zone->dark_ms : until_ms, false);
+    count_to(zone, least_of(zone->dark_ms, until_ms), false);
     if (crossed || !joined)
         count_to(zone, until_ms, crossed && joined);
     zone->at_ms = until_ms;
@@ -328,12 +326,12 @@ zone_next_due(const struct judging *j)
     if (settled(j))
         return TIME_NEVER;
     int64_t left_ms = j->limit->within_ms - zone->in_ms;
-    int64_t open_ms = left_ms > 0 ? left_ms : 0;
-    int64_t ask_ms = left_ms > zone->unknown_ms ? left_ms - zone->unknown_ms : 0;
+    int64_t open_ms = most_of(left_ms, 0);
+    int64_t ask_ms = most_of(left_ms, zone->unknown_ms) - zone->unknown_ms;
     if (zone->last == SIDE_IN)
         return zone->at_ms + (zone->unknown_ms > 0 && !zone->asked ? ask_ms : open_ms);
     int64_t dark_ms = longest_spacing_ms(j) + 1; /* seen outside until then */
-    return zone->asked ? TIME_NEVER : zone->at_ms + (ask_ms > dark_ms ? ask_ms : dark_ms);
+    return zone->asked ? TIME_NEVER : zone->at_ms + most_of(ask_ms, dark_ms);
 }
 
 static void

@@ -105,7 +105,7 @@ mark_last_day(const struct engine *engine, const struct mark_state *mark)
     /* Of frozen food: as if it thawed today. */
     int32_t left = mark->days - mark->used;
     int32_t last = mark->counted < today ? today + left - 1 : today + left;
-    return mark->use_by != 0 && mark->use_by < last ? mark->use_by : last;
+    return mark->use_by != 0 ? (int32_t)least_of(mark->use_by, last) : last;
 }
 
 static void
@@ -159,7 +159,7 @@ start_count(const struct marked *m, int32_t made)
     mark->awaited = today == 0; /* the first day that is heard of is the first day */
     if (mark->awaited)
         return;
-    int32_t first = made != 0 && made < today ? made : today;
+    int32_t first = made != 0 ? (int32_t)least_of(made, today) : today;
     mark->counted = today;
     mark->used = today - first + (mark->first_next ? 0 : 1);
     judge_date(m);
@@ -277,7 +277,7 @@ day_begins_frozen(const struct marked *m, int32_t before)
 {
     struct mark_state *mark = m->mark;
     int32_t today = m->engine->state.today;
-    int32_t heard = mark->counted > before ? mark->counted : before;
+    int32_t heard = (int32_t)most_of(mark->counted, before);
     bool is_thawed = is_broken(m->engine, m->place, false);
     mark->unseen = mark->counted != 0 && today > heard ? today - heard - 1 : 0;
     if (!is_thawed && !is_broken(m->engine, m->place, true) &&

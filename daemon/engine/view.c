@@ -97,7 +97,7 @@ view_heat(const struct plan_limit *limit, const struct run *run, struct engine_b
         ret->bottom_shown = run->of.cook.side_seq[1] != 0;
     }
     int64_t held = run_held_ms(run, NULL);
-    ret->credited_ms = held > 0 ? held : 0;
+    ret->credited_ms = most_of(held, 0);
     if (limit->kind == LIMIT_COOK_TABLE)
         return;
     ret->deadline_ms = cook_deadline_ms(limit, run);
