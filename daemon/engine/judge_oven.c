@@ -147,7 +147,6 @@ oven_good(struct judging *j, struct watch *watch, int32_t temp_mC)
     }
     if (oven->awaited || j->at_ms - oven->seen_ms > unseen_max_ms(j))
         oven->unseen = true; /* E222 */
-    oven->awaited = false;
     oven->seen_ms = j->at_ms;
     note(j, watch->probe, temp_mC);
     if (!inside(j, temp_mC)) {

@@ -150,11 +150,9 @@ table_next_due(const struct judging *j)
 static void
 table_leave(struct judging *j, enum leaving how)
 {
-    int64_t shortest = j->limit->rows[0].hold_ms, since = TIME_NONE;
-    for (size_t i = 1; i < j->limit->row_count; i++)
-        shortest = least_of(shortest, j->limit->rows[i].hold_ms);
-    int64_t held = row_held_ms(j, 0, &since);
-    heat_leave(j, how, shortest, since, held);
+    int64_t since = TIME_NONE, held = row_held_ms(j, 0, &since);
+    /* The hottest row asks for the shortest time. */
+    heat_leave(j, how, j->limit->rows[j->limit->row_count - 1].hold_ms, since, held);
 }
 
 const struct judge judge_table = {

@@ -155,8 +155,7 @@ probe_due(struct engine *engine, struct engine_output *out, struct probe_state *
         end_gap(engine, out, probe, at_ms, REASON_ENTERED, TEMP_NONE);
         probe->silent_from_ms = at_ms;
         probe_due_again(engine, probe);
-        if (!probe->in_plan && probe->batch == 0)
-            probes_sweep(engine);
+        probes_sweep(engine);
         return;
     }
     int64_t due = probe->silent_from_ms + silent_ms(engine);

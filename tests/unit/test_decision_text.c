@@ -261,6 +261,28 @@ test_decision_read_refuses_what_is_no_decision(void **state)
     assert_true(decision_read(right, strlen(right), &d));
 }
 
+/* What the reference showed is written of the deviation that a failed check is, and only there,
+ * also where it was 0 °C. */
+static void
+test_decision_of_a_failed_check_has_its_reference(void **state)
+{
+    (void)state;
+    char text[1024];
+    struct decision d = bare(DECISION_DEVIATION_OPENED);
+    d.reason = REASON_FAILED_CHECK;
+    d.deviation = 1;
+    write(&d, text, sizeof text);
+    assert_string_equal(text, "{\"at_ms\":1,\"decision\":\"deviation-opened\",\"deviation\":1,"
+                              "\"reason\":\"failed-check\",\"reference_mC\":0}");
+    d.reason = REASON_TOO_LATE;
+    write(&d, text, sizeof text);
+    assert_null(strstr(text, "reference"));
+    d = bare(DECISION_SUSPECT_BEGUN);
+    d.reason = REASON_FAILED_CHECK;
+    write(&d, text, sizeof text);
+    assert_null(strstr(text, "reference"));
+}
+
 int
 main(void)
 {
@@ -274,6 +296,7 @@ main(void)
         cmocka_unit_test(test_decision_words_are_all_different),
         cmocka_unit_test(test_decision_longest_text_fits_in_1024_bytes),
         cmocka_unit_test(test_decision_read_refuses_what_is_no_decision),
+        cmocka_unit_test(test_decision_of_a_failed_check_has_its_reference),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

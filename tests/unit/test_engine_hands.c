@@ -226,6 +226,16 @@ test_correction_of_a_reading_that_came_too_late_asks_nothing(void **state)
               "0:13:00 deviation-ended stood #1 75.0 since 0:11:00\n");
 }
 
+/* E72: from the correction on the time outside counts, and is told when it is used up. */
+static void
+test_correction_to_outside_is_told_when_the_tolerance_is_used_up(void **state)
+{
+    (void)state;
+    rig_story("{kind: hold_cold, applies_to: food, at_most: 5 °C, tolerance: 10 min}",
+              "0:00:00 begin dish\n0:00:10 hand 4.0\n0:01:00 correct 4 9.0\n0:12:00 wait\n",
+              "0:11:00 deviation-opened out-too-long #1 9.0 since 0:01:00 found 0:10:00\n");
+}
+
 int
 main(void)
 {
@@ -240,6 +250,7 @@ main(void)
         cmocka_unit_test(test_correction_beyond_the_list_of_questions_is_a_deviation),
         cmocka_unit_test(test_last_days_that_were_reviewed_are_remembered),
         cmocka_unit_test(test_correction_of_a_reading_that_came_too_late_asks_nothing),
+        cmocka_unit_test(test_correction_to_outside_is_told_when_the_tolerance_is_used_up),
     };
     return cmocka_run_group_tests_name("engine hands", tests, NULL, NULL);
 }

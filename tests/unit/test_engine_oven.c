@@ -468,6 +468,39 @@ test_oven_over_an_outage_of_exactly_what_it_may_be_outside(void **state)
                "0:05:00\n");
 }
 
+/* E220, in whichever minute of the quarter of an hour it was last hot. */
+static void
+test_oven_hot_before_the_door_was_opened_in_any_minute(void **state)
+{
+    (void)state;
+    for (int minute = 0; minute < 16; minute++) {
+        struct rig *rig = rig_new(FAN_5M, "{kind: none}");
+        char script[200];
+        (void)snprintf(script, sizeof script,
+                       "0:%02d:00 a1 170.0\n0:%02d:10 a1 160.0\n0:%02d:20 begin dish p1\n"
+                       "0:%02d:30 a1 160.0\n0:%02d:10 wait\n",
+                       minute, minute, minute, minute, minute + 5);
+        rig_play(rig, script);
+        rig->log[rig->log_len] = '\0';
+        assert_null(strstr(rig->log, "not-preheated"));
+        assert_non_null(strstr(rig->log, "deviation-opened out-too-long"));
+        rig_free(rig);
+    }
+}
+
+static void
+test_oven_verdict_is_shown(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(FAN, "{kind: none}");
+    rig_play(rig, "0:00:00 a1 170.0\n0:00:00 begin dish p1\n0:00:10 a1 170.0\n");
+    assert_int_equal(rig_batch(rig).oven_verdict, VERDICT_OPEN);
+    rig_play(rig, "0:00:20 p1 70.0\n");
+    assert_int_equal(rig_batch(rig).oven_verdict, VERDICT_MET);
+    assert_true(rig_batch(rig).oven_over);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -494,6 +527,8 @@ main(void)
         cmocka_unit_test(test_oven_is_judged_as_the_batch_moves_on_or_ends),
         cmocka_unit_test(test_oven_readings_leave_the_food_its_deadline),
         cmocka_unit_test(test_oven_over_an_outage_of_exactly_what_it_may_be_outside),
+        cmocka_unit_test(test_oven_hot_before_the_door_was_opened_in_any_minute),
+        cmocka_unit_test(test_oven_verdict_is_shown),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

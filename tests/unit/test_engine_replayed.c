@@ -251,6 +251,90 @@ test_inputs_before_the_first_plan_are_passed_over(void **state)
     engine_free(engine);
 }
 
+/* Nor is it taken for what began by itself. */
+static void
+test_beginning_of_nobodys_that_cannot_be_changes_nothing(void **state)
+{
+    (void)state;
+    struct rig *rig = kitchen();
+    struct entry entry = entry_of(ENTRY_BEGIN);
+    entry.who[0] = '\0';
+    (void)strcpy(entry.probe, "p3");
+    (void)strcpy(entry.product, "gone");
+    changes_nothing(rig, "a product that is not", &entry);
+    (void)strcpy(entry.product, "dish");
+    (void)strcpy(entry.step, "gone");
+    changes_nothing(rig, "a first step that is not", &entry);
+    entry.kind = ENTRY_MOVE;
+    entry.batch = 1;
+    changes_nothing(rig, "a next step that is not", &entry);
+    rig_free(rig);
+}
+
+/* An input that could not be put on record is taken back: what was saved before it is loaded
+ * over it, and nothing of it is left. */
+static void
+test_state_that_is_loaded_over_a_later_one_is_the_earlier(void **state)
+{
+    (void)state;
+    struct rig *rig = kitchen();
+    size_t size = engine_save(rig->engine, before, sizeof before);
+    uint64_t seqs[ENGINE_PLANS_MAX];
+    assert_true(size > 0);
+    rig->next_plan = rig_plan(COOK, NULL, NULL);
+    rig_play(rig, "0:12:10 begin dish p3\n0:12:11 plan\n0:12:12 end discarded batch=2\n"
+                  "0:12:20 p1,p3 30.0\n");
+    assert_true(engine_load(rig->engine, before, size));
+    assert_int_equal(engine_plan_seqs(rig->engine, seqs), 1);
+    engine_bind_plan(rig->engine, seqs[0], rig->plans[0]);
+    assert_int_equal(engine_save(rig->engine, after, sizeof after), size);
+    assert_memory_equal(before, after, size);
+    /* It is the fridge again whose limit goes on, and p3 that is free. */
+    rig_play(rig, "0:12:30 begin dish p3\n0:12:40 p3 70.0\n");
+    assert_string_equal(rig->refusal, "");
+    rig->log[rig->log_len] = '\0';
+    assert_non_null(strstr(rig->log, "0:12:40 limit-met reached batch 3 p3 70.0"));
+    rig_free(rig);
+}
+
+/* Of several places, batches and probes each has its own time, also after a load. */
+static void
+test_each_of_several_is_due_after_a_load(void **state)
+{
+    (void)state;
+    static const char more[] =
+        "  - {id: larder, name: Larder, probe: p2, limit: {kind: hold_cold, applies_to: food, "
+        "at_most: 5 °C, tolerance: 4 min}}\n"
+        "  - {id: cellar, name: Cellar, probe: p3, limit: {kind: hold_cold, applies_to: food, "
+        "at_most: 5 °C, tolerance: 3 min}}\n";
+    for (int loaded = 0; loaded < 2; loaded++) {
+        rig_place_more = more;
+        struct rig *rig =
+            rig_new("{kind: reheat, applies_to: food, at_least: 70 °C, within: 4 min}", NULL);
+        rig_place_more = NULL;
+        rig_play(rig, "0:00:00 begin dish p1\n0:00:30 begin dish\n0:01:00 begin dish\n"
+                      "0:01:10 p2 9.0\n0:01:20 p3 9.0\n");
+        if (loaded)
+            rig_reload(rig);
+        rig_play(rig, "0:07:00 wait\n");
+        rig_expect(
+            rig,
+            "0:04:00 deviation-opened too-late #1 since 0:00:00 found 0:04:00\n"
+            "0:04:20 deviation-opened out-too-long #2 cellar p3 9.0 since 0:01:20 found "
+            "0:03:00\n"
+            "0:04:30 deviation-opened too-late #3 batch 2 since 0:00:30 found 0:04:00\n"
+            "0:05:00 gap-opened no-good-reading #4 p1 since 0:00:00 found 0:05:00\n"
+            "0:05:00 deviation-opened too-late #5 batch 3 since 0:01:00 found 0:04:00\n"
+            "0:05:10 deviation-opened out-too-long #6 larder p2 9.0 since 0:01:10 found "
+            "0:04:00\n"
+            "0:06:10 gap-opened no-good-reading #7 larder p2 since 0:01:10 found "
+            "0:05:00\n"
+            "0:06:20 gap-opened no-good-reading #8 of #7 silent cellar p3 since 0:01:20 found "
+            "0:05:00\n");
+        rig_free(rig);
+    }
+}
+
 int
 main(void)
 {
@@ -264,6 +348,9 @@ main(void)
         cmocka_unit_test(test_time_of_cooking_for_a_step_that_has_no_clock_changes_nothing),
         cmocka_unit_test(test_shelf_said_twice_or_ended_without_one_changes_nothing),
         cmocka_unit_test(test_inputs_before_the_first_plan_are_passed_over),
+        cmocka_unit_test(test_beginning_of_nobodys_that_cannot_be_changes_nothing),
+        cmocka_unit_test(test_state_that_is_loaded_over_a_later_one_is_the_earlier),
+        cmocka_unit_test(test_each_of_several_is_due_after_a_load),
     };
     return cmocka_run_group_tests_name("engine replayed", tests, NULL, NULL);
 }

@@ -1,6 +1,8 @@
 /* After a restart the time in between is unknown: docs/engine.md E60 to E67. */
 #include "tests/support/check.h"
 
+#include <string.h>
+
 #include <stdio.h>
 
 #include "tests/support/engine_rig.h"
@@ -439,6 +441,48 @@ test_restart_of_the_largest_kitchen_tells_every_gap(void **state)
     rig_free(rig);
 }
 
+#define HOT_10                                                                                 \
+    "{kind: hold_hot, applies_to: food, at_least: 57 °C, tolerance: 10 min, back_for: 1 min}"
+
+/* E60: however short the outage, the way back is not unbroken over it. */
+static void
+test_restart_on_the_way_back_begins_the_way_back_anew(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(HOT_10, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-0:11:00 p1 56.0\n0:11:10-0:11:40 p1 58.0\n"
+                  "0:11:50 restart 0:11:41\n0:11:52-0:12:42 p1 58.0\n");
+    rig_expect(rig, "0:10:10 deviation-opened out-too-long #1 p1 56.0 since 0:00:10 found "
+                    "0:10:00\n");
+    rig_play(rig, "0:12:52 p1 58.0\n");
+    rig_expect(rig, "0:12:52 deviation-ended back-inside #1 p1 58.0 worst 56.0 since 0:00:10 "
+                    "found 0:11:00\n");
+    rig_free(rig);
+}
+
+/* E62: a person vouches for what nobody saw, not for what comes; the next outage is asked about
+ * again. */
+static void
+test_decision_about_an_outage_is_about_that_outage(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(HOT_10, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:50 p1 58.0\n0:01:00-0:05:00 p1 56.0\n"
+                  "0:12:00 restart 0:05:00\n0:12:05 decide yes\n0:12:10-0:14:00 p1 56.0\n");
+    rig->log[rig->log_len] = '\0';
+    assert_non_null(strstr(rig->log, "0:12:00 inconclusive outage"));
+    rig->log_len = 0;
+    rig_play(rig, "0:19:00 restart 0:14:00\n");
+    rig->log[rig->log_len] = '\0';
+    assert_non_null(strstr(rig->log, "0:19:00 inconclusive outage"));
+    rig->log_len = 0;
+    rig_play(rig, "0:19:05 decide yes\n0:19:10-0:23:10 p1 56.0\n");
+    rig->log[rig->log_len] = '\0';
+    /* 4 min, 2 min and 4 min were seen. */
+    assert_non_null(strstr(rig->log, "0:23:00 deviation-opened out-too-long"));
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -470,6 +514,8 @@ main(void)
         cmocka_unit_test(test_restart_while_a_place_is_outside_counts_as_outside),
         cmocka_unit_test(test_restart_while_inside_is_a_gap_only_if_too_long),
         cmocka_unit_test(test_restart_of_the_largest_kitchen_tells_every_gap),
+        cmocka_unit_test(test_restart_on_the_way_back_begins_the_way_back_anew),
+        cmocka_unit_test(test_decision_about_an_outage_is_about_that_outage),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -210,6 +210,54 @@ test_sum_of_a_row_without_a_time_is_met_by_one_reading(void **state)
               "0:00:20 limit-met held p1 70.0 since 0:00:00\n");
 }
 
+/* Rows whose times (primes, in seconds) have no common multiple that fits: E168. */
+static const int primes_s[] = {1013, 1009, 997, 991, 983, 977};
+
+/* A part of each row's time, in eighths, one row after the other; `more_ms` in the last. */
+static void
+heat_in_rows(struct rig *rig, const int eighths[6], int more_ms)
+{
+    int64_t at_ms = 10000;
+    char line[60];
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10 p1 60.0\n");
+    for (int row = 0; row < 6; row++) {
+        int64_t left_ms = (int64_t)primes_s[row] * 125 * eighths[row];
+        left_ms += row == 5 ? more_ms : 0;
+        while (left_ms > 0) {
+            int64_t step_ms = left_ms > 30000 ? 30000 : left_ms;
+            left_ms -= step_ms;
+            at_ms += step_ms;
+            (void)snprintf(line, sizeof line, "%d:%02d:%02d.%03d p1 %d.0\n",
+                           (int)(at_ms / 3600000), (int)(at_ms / 60000 % 60),
+                           (int)(at_ms / 1000 % 60), (int)(at_ms % 1000),
+                           left_ms > 0 ? 60 + row : 61 + row);
+            rig_play(rig, line);
+        }
+    }
+}
+
+/* A quarter of two rows and an eighth of four: 1, and not a millisecond less. */
+static void
+test_sum_of_rows_without_a_common_multiple_is_exact_where_it_can_be(void **state)
+{
+    (void)state;
+    static const int whole[] = {2, 2, 1, 1, 1, 1};
+    char limit[700];
+    int len = snprintf(limit, sizeof limit,
+                       "{kind: added_table, applies_to: food, validated_by: Study 7, rows: [");
+    for (int row = 0; row < 6; row++)
+        len +=
+            snprintf(limit + len, sizeof limit - (size_t)len, "%s{at_least: %d °C, for: %d s}",
+                     row > 0 ? ", " : "", 60 + row, primes_s[row]);
+    (void)snprintf(limit + len, sizeof limit - (size_t)len, "]}");
+    for (int more_ms = -1; more_ms <= 0; more_ms++) {
+        struct rig *rig = rig_new(limit, NULL);
+        heat_in_rows(rig, whole, more_ms);
+        assert_int_equal(rig_batch(rig).verdict, more_ms == 0 ? VERDICT_MET : VERDICT_OPEN);
+        rig_free(rig);
+    }
+}
+
 int
 main(void)
 {
@@ -225,6 +273,7 @@ main(void)
         cmocka_unit_test(test_ceiling_of_frozen_food_in_each_law),
         cmocka_unit_test(test_sum_of_rows_without_a_common_time),
         cmocka_unit_test(test_sum_of_a_row_without_a_time_is_met_by_one_reading),
+        cmocka_unit_test(test_sum_of_rows_without_a_common_multiple_is_exact_where_it_can_be),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

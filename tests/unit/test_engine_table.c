@@ -178,6 +178,38 @@ test_table_left_before_any_reading(void **state)
               "0:01:00 deviation-ended batch-ended #1\n");
 }
 
+/* What was shown is told: time at the coldest row. */
+static void
+test_table_left_early_says_how_long_it_was_held(void **state)
+{
+    (void)state;
+    rig_story(
+        "{kind: cook_table, applies_to: food, rows: [{at_least: 60 °C, for: 12 min}, "
+        "{at_least: 62.2 °C, for: 5 min}]}",
+        "0:00:00 begin dish p1\n0:00:10-0:04:10 p1 61.0\n0:04:20-0:05:10 p1 63.0\n0:05:15 "
+        "move\n",
+        "0:05:15 deviation-opened left-early #1 p1 63.0 since 0:00:10 found 0:05:00\n"
+        "0:05:15 deviation-ended batch-ended #1\n");
+}
+
+/* E63: the shortest row, of two. */
+static void
+test_table_an_outage_as_long_as_the_shortest_row_leaves_a_question(void **state)
+{
+    (void)state;
+    static const char limit[] = "{kind: cook_table, applies_to: food, rows: [{at_least: 60 °C, "
+                                "for: 12 min}, {at_least: 62.2 °C, for: 5 min}]}";
+    rig_story(limit,
+              "0:00:00 begin dish p1\n0:00:10 p1 61.0\n0:05:09 restart 0:00:10\n0:05:15 move\n",
+              "0:05:10 gap-opened no-good-reading #1 p1 since 0:00:10 found 0:05:00\n"
+              "0:05:15 deviation-opened left-early #2\n"
+              "0:05:15 deviation-ended batch-ended #2\n");
+    rig_story(limit,
+              "0:00:00 begin dish p1\n0:00:10 p1 61.0\n0:05:10 restart 0:00:10\n0:05:15 move\n",
+              "0:05:10 gap-opened outage #1 p1 since 0:00:10 found 0:05:00\n"
+              "0:05:15 inconclusive outage since 0:00:10\n");
+}
+
 int
 main(void)
 {
@@ -196,6 +228,8 @@ main(void)
         cmocka_unit_test(test_table_fahrenheit_rows_are_compared_in_fahrenheit),
         cmocka_unit_test(test_table_the_state_survives_a_quick_start),
         cmocka_unit_test(test_table_left_before_any_reading),
+        cmocka_unit_test(test_table_left_early_says_how_long_it_was_held),
+        cmocka_unit_test(test_table_an_outage_as_long_as_the_shortest_row_leaves_a_question),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

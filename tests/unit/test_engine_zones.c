@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "tests/support/engine_rig.h"
+#include "tests/support/plan_text.h"
 
 #define GUIDE                                                                                   \
     "{kind: danger_zone, applies_to: food, cold_at_most: 5 °C, hot_at_least: 60 °C, within: " \
@@ -448,6 +449,75 @@ test_zone_that_a_person_decides_leaves_the_step_its_deadline(void **state)
     rig_free(rig);
 }
 
+#define GUIDE_4H                                                                                \
+    "{kind: danger_zone, applies_to: food, cold_at_most: 5 °C, hot_at_least: 60 °C, within: " \
+    "4 h}"
+
+/* E159: of two probes one was dark for longer than the spacing; the other has been seen since.
+ * Up to when both were seen again nobody knows. */
+static void
+test_zone_is_unseen_while_one_of_two_probes_was_dark(void **state)
+{
+    (void)state;
+    rig_life = GUIDE_4H;
+    struct rig *rig = rig_new(NULL, NULL);
+    rig_life = NULL;
+    rig_play(rig, "0:00:00 begin dish p1 p2\n0:00:10 p1,p2 4.0\n0:00:30 p2 4.0\n0:00:50 p1 "
+                  "4.0\n");
+    assert_int_equal(rig_batch(rig).zone_unknown_ms, 20000);
+    rig_play(rig, "0:00:55 p2 4.0\n");
+    assert_int_equal(rig_batch(rig).zone_unknown_ms, 40000);
+    rig_play(rig, "0:01:05 p1,p2 4.0\n");
+    assert_int_equal(rig_batch(rig).zone_unknown_ms, 40000);
+    assert_int_equal(rig_batch(rig).zone_ms, 0);
+    rig_free(rig);
+}
+
+/* E163: after an outage the first reading joins what was judged as the program started. */
+static void
+test_zone_after_an_outage_is_seen_with_the_first_reading(void **state)
+{
+    (void)state;
+    rig_life = GUIDE_4H;
+    struct rig *rig = rig_new(NULL, NULL);
+    rig_life = NULL;
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10 p1 4.0\n0:02:10 restart 0:00:20\n0:02:20 p1 "
+                  "4.0\n");
+    assert_int_equal(rig_batch(rig).zone_unknown_ms, 120000);
+    rig_free(rig);
+}
+
+/* The probe that is read least often says how long may lie between readings, wherever it is in
+ * the list. */
+static void
+test_zone_of_probes_that_are_read_unlike(void **state)
+{
+    (void)state;
+    static const char kitchen[] = PLAN_HEAD PLAN_PROBE("p1", "food", "rack", "0", "10 s")
+        PLAN_PROBE("slow", "food", "rack", "1", "60 s")
+            PLAN_PROBE("p3", "food", "rack", "2", "10 s") "places:\n"
+                                                          "  - {id: shelf, name: Shelf, "
+                                                          "limit: {kind: none}}\n"
+                                                          "products:\n"
+                                                          "  - id: dish\n"
+                                                          "    name: Dish\n"
+                                                          "    limit: " GUIDE_4H "\n"
+                                                          "    steps: [{id: keep, name: "
+                                                          "Keep, limit: {kind: none}}]\n";
+    static const char *const orders[] = {"p1 slow p3", "slow p1 p3", "p1 p3 slow"};
+    for (size_t i = 0; i < COUNT_OF(orders); i++) {
+        struct rig *rig = rig_of(kitchen);
+        char line[60];
+        (void)snprintf(line, sizeof line, "0:00:00 begin dish %s\n", orders[i]);
+        rig_play(rig, line);
+        rig_play(rig, "0:00:10-0:01:00 p1,p3 4.0\n0:01:00 slow 4.0\n0:01:10-0:02:50 p1,p3 4.0\n"
+                      "0:02:55 slow 4.0\n0:03:00 p1,p3 4.0\n");
+        assert_int_equal(rig_batch(rig).zone_unknown_ms, 0);
+        assert_int_equal(rig_batch(rig).zone_ms, 0);
+        rig_free(rig);
+    }
+}
+
 int
 main(void)
 {
@@ -476,6 +546,9 @@ main(void)
         cmocka_unit_test(test_zone_unseen_until_the_end_of_the_batch),
         cmocka_unit_test(test_zone_by_hand_when_the_time_is_used_up),
         cmocka_unit_test(test_zone_that_a_person_decides_leaves_the_step_its_deadline),
+        cmocka_unit_test(test_zone_is_unseen_while_one_of_two_probes_was_dark),
+        cmocka_unit_test(test_zone_after_an_outage_is_seen_with_the_first_reading),
+        cmocka_unit_test(test_zone_of_probes_that_are_read_unlike),
     };
     return cmocka_run_group_tests_name("engine zones", tests, NULL, NULL);
 }
