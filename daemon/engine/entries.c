@@ -65,7 +65,7 @@ take_hand(struct engine *engine, struct engine_output *out, const struct engine_
     struct batch_state *batch = batch_find(engine, entry->batch);
     if (batch)
         hand_of_batch(engine, out, input, batch);
-    int place = engine->state.in_force >= 0 && entry->place[0]
+    int place = engine->state.in_force >= 0
                     ? plan_place_index(engine->plans[engine->state.in_force], entry->place)
                     : -1;
     if (batch || place < 0 || place_is_quiet(engine, (size_t)place))

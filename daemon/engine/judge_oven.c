@@ -186,15 +186,14 @@ oven_due(struct judging *j)
         open_deviation(j, REASON_OUT_TOO_LONG);
 }
 
-/* E222: what went on meanwhile nobody saw; a time outside counts anew. */
+/* E222: what went on meanwhile nobody saw, as the next reading shows, or that there is none; a
+ * time outside counts anew. */
 static void
 oven_restart(struct judging *j)
 {
     struct oven_state *oven = oven_of(j);
     if (oven->over_ms != TIME_NONE)
         return;
-    if (j->run->outage_to_ms - j->run->outage_from_ms > unseen_max_ms(j))
-        oven->unseen = true;
     if (oven->out_ms != TIME_NONE && j->run->deviation == 0)
         oven->out_ms = j->at_ms;
 }

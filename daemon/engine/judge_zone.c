@@ -233,9 +233,7 @@ static void
 zone_begin(struct judging *j)
 {
     struct zone_state *zone = zone_of(j);
-    for (size_t i = 0; i < ENTRY_PROBES_MAX; i++)
-        zone->seen_ms[i] = TIME_NONE;
-    zone->at_ms = j->at_ms;
+    zone->at_ms = j->at_ms; /* its probes come with the step: zone_probes */
     zone->first_ms = zone->dark_ms = TIME_NONE;
     zone->in_mC = TEMP_NONE;
     zone->last = SIDE_START; /* joined to the first reading, if that comes soon */

@@ -103,7 +103,7 @@ say_quiet(struct judging *j, enum decision_kind kind, enum decision_reason reaso
         said->found_ms = j->at_ms - place->quiet_from_ms;
 }
 
-static void start_anew(struct judging *j, struct place_state *place, int64_t spacing_ms);
+static void start_anew(struct judging *j, struct place_state *place);
 
 static void
 quiet_begins(struct judging *j, size_t index, const struct entry *entry)
@@ -112,7 +112,7 @@ quiet_begins(struct judging *j, size_t index, const struct entry *entry)
     int64_t until_ms = j->at_ms + entry->for_ms;
     if (place->quiet_until_ms == TIME_NONE) {
         judge_of(j->limit->kind)->leave(j, LEAVING_ON);
-        start_anew(j, place, place->run.watch[0].spacing_ms);
+        start_anew(j, place);
         place->quiet_from_ms = j->at_ms;
     } else if (until_ms <= place->quiet_until_ms) {
         return; /* the schedule asks for nothing that has not been said */
@@ -130,7 +130,7 @@ quiet_ends(struct judging *j, size_t index, enum decision_reason reason)
     say_quiet(j, DECISION_QUIET_ENDED, reason, place);
     place->quiet_from_ms = place->quiet_until_ms = TIME_NONE;
     place->quiet_why = QUIET_NONE;
-    start_anew(j, place, place->run.watch[0].spacing_ms);
+    start_anew(j, place);
     switches_heed(j->engine, place->id);
 }
 
@@ -191,15 +191,13 @@ place_probe(const struct plan *plan, const struct plan_place *place)
 
 /* The limit is looked at as if it were new; what was last read stays known. */
 static void
-start_anew(struct judging *j, struct place_state *place, int64_t spacing_ms)
+start_anew(struct judging *j, struct place_state *place)
 {
     const struct watch was = place->run.watch[0];
     run_begin(&place->run, 1, j->at_ms);
     place->run.watch_count = place->probe != 0;
-    place->run.watch[0].probe = place->probe;
-    place->run.watch[0].spacing_ms = spacing_ms;
-    place->run.watch[0].good_ms = was.good_ms;
-    place->run.watch[0].good_mC = was.good_mC;
+    place->run.watch[0] = was;
+    place->run.watch[0].breach = false;
     watch_broken(&place->run.watch[0]);
     judge_of(j->limit->kind)->begin(j);
 }
