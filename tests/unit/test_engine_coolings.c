@@ -437,6 +437,17 @@ test_cold_hand_reading_without_a_clock_meets_nothing(void **state)
               "0:10:00 inconclusive probe-late 4.0\n");
 }
 
+/* The end of cooking that a person gives starts a clock whose deadlines come by themselves. */
+static void
+test_end_of_cooking_said_of_food_that_nobody_measures_is_late_in_time(void **state)
+{
+    (void)state;
+    rig_story("{kind: cool, applies_to: food, from: 57 °C, stages: [{to: 21 °C, within: 2 h}]}",
+              "0:30:00 begin dish\n0:30:10 cooked 0:10:00\n2:10:01 wait\n",
+              "0:30:10 clock-started cooked-at since 0:10:00\n"
+              "2:10:00 deviation-opened too-late #1 stage 1 since 0:10:00 found 2:00:00\n");
+}
+
 int
 main(void)
 {
@@ -466,6 +477,7 @@ main(void)
         cmocka_unit_test(test_stage_whose_corrected_deadline_is_now_is_not_late_yet),
         cmocka_unit_test(test_clock_that_does_not_run_yet_starts_where_a_person_says),
         cmocka_unit_test(test_cold_hand_reading_without_a_clock_meets_nothing),
+        cmocka_unit_test(test_end_of_cooking_said_of_food_that_nobody_measures_is_late_in_time),
     };
     return cmocka_run_group_tests_name("engine coolings", tests, NULL, NULL);
 }

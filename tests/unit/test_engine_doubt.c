@@ -339,6 +339,18 @@ test_stuck_probe_of_a_place_is_believed_in_the_food_it_is_put_into(void **state)
     rig_free(rig);
 }
 
+/* A suspicion of air is of its place, and of no batch. */
+static void
+test_stuck_air_is_told_of_its_place_and_no_batch(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOK, FRIDGE);
+    rig_play(rig, "0:00:10 a1 3.1\n0:00:20-24:00:20 a1 3.0 3.0\n");
+    assert_int_equal(rig->out.decisions[0].kind, DECISION_SUSPECT_BEGUN);
+    assert_int_equal(rig->out.decisions[0].batch, 0);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -363,6 +375,7 @@ main(void)
         cmocka_unit_test(test_food_probe_that_watches_a_place_is_doubted_as_its_air),
         cmocka_unit_test(test_core_that_stands_still_in_its_own_hot_oven_is_stuck),
         cmocka_unit_test(test_stuck_probe_of_a_place_is_believed_in_the_food_it_is_put_into),
+        cmocka_unit_test(test_stuck_air_is_told_of_its_place_and_no_batch),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

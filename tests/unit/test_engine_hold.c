@@ -235,6 +235,22 @@ test_hold_changed_limit_ends_the_excursion(void **state)
     rig_free(rig);
 }
 
+/* E81: what is outside as a plan comes is told at its time, though nobody reads it any more. */
+static void
+test_hold_place_that_is_outside_is_due_under_a_new_plan(void **state)
+{
+    (void)state;
+    static const char place[] =
+        "{kind: hold_cold, applies_to: air, at_most: 5 °C, tolerance: 3 "
+        "min}";
+    struct rig *rig = rig_new(NULL, place);
+    rig->next_plan = rig_plan(NULL, place, NULL);
+    rig_play(rig, "0:00:10 a1 9.0\n0:01:00 plan\n0:03:11 wait\n");
+    rig_expect(rig, "0:03:10 deviation-opened out-too-long #1 fridge p4 9.0 since 0:00:10 "
+                    "found 0:03:00\n");
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -257,6 +273,7 @@ main(void)
         cmocka_unit_test(test_hold_view_counts_time_outside),
         cmocka_unit_test(test_hold_same_place_goes_on_over_a_plan_change),
         cmocka_unit_test(test_hold_changed_limit_ends_the_excursion),
+        cmocka_unit_test(test_hold_place_that_is_outside_is_due_under_a_new_plan),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -658,10 +658,54 @@ test_mark_by_an_unverified_figure_says_so(void **state)
         rig_play(rig, "0:00:10 begin dish\n");
         const struct decision *said = &rig->out.decisions[rig->out.count - 1];
         assert_int_equal(said->kind, DECISION_DATE_MARKED);
+        assert_int_equal(said->limit, LIMIT_DAYS);
         assert_int_equal(said->unverified, rows[i].unverified);
         rig_free(rig);
     }
     assert_int_equal(unsetenv("TRIVET_PROFILES"), 0);
+}
+
+/* E230: of everything in the freezer, batches and food in store. */
+static void
+test_mark_broken_freezer_counts_for_all_food_in_it(void **state)
+{
+    (void)state;
+    struct rig *rig = marked(MARK("7"), PLACE_FRIDGE, FREEZER_LIMIT);
+    struct engine_stored_view kept[2];
+    struct engine_batch_view open[2];
+    day(rig, "0:00:00", "2026-03-01");
+    rig_play(rig, "0:00:00-0:00:10 a1 -20.0\n0:00:10 begin dish\n0:00:10 begin dish\n0:00:10 "
+                  "begin dish\n0:00:10 begin dish\n0:00:11 end stored batch=1\n0:00:12 end "
+                  "stored batch=2\n");
+    day(rig, "0:00:20", "2026-03-05");
+    rig_play(rig, "0:00:30 a1 -17.0\n");
+    rig_play(rig, "0:40:00 restart 0:01:00\n");
+    day(rig, "0:40:00", "2026-03-07"); /* the 5th, 6th and 7th after the 1st */
+    assert_int_equal(engine_view_stored(rig->engine, kept, 2), 2);
+    assert_int_equal(engine_view_batches(rig->engine, open, 2), 2);
+    for (size_t i = 0; i < 2; i++) {
+        assert_int_equal(kept[i].mark.used, 4);
+        assert_int_equal(open[i].mark.used, 4);
+    }
+    rig_free(rig);
+}
+
+/* One batch has no date and the other has: days are counted. */
+static void
+test_mark_of_the_last_batch_wants_days(void **state)
+{
+    (void)state;
+    struct rig *rig = marked(NULL, NULL, NULL);
+    rig_play(rig, "0:00:00 begin dish\n");
+    assert_false(engine_wants_day(rig->engine));
+    rig_life = MARK("7");
+    rig->next_plan = rig_plan(NULL, NULL, NULL);
+    rig_life = NULL;
+    rig_play(rig, "0:00:05 plan\n0:00:10 begin dish\n");
+    rig->next_plan = rig_plan(NULL, NULL, NULL);
+    rig_play(rig, "0:00:15 plan\n");
+    assert_true(engine_wants_day(rig->engine));
+    rig_free(rig);
 }
 
 int
@@ -694,6 +738,8 @@ main(void)
         cmocka_unit_test(test_mark_is_counted_under_a_plan_without_dates),
         cmocka_unit_test(test_mark_that_a_thawing_or_a_broken_freezer_ends_is_told_at_once),
         cmocka_unit_test(test_mark_by_an_unverified_figure_says_so),
+        cmocka_unit_test(test_mark_broken_freezer_counts_for_all_food_in_it),
+        cmocka_unit_test(test_mark_of_the_last_batch_wants_days),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

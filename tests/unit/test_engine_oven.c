@@ -499,6 +499,38 @@ test_oven_verdict_is_shown(void **state)
     assert_int_equal(rig_batch(rig).oven_verdict, VERDICT_MET);
     assert_true(rig_batch(rig).oven_over);
     rig_free(rig);
+    rig = rig_new(FAN, NULL); /* nobody measures it, and a person has seen it */
+    rig_play(rig, "0:00:00 begin dish p1\n0:04:00 p1 70.0\n0:04:20 decide yes\n");
+    assert_int_equal(rig_batch(rig).oven_verdict, VERDICT_MET);
+    rig_free(rig);
+}
+
+/* E220: how warm it was is a fact, whatever plan comes into force meanwhile. */
+static void
+test_oven_hot_before_a_new_plan(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(FAN_5M, "{kind: none}");
+    rig->next_plan = rig_plan(FAN_5M, "{kind: none}", NULL);
+    rig_play(rig, "0:00:00 a1 170.0\n0:01:00 a1 160.0\n0:01:05 plan\n0:01:20 begin dish "
+                  "p1\n0:01:30 a1 160.0\n");
+    rig_expect(rig, "");
+    rig_free(rig);
+}
+
+/* What has stood for its time is done, and nothing is asked of the oven any more. */
+static void
+test_oven_of_what_stands_is_over_when_it_has_stood(void **state)
+{
+    (void)state;
+    oven_story(
+        "{kind: cook, applies_to: food, at_least: 63 °C, stand: 2 min, oven_rows: "
+        "[{oven: convection, from_g: 4500, at_least: 163 °C}], oven: convection, roast_g: "
+        "5000}, place: fridge",
+        "0:00:00 a1 170.0\n0:00:00 begin dish p1\n0:00:10 p1 63.0\n0:00:10-0:02:00 a1 "
+        "170.0\n0:02:11 wait\n",
+        "0:02:10 limit-met stood p1 63.0 since 0:00:10\n"
+        "0:02:10 limit-met held p4 170.0 since 0:00:00 found 0:02:10\n");
 }
 
 int
@@ -529,6 +561,8 @@ main(void)
         cmocka_unit_test(test_oven_over_an_outage_of_exactly_what_it_may_be_outside),
         cmocka_unit_test(test_oven_hot_before_the_door_was_opened_in_any_minute),
         cmocka_unit_test(test_oven_verdict_is_shown),
+        cmocka_unit_test(test_oven_hot_before_a_new_plan),
+        cmocka_unit_test(test_oven_of_what_stands_is_over_when_it_has_stood),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

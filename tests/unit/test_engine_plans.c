@@ -249,6 +249,32 @@ test_first_probe_that_the_plan_leaves_out_is_forgotten(void **state)
     rig_free(rig);
 }
 
+/* A probe that a plan leaves out and the next names again is there again, and new. */
+static void
+test_probe_that_comes_back_to_the_plan_is_known_again(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, "{kind: hold_cold, applies_to: air, at_most: 5 °C}");
+    struct engine_probe_view views[8];
+    rig_play(rig, "0:00:10 a1 4.0\n");
+    rig->next_plan = rig_plan(NULL, NULL, NULL); /* without a1 */
+    rig_play(rig, "0:00:20 plan\n");
+    assert_int_equal(engine_view_probes(rig->engine, views, 8), 3);
+    struct engine_input late = {.kind = ENGINE_READING, .at_ms = rig_time("0:00:25")};
+    late.is.reading = (struct reading){late.at_ms, 9000, 4, READING_GOOD};
+    rig_feed(rig, &late);
+    assert_int_equal(engine_view_probes(rig->engine, views, 8), 3);
+    rig->next_plan = rig_plan(NULL, "{kind: hold_cold, applies_to: air, at_most: 5 °C}", NULL);
+    rig_play(rig, "0:00:30 plan\n");
+    assert_int_equal(engine_view_probes(rig->engine, views, 8), 4);
+    assert_int_equal(views[3].number, 4);
+    assert_int_equal(views[3].last.at_ms, TIME_NONE);
+    rig_play(rig, "0:00:40 a1 4.0\n");
+    assert_int_equal(engine_view_probes(rig->engine, views, 8), 4);
+    assert_int_equal(views[3].last.temp_mC, 4000);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -264,6 +290,7 @@ main(void)
         cmocka_unit_test(test_many_hand_readings_push_out_the_oldest),
         cmocka_unit_test(test_last_of_the_plans_counts_and_goes_with_its_batch),
         cmocka_unit_test(test_first_probe_that_the_plan_leaves_out_is_forgotten),
+        cmocka_unit_test(test_probe_that_comes_back_to_the_plan_is_known_again),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -202,6 +202,20 @@ test_quiet_of_the_last_place_goes_on_under_a_new_plan(void **state)
     rig_free(rig);
 }
 
+/* E110: a suspect reading breaches nothing there either. */
+static void
+test_suspect_reading_in_a_quiet_place_breaches_nothing(void **state)
+{
+    (void)state;
+    struct rig *rig =
+        rig_new(NULL, "{kind: hold_cold, applies_to: air, at_most: 5 °C, tolerance: 0 s}");
+    rig_play(rig, "0:00:00 a1 4.0\n0:00:05 quiet fridge 0:30:00\n0:00:10 a1 60.0\n");
+    assert_int_equal(rig->quality, SUSPECT_JUMPED);
+    rig_expect(rig, "0:00:05 quiet-begun entered fridge since 0:00:05\n");
+    assert_false(rig_place(rig).outside);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -217,6 +231,7 @@ main(void)
         cmocka_unit_test(test_hand_reading_in_a_quiet_place_breaches_nothing),
         cmocka_unit_test(test_schedule_is_named_as_the_reason_and_only_ever_lengthens),
         cmocka_unit_test(test_quiet_of_the_last_place_goes_on_under_a_new_plan),
+        cmocka_unit_test(test_suspect_reading_in_a_quiet_place_breaches_nothing),
     };
     return cmocka_run_group_tests_name("quiet hours", tests, NULL, NULL);
 }

@@ -483,6 +483,33 @@ test_decision_about_an_outage_is_about_that_outage(void **state)
     rig_free(rig);
 }
 
+#define REHEAT_2H "{kind: reheat, applies_to: food, at_least: 74 °C, within: 2 h}"
+
+/* What was told before the outage is not asked about after it. */
+static void
+test_restart_after_what_was_told_asks_nothing(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(REHEAT_2H, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-2:00:10 p1 60.0\n");
+    rig->log_len = 0;
+    rig_play(rig, "2:01:00 restart 2:00:20\n");
+    rig_expect(rig, "");
+    rig_free(rig);
+    rig =
+        rig_new("{kind: reheat, applies_to: food, at_least: 74 °C, within: 2 h, stand: 2 min}",
+                NULL); /* reached in time, and stands */
+    rig_play(rig, "0:00:00 begin dish p1\n1:59:00-1:59:50 p1 74.0\n");
+    rig->log_len = 0;
+    rig_play(rig, "2:00:20 restart 1:59:55\n2:01:10 wait\n");
+    rig_expect(rig, "2:01:00 limit-met stood p1 74.0 since 1:59:00\n");
+    rig_free(rig);
+    rig = rig_new("{kind: cook, applies_to: food, at_least: 74 °C}", NULL); /* no deadline */
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10 p1 60.0\n0:00:50 restart 0:00:20\n");
+    rig_expect(rig, "");
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -516,6 +543,7 @@ main(void)
         cmocka_unit_test(test_restart_of_the_largest_kitchen_tells_every_gap),
         cmocka_unit_test(test_restart_on_the_way_back_begins_the_way_back_anew),
         cmocka_unit_test(test_decision_about_an_outage_is_about_that_outage),
+        cmocka_unit_test(test_restart_after_what_was_told_asks_nothing),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

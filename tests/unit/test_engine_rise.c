@@ -114,6 +114,16 @@ test_stand_by_hand_rests_on_the_hand_reading(void **state)
     rig_free(rig);
 }
 
+/* E152: what was held is told once it has stood. */
+static void
+test_what_has_stood_says_how_long_it_was_held(void **state)
+{
+    (void)state;
+    rig_story("{kind: cook, applies_to: food, at_least: 63 °C, for: 1 min, stand: 3 min}",
+              "0:00:00 begin dish p1\n0:00:10-0:01:10 p1 63.0\n0:04:11 wait\n",
+              "0:04:10 limit-met stood p1 63.0 since 0:00:10 found 0:01:00\n");
+}
+
 int
 main(void)
 {
@@ -126,6 +136,7 @@ main(void)
         cmocka_unit_test(test_stand_is_met_by_its_end),
         cmocka_unit_test(test_stand_is_not_part_of_the_time_allowed),
         cmocka_unit_test(test_stand_by_hand_rests_on_the_hand_reading),
+        cmocka_unit_test(test_what_has_stood_says_how_long_it_was_held),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

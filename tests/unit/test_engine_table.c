@@ -206,8 +206,33 @@ test_table_an_outage_as_long_as_the_shortest_row_leaves_a_question(void **state)
               "0:05:15 deviation-ended batch-ended #2\n");
     rig_story(limit,
               "0:00:00 begin dish p1\n0:00:10 p1 61.0\n0:05:10 restart 0:00:10\n0:05:15 move\n",
-              "0:05:10 gap-opened outage #1 p1 since 0:00:10 found 0:05:00\n"
+              "0:05:10 gap-opened no-good-reading #1 p1 since 0:00:10 found 0:05:00\n"
               "0:05:15 inconclusive outage since 0:00:10\n");
+}
+
+/* E71: what rests on a hand reading is a question when that is corrected. */
+static void
+test_table_met_by_hand_is_asked_about_when_the_reading_is_corrected(void **state)
+{
+    (void)state;
+    rig_story("{kind: cook_table, applies_to: food, rows: [{at_least: 60 °C, for: 12 min}, "
+              "{at_least: 70 °C, for: 0 s}]}",
+              "0:00:00 begin dish\n0:00:10 hand 70.0\n0:00:20 correct 4 69.0\n",
+              "0:00:10 limit-met hand-reading 70.0 since 0:00:10\n"
+              "0:00:20 inconclusive corrected 69.0 since 0:00:10\n");
+}
+
+/* Shown is the time at the coldest row. */
+static void
+test_table_shows_the_time_at_its_coldest_row(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new("{kind: cook_table, applies_to: food, rows: [{at_least: 60 °C, "
+                              "for: 12 min}, {at_least: 62.2 °C, for: 5 min}]}",
+                              NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-0:01:10 p1 61.0\n");
+    assert_int_equal(rig_batch(rig).credited_ms, 60000);
+    rig_free(rig);
 }
 
 int
@@ -230,6 +255,8 @@ main(void)
         cmocka_unit_test(test_table_left_before_any_reading),
         cmocka_unit_test(test_table_left_early_says_how_long_it_was_held),
         cmocka_unit_test(test_table_an_outage_as_long_as_the_shortest_row_leaves_a_question),
+        cmocka_unit_test(test_table_met_by_hand_is_asked_about_when_the_reading_is_corrected),
+        cmocka_unit_test(test_table_shows_the_time_at_its_coldest_row),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -209,6 +209,30 @@ test_time_missing_reading_never_helps(void **state)
     }
 }
 
+/* A question about how it left is asked once, whatever comes of it. */
+static void
+test_time_left_with_its_question_open_is_not_asked_again(void **state)
+{
+    (void)state;
+    rig_story(COLD_4H, "0:00:00 begin dish p1\n0:04:00-0:06:00 p1 9.0\n0:07:00 move\n",
+              "0:05:10 inconclusive probe-late p1 9.0 since 0:00:00\n");
+}
+
+/* E45: put into cold food at the beginning, and at no other time. */
+static void
+test_time_probe_that_falls_later_has_left_the_food(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COLD_6H, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-0:06:00 p1 15.0\n0:06:10 p1 4.0\n");
+    assert_int_equal(rig->quality, SUSPECT_LEFT_FOOD);
+    rig_free(rig);
+    rig = rig_new(COLD_6H, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-0:01:00 p1 4.0\n0:01:10 p1 15.0\n");
+    assert_int_equal(rig->quality, SUSPECT_LEFT_FOOD); /* nor a rise, however early */
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -225,6 +249,8 @@ main(void)
         cmocka_unit_test(test_time_a_person_says_it_left_earlier),
         cmocka_unit_test(test_time_over_an_outage),
         cmocka_unit_test(test_time_missing_reading_never_helps),
+        cmocka_unit_test(test_time_left_with_its_question_open_is_not_asked_again),
+        cmocka_unit_test(test_time_probe_that_falls_later_has_left_the_food),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
