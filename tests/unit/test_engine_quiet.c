@@ -33,6 +33,47 @@ test_quiet_place_may_be_warm_until_its_time_is_up(void **state)
     rig_free(rig);
 }
 
+/* FDA Food Code 2022, 4-204.111(B): the air of a vending machine at most 5 °C within 30 min of
+ * filling, at least 57 °C within 120 min. At that very instant it may still be outside: what is
+ * within that time is asked after it, without a tolerance. */
+static void
+test_vending_machine_recovers_in_its_time_and_no_later(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *limit, *told;
+        int minutes, edge_mC, outward;
+    } rows[] = {
+        {"{kind: hold_cold, applies_to: air, at_most: 5 °C}", "5.001", 30, 5000, 1},
+        {"{kind: hold_hot, applies_to: air, at_least: 57 °C}", "56.999", 120, 57000, -1},
+    };
+    for (size_t i = 0; i < 2; i++)
+        for (int over_mK = 0; over_mK <= 1; over_mK++) {
+            char script[500], log[500];
+            int outside_mC = rows[i].edge_mC + rows[i].outward,
+                last_mC = rows[i].edge_mC + over_mK * rows[i].outward;
+            (void)snprintf(script, sizeof script,
+                           "0:00:00 a1 %.3f\n0:00:10 quiet fridge %d:%02d:00\n"
+                           "0:00:20-%d:%02d:10 a1 %.3f\n%d:%02d:20 a1 %.3f\n",
+                           rows[i].edge_mC / 1000.0, rows[i].minutes / 60, rows[i].minutes % 60,
+                           rows[i].minutes / 60, rows[i].minutes % 60, outside_mC / 1000.0,
+                           rows[i].minutes / 60, rows[i].minutes % 60, last_mC / 1000.0);
+            int len = snprintf(log, sizeof log,
+                               "0:00:10 quiet-begun entered fridge since 0:00:10\n"
+                               "%d:%02d:10 quiet-ended time-up fridge since 0:00:10 found "
+                               "%d:%02d:00\n",
+                               rows[i].minutes / 60, rows[i].minutes % 60, rows[i].minutes / 60,
+                               rows[i].minutes % 60);
+            if (over_mK)
+                (void)snprintf(log + len, sizeof log - (size_t)len,
+                               "%d:%02d:20 deviation-opened out-too-long #1 fridge p4 %s since "
+                               "%d:%02d:20\n",
+                               rows[i].minutes / 60, rows[i].minutes % 60, rows[i].told,
+                               rows[i].minutes / 60, rows[i].minutes % 60);
+            rig_place_story(rows[i].limit, script, log);
+        }
+}
+
 static void
 test_quiet_ended_by_a_person_holds_the_limit_at_once(void **state)
 {
@@ -221,6 +262,7 @@ main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_quiet_place_may_be_warm_until_its_time_is_up),
+        cmocka_unit_test(test_vending_machine_recovers_in_its_time_and_no_later),
         cmocka_unit_test(test_quiet_ended_by_a_person_holds_the_limit_at_once),
         cmocka_unit_test(test_quiet_ends_an_excursion_but_its_deviation_still_needs_its_action),
         cmocka_unit_test(test_quiet_is_bounded_and_refused_where_it_means_nothing),
