@@ -75,8 +75,11 @@ past_time(struct html *html, const struct view *view, int64_t at_ms)
 void
 past_person(struct html *html, const struct view *view, const char *initials)
 {
-    const struct plan *plan = view->snapshot == NULL ? NULL : view->snapshot->plan;
-    const struct plan_person *person = plan == NULL ? NULL : plan_person(plan, initials);
+    const struct plan *now = view->snapshot == NULL ? NULL : view->snapshot->plan;
+    const struct plan_person *person =
+        view->names == NULL ? NULL : plan_person(view->names, initials);
+    if (person == NULL && now != NULL) /* somebody who came later */
+        person = plan_person(now, initials);
     if (person != NULL) {
         html_text(html, person->name);
         html_raw(html, " (");

@@ -14,6 +14,7 @@ view_take(struct view *view, const struct web *web)
     view->viewed_ms = board_now_ms(web->board);
     const struct plan *plan = view->snapshot == NULL ? NULL : view->snapshot->plan;
     view->product = NULL;
+    view->names = NULL;
     view->zone = zone_shared(plan == NULL ? "UTC" : plan->time_zone);
 }
 

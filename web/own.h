@@ -80,7 +80,8 @@ struct view {
     int64_t viewed_ms;
     const struct zone *zone;
     const struct plan_product
-        *product; /* of the batch told about, for the names of steps; or NULL */
+        *product;             /* of the batch told about, for the names of steps; or NULL */
+    const struct plan *names; /* that named its people, of an ended one; or NULL */
 };
 
 void view_take(struct view *view, const struct web *web);

@@ -204,6 +204,7 @@ read_past(struct batch_past *past, struct store_reader *reader, struct store_err
     }
     if (status != STORE_OK)
         return status;
+    past->view->names = past->plan;
     return store_each_record(reader, from, head_seq, NULL, take_record, past, reterr);
 }
 

@@ -12,6 +12,8 @@ from rig import await_that
 
 COLD = "at_most: 5 °C, tolerance: 1 s"
 WARM = "at_most: 8 °C, tolerance: 1 s"
+# As the page of a batch shows them: who, what, and the step.
+OLD_NAMES = ("Ana Brandt", "Leek soup", "Cooking")
 
 
 def today():
@@ -146,14 +148,21 @@ class Reload(unittest.TestCase):
         before = self.fetch(page)
         self.assertIn("at least 70.0 °C", before)
         self.assertNotIn("another one is in force now", before)
-        # Another limit, and its probe has left the kitchen.
+        # Another limit, its probe has left the kitchen, and its names now stand for others.
         changed = re.sub(r"  - \{id: pot-core.*?\}\n", "", self.text, flags=re.S).replace("at_least: 70 °C", "at_least: 90 °C")
+        for name in OLD_NAMES:
+            self.assertIn(name, changed)
+            self.assertIn(name, before)
+            changed = changed.replace(name, "Changed " + name[::-1])
         self.kitchen.write_plan(approved() + changed)
         answer = self.kitchen.trivet("plan", "--reload")
         self.assertEqual(answer.code, rig.DONE, answer)
         after = self.fetch(page)
         self.assertIn("at least 70.0 °C", after)
         self.assertNotIn("90.0 °C", after)
+        self.assertNotIn("Changed ", after)
+        for name in OLD_NAMES:
+            self.assertEqual(after.count(name), before.count(name))
         self.assertIn("Judged by the plan of record", after)
         self.assertIn('class="line line0"', after)  # the readings of a probe that is gone
         why = self.kitchen.trivet("why", met["seq"]).out
