@@ -275,6 +275,24 @@ class OnThePage(KitchenCase):
         with urllib.request.urlopen(f"http://127.0.0.1:{self.page_port}{path}", timeout=rig.PATIENCE_S) as answer:
             return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", answer.read().decode())).split())
 
+    def test_what_a_failed_check_puts_in_doubt_is_told_by_command_and_page(self):
+        """The readings since the probe was last found right, and the batch they were of; counted here from the store."""
+        self.calibrate("pot-core", "ice=0.4C")
+        right_ms = self.kitchen.records("calibrate")[0]["at_ms"]
+        self.assertEqual(self.kitchen.trivet("begin", "soup", "--probes", "pot-core", "--who", "AB").code, rig.DONE)
+        count = self.kitchen.query("SELECT count(*) FROM reading")[0][0]
+        self.kitchen.await_readings(count + 6)
+        self.assertEqual(self.kitchen.trivet("end", "1", "discarded", "--who", "AB").code, rig.DONE)
+        self.calibrate("pot-core", "ice=1.4C")
+        number = next(record["data"]["probes"]["pot-core"] for record in self.kitchen.records("plan"))
+        failed_ms = self.kitchen.await_decision(decision="deviation-opened", reason="failed-check")["at_ms"]
+        readings = self.kitchen.query("SELECT count(*) FROM reading WHERE probe = ? AND temp_mC IS NOT NULL AND at_ms > ? AND "
+                                      "at_ms <= ?", number, right_ms, failed_ms)[0][0]
+        self.assertGreater(readings, 2)
+        said = " ".join(self.kitchen.trivet("deviations").out.split())
+        self.assertRegex(said, rf"In doubt: {readings} readings from \S+Z to \S+Z; batches: 1 soup")
+        self.assertRegex(self.page("/deviations"), rf"In doubt: {readings} readings from .* to .*, and of batches 1 soup\.")
+
     def test_due_dates_history_correction_and_doubt(self):
         begun = self.kitchen.trivet("--json", "begin", "soup", "--who", "AB", "--probes", "pot-core").json["batch"]
         self.assertEqual(self.kitchen.trivet("end", begun, "served", "--who", "AB").code, rig.DONE)

@@ -1,5 +1,7 @@
 """Dated food, a roast in its oven and a steak's two sides over a living daemon: from the plan to page, command, export and replay."""
 import datetime
+import json
+import re
 import unittest
 import urllib.request
 
@@ -89,6 +91,39 @@ class Dated(unittest.TestCase):
         self.assertIn("E228", why)
         self.assertIn("kept for at most 7 days", why)
         self.assertEqual(self.kitchen.trivet("label", "99").code, rig.NO)
+        self.replays_alike()
+
+    def kept_shown_and_known(self):
+        """What the page's list says of dated food in store, and the same from the events that the script compares it with: when
+        they differ it fetches the page anew. In the order in which the script joins them."""
+        script = " ".join((rig.ROOT / "web/assets/page.js").read_text(encoding="utf-8").split())
+        self.assertIn('if ($("kept") && keysOf("#kept [data-kept]", "kept") !== dated.map((s) => [s.batch, s.place, '
+                      's.date_mark.last_day, Number(s.date_mark.frozen), Number(s.date_mark.passed)].join("/")).join()) return true;', script)
+        self.assertIn("if (structureChanged(now)) refreshMain();", script)
+        address = self.kitchen.trivet("where", "--json").json["page"]
+        with urllib.request.urlopen(address, timeout=rig.PATIENCE_S) as page:
+            shown = re.findall(r'data-kept="([^"]*)"', page.read().decode())
+        with urllib.request.urlopen(address + "now.json", timeout=rig.PATIENCE_S) as answer:
+            stored = json.load(answer)["stored"]
+        marks = [(one, one["date_mark"]) for one in stored if one.get("date_mark")]
+        return shown, [f"{one['batch']}/{one['place']}/{mark['last_day']}/{int(mark['frozen'])}/{int(mark['passed'])}"
+                       for one, mark in marks]
+
+    def test_open_page_is_fetched_anew_when_dated_food_changes_and_not_otherwise(self):
+        self.start(("    name: Leek soup\n", "    name: Leek soup\n" + MARK),
+                   ("  - {id: stove,", "  - {id: freezer, name: Freezer, freezer: yes, limit: {kind: none}}\n  - {id: stove,"))
+        await_that(lambda: self.kitchen.records("day"), "the day")
+        seen = [self.kept_shown_and_known()]
+        for words in (("begin", "soup"), ("end", "1", "stored", "--place", "walk-in"), ("next", "1", "--place", "freezer"),
+                      ("begin", "soup"), ("end", "2", "stored", "--place", "walk-in"), ("end", "1", "served")):
+            self.say(*words)
+            seen.append(self.kept_shown_and_known())
+        for shown, known in seen:
+            self.assertEqual(shown, known)
+        kept = [shown for shown, _ in seen]
+        self.assertEqual([len(shown) for shown in kept], [0, 0, 1, 1, 1, 2, 1])
+        self.assertNotEqual(kept[2], kept[3])  # frozen now, and elsewhere
+        self.assertEqual(kept[3], kept[4])     # an open batch is no food in store
         self.replays_alike()
 
     def test_oven_of_a_roast(self):
