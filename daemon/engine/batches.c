@@ -135,7 +135,6 @@ release_probes(struct judging *j, int64_t *ret_silent_from_ms)
         if (ret_silent_from_ms)
             ret_silent_from_ms[i] = probe->silent_from_ms;
         credible_release(j, probe, REASON_ENTERED);
-        hot_clear(j->engine, j->out, j->at_ms, probe, REASON_ENTERED);
         probe->batch = 0;
         probe_due_again(j->engine, probe);
     }

@@ -587,8 +587,6 @@ cool_next_due(const struct judging *j)
 static void
 cool_due(struct judging *j)
 {
-    if (j->at_ms < cool_next_due(j))
-        return;
     if (cool_of(j)->clock_ms == TIME_NONE) {
         start_clock(j, cool_of(j)->above_ms, REASON_NO_GOOD_READING);
         return;
@@ -600,9 +598,8 @@ cool_due(struct judging *j)
 static void
 cool_restart(struct judging *j)
 {
-    if (cool_of(j)->clock_ms == TIME_NONE)
-        return; /* E65: a fall through the start in the outage counts from the last reading
-                   above it */
+    /* E65: while no clock runs nothing has a deadline, and a fall through the start in the
+     * outage counts from the last reading above it. */
     for (size_t i = 0; i < j->limit->stage_count; i++)
         if (cool_of(j)->stage[i] == STAGE_OPEN && deadline_ms(j, i) < j->at_ms)
             stage_unknown(j, i);

@@ -229,8 +229,7 @@ oven_over(struct judging *j, enum leaving how)
     if (oven->over_ms != TIME_NONE)
         return;
     oven->over_ms = j->at_ms;
-    if (j->run->deviation != 0)
-        end_deviation(j, REASON_BATCH_ENDED);
+    end_deviation(j, REASON_BATCH_ENDED);
     if (j->run->deviated || how == LEAVING_DISCARDED)
         return;
     bool is_dark = oven->seen_ms == TIME_NONE || j->at_ms - oven->seen_ms > unseen_max_ms(j);

@@ -143,7 +143,6 @@ end_gap(struct engine *engine, struct engine_output *out, struct probe_state *pr
     }
     deviation_end(engine, probe->gap_deviation, at_ms);
     probe->gap = false;
-    probe->gap_deviation = 0;
 }
 
 void
