@@ -413,6 +413,18 @@ test_missing_readings_never_turn_the_deviation_into_a_pass(void **state)
     }
 }
 
+/* A question about a batch that ends has its answer. */
+static void
+test_question_ends_with_the_batch(void **state)
+{
+    (void)state;
+    rig_story(HOLD_THEN_COOL,
+              "0:00:00 begin dish p1\n0:00:10-0:10:00 p1 70.0 57.5\n0:10:10-0:12:00 p1 56.9 "
+              "56.0\n0:12:05 end discarded\n",
+              "0:11:10 asked ambiguous p1 56.41 since 0:10:00\n"
+              "0:12:05 answered batch-ended\n");
+}
+
 int
 main(void)
 {
@@ -441,6 +453,7 @@ main(void)
         cmocka_unit_test(test_person_can_say_that_hot_food_is_none),
         cmocka_unit_test(test_state_saved_between_any_two_inputs_changes_nothing),
         cmocka_unit_test(test_missing_readings_never_turn_the_deviation_into_a_pass),
+        cmocka_unit_test(test_question_ends_with_the_batch),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

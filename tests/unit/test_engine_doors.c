@@ -262,10 +262,12 @@ test_open_door_is_told_under_a_new_plan_and_forgotten_by_a_restart(void **state)
     struct rig *rig = rig_with(all, 2);
     did(rig, "0:00:10", &all[0], SWITCH_ACTIVE);
     did(rig, "0:00:10", &all[1], SWITCH_ACTIVE);
+    rig_play(rig, "0:00:20 cold 4.0\n");
     rig->next_plan = plan_of(other, 1);
     rig_play(rig, "0:00:30 plan new\n0:02:30 wait\n"); /* the front door has no switch now */
     rig_expect(rig, "0:02:10.001 door-left-open door-open larder back since 0:00:10 found "
                     "0:02:00.001\n");
+    assert_int_equal(rig->out.decisions[0].required_ms, 120000);
     rig_free(rig);
     rig = rig_with(all, 2);
     did(rig, "0:00:10", &all[0], SWITCH_ACTIVE);

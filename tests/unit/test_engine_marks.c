@@ -708,6 +708,20 @@ test_mark_of_the_last_batch_wants_days(void **state)
     rig_free(rig);
 }
 
+/* E229: stored into a freezer it is frozen from then on. */
+static void
+test_mark_of_food_stored_into_a_freezer(void **state)
+{
+    (void)state;
+    struct rig *rig = marked(MARK("7"), NULL, FREEZER);
+    day(rig, "0:00:00", "2026-03-01");
+    rig_play(rig, "0:00:10 begin dish\n0:00:20 end stored place=fridge\n");
+    assert_true(stored(rig).frozen);
+    day(rig, "0:00:30", "2026-03-05");
+    assert_int_equal(stored(rig).used, 1);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -740,6 +754,7 @@ main(void)
         cmocka_unit_test(test_mark_by_an_unverified_figure_says_so),
         cmocka_unit_test(test_mark_broken_freezer_counts_for_all_food_in_it),
         cmocka_unit_test(test_mark_of_the_last_batch_wants_days),
+        cmocka_unit_test(test_mark_of_food_stored_into_a_freezer),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -335,6 +335,27 @@ test_each_of_several_is_due_after_a_load(void **state)
     }
 }
 
+/* A record can name a probe that its plan does not have: the others are taken. */
+static void
+test_beginning_with_a_probe_that_is_not_takes_the_others(void **state)
+{
+    (void)state;
+    struct rig *rig = kitchen();
+    struct entry entry = entry_of(ENTRY_BEGIN);
+    struct engine_input input = {
+        .kind = ENGINE_ENTRY, .at_ms = rig_time("0:12:30"), .seq = 900, .is.entry = &entry};
+    (void)strcpy(entry.product, "dish");
+    (void)strcpy(entry.probes[0], "gone");
+    (void)strcpy(entry.probes[1], "p3");
+    entry.probe_count = 2;
+    rig_feed(rig, &input);
+    struct engine_batch_view views[3];
+    assert_int_equal(engine_view_batches(rig->engine, views, 3), 3);
+    assert_int_equal(views[2].probe_count, 1);
+    assert_int_equal(views[2].probes[0], 3);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -351,6 +372,7 @@ main(void)
         cmocka_unit_test(test_beginning_of_nobodys_that_cannot_be_changes_nothing),
         cmocka_unit_test(test_state_that_is_loaded_over_a_later_one_is_the_earlier),
         cmocka_unit_test(test_each_of_several_is_due_after_a_load),
+        cmocka_unit_test(test_beginning_with_a_probe_that_is_not_takes_the_others),
     };
     return cmocka_run_group_tests_name("engine replayed", tests, NULL, NULL);
 }

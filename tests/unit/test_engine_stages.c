@@ -182,6 +182,22 @@ test_stage_after_one_of_a_clock_that_was_taken_back(void **state)
     rig_free(rig);
 }
 
+/* E243: the first cooling after the heat answers for the time between; a second comes from the
+ * first. */
+static void
+test_second_cooling_is_not_asked_for_the_end_of_cooking(void **state)
+{
+    (void)state;
+    rig_story("{kind: cook, applies_to: food, at_least: 70 °C}}\n"
+              "      - {id: chill, name: Chill, limit: " COOK_CHILL "}\n"
+              "      - {id: store, name: Store, limit: " COOK_CHILL,
+              "0:00:00 begin dish\n0:00:10 hand 70.0\n0:10:00 move chill\n0:50:00 hand 3.0\n"
+              "0:50:10 move store\n",
+              "0:00:10 limit-met hand-reading 70.0 since 0:00:10\n"
+              "0:50:00 limit-met hand-reading stage 1 3.0 since 0:10:00 found 0:40:00\n"
+              "0:50:10 inconclusive probe-late\n");
+}
+
 int
 main(void)
 {
@@ -197,6 +213,7 @@ main(void)
         cmocka_unit_test(
             test_stage_found_late_after_an_outage_begins_the_next_when_it_is_reached),
         cmocka_unit_test(test_stage_after_one_of_a_clock_that_was_taken_back),
+        cmocka_unit_test(test_second_cooling_is_not_asked_for_the_end_of_cooking),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
