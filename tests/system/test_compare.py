@@ -239,15 +239,58 @@ class Compare(days.Days):
                 middle, early, late = form[batch]["said"]
                 self.assertTrue(early < middle < late)
 
-    def test_curves_are_aligned_at_put_in(self):
-        rows = list(csv.DictReader(io.StringIO(self.compare("pork-loin", "--as", "curves", "--last", 2))))
+    def check_curves(self, curves):
+        """{batch: [(seconds from put-in, °C)]} against the readings, all along."""
         roasts = self.roasts()
-        for batch in sorted(roasts)[-2:]:
+        for batch, curve in curves.items():
             put_in, out = roasts[batch]
-            core = dict(self.core(put_in, out))
-            for at, temp in list(core.items())[::120]:
-                near = min(rows, key=lambda row: abs(float(row["time_s"]) - at))
-                self.assertAlmostEqual(float(near[f"core_{batch}_degC"]), temp / 1000, delta=1.0)
+            core = self.core(put_in, out)
+            for at, temp in core[::120]:
+                with self.subTest(batch=batch, at=at):
+                    self.assertAlmostEqual(self.between(curve, at), temp / 1000, delta=1.0)
+
+    @staticmethod
+    def between(curve, at):
+        """On straight lines between the points of a curve."""
+        before = max((point for point in curve if point[0] <= at), default=curve[0])
+        after = min((point for point in curve if point[0] >= at), default=curve[-1])
+        share = (at - before[0]) / (after[0] - before[0]) if after[0] > before[0] else 0
+        return before[1] + share * (after[1] - before[1])
+
+    def test_curves_are_aligned_at_put_in_as_csv(self):
+        rows = list(csv.DictReader(io.StringIO(self.compare("pork-loin", "--as", "curves", "--last", 2))))
+        self.check_curves({batch: [(float(row["time_s"]), float(row[f"core_{batch}_degC"])) for row in rows if row[f"core_{batch}_degC"]]
+                           for batch in sorted(self.roasts())[-2:]})
+
+    def test_curves_are_aligned_at_put_in_as_text(self):
+        text = self.compare("pork-loin")
+        text = text[text.index("Core in °C, from put-in on"):]
+        batches = [int(one) for one in re.findall(r"#(\d+)", re.search(r"(?m)^ after (.*)$", text)[1])]
+        self.assertEqual(batches, sorted(self.roasts())[-LATEST:])
+        rows = [line.split() for line in re.findall(r"(?m)^ +\d+:\d\d [ \d.-]+$", text)]
+        self.assertGreater(len(rows), 8)
+        self.check_curves({batch: [(seconds(row[0]), float(row[at + 1])) for row in rows if row[at + 1] != "-"]
+                           for at, batch in enumerate(batches)})
+
+    def test_curves_are_aligned_at_put_in_as_image(self):
+        """Read back by the labels of its axes."""
+        root = self.image("pork-loin")
+        across, up = [], []
+        for text in root.iter(SVG + "text"):
+            if re.fullmatch(r"\d+:\d\d", text.text or "") and text.get("text-anchor") == "middle":
+                across.append((float(text.get("x")), seconds(text.text)))
+            elif re.fullmatch(r"-?\d+ °C", text.text or ""):
+                up.append((float(text.get("y")) - 4, float(text.text.removesuffix(" °C"))))
+
+        def scale(marks):
+            (first, low), (last, high) = min(marks), max(marks)
+            return lambda px: low + (px - first) * (high - low) / (last - first)
+
+        at, degrees = scale(across), scale(up)
+        lines = [e.get("d") for e in root.iter(SVG + "path") if e.get("fill") == "none" and len(e.get("d")) > 1000]
+        self.assertEqual(len(lines), LATEST)
+        self.check_curves({batch: [(at(float(x)), degrees(float(y))) for x, y in re.findall(r"[ML]([\d.]+) ([\d.]+)", line)]
+                           for batch, line in zip(sorted(self.roasts())[-LATEST:], lines)})
 
     def test_image_is_whole_and_tells_lines_apart_without_colour(self):
         root = self.image("pork-loin")
