@@ -93,7 +93,7 @@ write_doors(struct html *html, const struct explanation *of)
 static void
 write_told(struct html *html, const struct explanation *of)
 {
-    if (!decision_tells(&of->decision))
+    if (!decision_tells(&of->decision) && of->forecast.batch == 0)
         return;
     html_raw(html, "<dt>Told</dt><dd>");
     if (of->told_count == 0)
@@ -203,12 +203,41 @@ write_entered(struct html *html, const struct explanation *of, const struct view
     html_raw(html, "</dd></dl>\n");
 }
 
+/* Advice is told as advice. */
+static void
+write_forecast(struct html *html, const struct explanation *of)
+{
+    const struct explain_forecast *said = &of->forecast;
+    html_raw(html, "<p>Nothing was decided by it: only measurements decide.</p>\n<dl>\n");
+    html_format(html, "<dt>Batch</dt><dd><a href=\"/batch/%u\">%u</a></dd>\n",
+                (unsigned)said->batch, (unsigned)said->batch);
+    if (said->deadline_ms != TIME_NONE) {
+        html_raw(html, "<dt>Due</dt><dd>");
+        instant(html, of, said->deadline_ms);
+        html_raw(html, "</dd>\n");
+    }
+    if (said->expected_ms != TIME_NONE) {
+        html_raw(html, "<dt>Expected</dt><dd>");
+        instant(html, of, said->expected_ms);
+        html_raw(html, "</dd>\n");
+    }
+    if (said->miss_permille >= 0)
+        html_format(html, "<dt>Chance</dt><dd>%d %% of a miss</dd>\n",
+                    (said->miss_permille + 5) / 10);
+    write_told(html, of);
+    write_plan(html, of);
+    html_raw(html, "</dl>\n");
+}
+
 static void
 write_one(struct html *html, const struct explanation *of, const struct view *view)
 {
     bool decision = strcmp(of->kind, "decision") == 0;
+    char words[200];
     html_raw(html, "<section class=\"reason\">\n<h2>");
-    html_text(html, decision ? of->words.what : of->kind);
+    if (of->forecast.batch != 0)
+        explain_forecast_words(&of->forecast, words, sizeof words);
+    html_text(html, decision ? of->words.what : of->forecast.batch != 0 ? words : of->kind);
     html_raw(html, "</h2>\n<p>");
     instant(html, of, of->at_ms);
     html_format(html, " <a class=\"seq\" href=\"/why/%" PRIu64 "\">%" PRIu64 "</a></p>\n",
@@ -223,6 +252,8 @@ write_one(struct html *html, const struct explanation *of, const struct view *vi
         write_plan(html, of);
         html_raw(html, "</dl>\n");
         write_readings(html, of);
+    } else if (of->forecast.batch != 0) {
+        write_forecast(html, of);
     } else {
         write_entered(html, of, view);
     }

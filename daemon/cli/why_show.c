@@ -104,7 +104,7 @@ static void
 show_told(const struct cli *cli, const struct explanation *of)
 {
     char stamp[40], text[EXPLAIN_HOW_MAX + 120];
-    bool telling = decision_tells(&of->decision);
+    bool telling = decision_tells(&of->decision) || of->forecast.batch != 0;
     if (telling && of->told_count == 0)
         why_tell(cli, "told",
                  of->hook ? "nobody yet, as far as the records say"
@@ -150,11 +150,35 @@ show_record(const struct cli *cli, const struct explanation *of)
     why_tell(cli, "plan", text);
 }
 
+static void
+show_forecast(const struct cli *cli, const struct explanation *of)
+{
+    const struct explain_forecast *said = &of->forecast;
+    char text[200], stamp[40];
+    explain_forecast_words(said, text, sizeof text);
+    cli_print_wrapped(cli->out, text, 0, 2);
+    if (said->deadline_ms != TIME_NONE)
+        why_tell(cli, "due", why_stamp(of, said->deadline_ms, stamp));
+    if (said->expected_ms != TIME_NONE)
+        why_tell(cli, "expected", why_stamp(of, said->expected_ms, stamp));
+    if (said->miss_permille >= 0) {
+        (void)snprintf(text, sizeof text, "%d %% of a miss", (said->miss_permille + 5) / 10);
+        why_tell(cli, "chance", text);
+    }
+    show_record(cli, of);
+    show_told(cli, of);
+    why_tell(cli, "advice", "nothing was decided by it: only measurements decide");
+}
+
 /* What a person entered, or what the daemon noted of itself. */
 static void
 show_other(const struct cli *cli, const struct explanation *of)
 {
     char text[80];
+    if (of->forecast.batch != 0) {
+        show_forecast(cli, of);
+        return;
+    }
     if (of->who[0] == '\0' && of->by_probe[0] == '\0') {
         (void)fprintf(cli->out, "A record of kind %s: nothing was decided by it\n", of->kind);
         (void)fprintf(cli->out,
@@ -323,6 +347,29 @@ put_decision(json_t *to, const struct explanation *of)
     (void)json_object_set_new(to, "entries", entries_list(of));
 }
 
+static json_t *
+forecast_object(const struct explanation *of)
+{
+    const struct explain_forecast *said = &of->forecast;
+    json_t *to = json_object();
+    char words[200];
+    explain_forecast_words(said, words, sizeof words);
+    put_text(to, "words", words);
+    (void)json_object_set_new(to, "batch", json_integer(said->batch));
+    put_text(to, "step", said->step);
+    if (said->stage > 0)
+        (void)json_object_set_new(to, "stage", json_integer(said->stage));
+    (void)json_object_set_new(to, "likely", json_boolean(said->likely));
+    if (said->deadline_ms != TIME_NONE)
+        (void)json_object_set_new(to, "deadline_ms", json_integer(said->deadline_ms));
+    if (said->expected_ms != TIME_NONE)
+        (void)json_object_set_new(to, "expected_ms", json_integer(said->expected_ms));
+    if (said->miss_permille >= 0)
+        (void)json_object_set_new(to, "miss_permille", json_integer(said->miss_permille));
+    (void)json_object_set_new(to, "told", told_list(of));
+    return to;
+}
+
 json_t *
 why_json(const struct explanation *of)
 {
@@ -341,6 +388,8 @@ why_json(const struct explanation *of)
     }
     if (strcmp(of->kind, "decision") == 0)
         put_decision(to, of);
+    if (of->forecast.batch != 0)
+        (void)json_object_set_new(to, "forecast", forecast_object(of));
     for (size_t i = 0; i < of->led_count; i++)
         (void)json_array_append_new(led, json_integer((json_int_t)of->led_to[i]));
     if (of->who[0] != '\0' || of->by_probe[0] != '\0')

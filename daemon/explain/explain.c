@@ -8,6 +8,7 @@
 #include <jansson.h>
 
 #include "daemon/explain/doors.h"
+#include "daemon/explain/foretold.h"
 #include "trivet/explain.h"
 #include "trivet/units.h"
 
@@ -89,6 +90,7 @@ take_record(void *arg, const struct store_record *record)
     if (strcmp(record->kind, "decision") == 0 &&
         !decision_read(record->data, record->data_len, &to->decision))
         (void)snprintf(to->kind, sizeof to->kind, "decision of a newer version");
+    (void)foretold_read(record, &to->forecast);
     if (entry_kind_from_word(record->kind) != ENTRY_NONE) {
         json_t *data = data_of(record);
         const char *who = json_string_value(json_object_get(data, "who"));
@@ -345,6 +347,8 @@ gather_after(struct gathering *g, uint64_t head_seq)
 {
     struct explanation *to = g->to;
     enum store_status status = STORE_OK;
+    if (to->forecast.batch != 0)
+        return each(g, to->seq, head_seq, "told", take_told);
     if (!is_decision(to))
         return to->who[0] == '\0' && to->by_probe[0] == '\0'
                    ? STORE_OK

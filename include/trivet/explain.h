@@ -96,6 +96,19 @@ void explain_door_words(const struct explain_door *door, char *buf, size_t size)
 /* "corrective action", "verification", "heard", "alarm shelved" */
 const char *explain_deed(enum entry_kind kind);
 
+/* What a forecast on record said (kind "forecast"). Advice: nothing was decided by it. */
+struct explain_forecast {
+    uint32_t batch;
+    char step[PLAN_ID_MAX + 1];
+    uint8_t stage;         /* of a cooling, from 1; 0 = none */
+    bool likely;           /* its limit will probably be missed; else no longer */
+    int64_t deadline_ms;   /* TIME_NONE: none */
+    int64_t expected_ms;   /* TIME_NONE: not as things stood, or there was none */
+    int16_t miss_permille; /* the chance of a miss; -1: none was said */
+};
+/* "Forecast: stage 1 of step cool of batch 2 will probably be missed" */
+void explain_forecast_words(const struct explain_forecast *forecast, char *buf, size_t size);
+
 struct explanation {
     uint64_t seq;
     int64_t at_ms;
@@ -124,6 +137,9 @@ struct explanation {
     struct explain_door doors[EXPLAIN_DOORS_MAX];
     size_t door_count;
     bool doors_closed;
+
+    /* kind "forecast"; otherwise all zeros, and told has who was told of it */
+    struct explain_forecast forecast;
 
     /* a person's entry; who is "" otherwise */
     char who[PLAN_INITIALS_MAX + 1];

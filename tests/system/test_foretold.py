@@ -73,7 +73,27 @@ class Foretold(unittest.TestCase):
         seq = self.kitchen.records("forecast")[0]["seq"]
         told = rig.await_that(lambda: [one for one in self.kitchen.records("told") if one["data"]["refers"] == seq], "the telling on record")
         self.assertTrue(told[0]["data"]["done"])
+        self.check_why(seq)
         self.assertEqual(self.kitchen.trivet("replay").code, rig.DONE)
+
+    def check_why(self, seq):
+        """What was said is told from the records, as advice; in the command, for machines and on the page."""
+        record = self.kitchen.records("forecast")[0]["data"]
+        words = f"Forecast: stage 1 of step cool of batch {self.batch} will probably be missed"
+        text = self.kitchen.trivet("why", seq).out
+        self.assertTrue(all(len(line) <= 80 for line in text.splitlines()), text)
+        explained = self.kitchen.trivet("--json", "why", seq).json[0]["forecast"]
+        self.assertEqual(explained["words"], words)
+        for key in ("batch", "step", "stage", "likely", "deadline_ms", "expected_ms", "miss_permille"):
+            self.assertEqual(explained[key], record[key])
+        self.assertEqual([one["done"] for one in explained["told"]], [True])
+        with urllib.request.urlopen(f"http://127.0.0.1:{self.port}/why/{seq}", timeout=rig.PATIENCE_S) as answer:
+            page = re.sub(r"<[^>]+>", " ", html.unescape(answer.read().decode()))
+        chance = f"{(record['miss_permille'] + 5) // 10} % of a miss"
+        for shown in (text, page):
+            told = " ".join(shown.split())
+            for wanted in (words, chance, "the plan's alarm command took it", "only measurements decide"):
+                self.assertIn(wanted, told)
 
 
 if __name__ == "__main__":
