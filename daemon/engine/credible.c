@@ -269,5 +269,4 @@ credible_release(struct judging *j, struct probe_state *probe, enum decision_rea
     if (probe->trust != TRUST_GOOD)
         tell(j, probe, DECISION_SUSPECT_ENDED, reason, TEMP_NONE);
     doubt_clear(j->engine, j->out, probe, j->at_ms, reason);
-    credible_hand_over(probe, j->at_ms);
 }

@@ -287,7 +287,6 @@ hold_hand(struct judging *j, int32_t temp_mC)
     if (!running(hold) || j->run->watch_count > 0)
         return; /* E53: it never ends what a probe shows */
     stop_counting(j);
-    hold->hand_outside = false;
     if (hold->hand_in_ms == TIME_NONE)
         hold->hand_in_ms = j->at_ms;
     if (j->at_ms - hold->hand_in_ms >= j->limit->back_ms) /* E54 */

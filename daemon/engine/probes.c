@@ -36,8 +36,7 @@ probe_take(struct engine *engine, uint16_t number, int64_t at_ms)
         slot++;
     assert(slot <
            PROBE_SLOTS_MAX); /* a plan's probes and those of the open batches always fit */
-    probe = &engine->state.probes[slot];
-    memset(probe, 0, sizeof *probe);
+    probe = &engine->state.probes[slot]; /* all zero, as probes_sweep left it */
     probe->number = number;
     probe->first_place = -1;
     probe->last.at_ms = probe->last_good.at_ms = TIME_NONE;
