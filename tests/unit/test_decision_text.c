@@ -108,6 +108,20 @@ test_decision_of_an_alarm_comes_back(void **state)
     static const char told[] = "{\"at_ms\":1,\"decision\":\"deviation-opened\",\"deviation\":5,"
                                "\"reason\":\"entered\",\"silent\":false}";
     assert_false(decision_read(told, sizeof told - 1, &d)); /* true, or not there */
+    struct decision door = bare(DECISION_DOOR_LEFT_OPEN);
+    door.reason = REASON_DOOR_OPEN;
+    strcpy(door.contact, "front");
+    assert_comes_back(&door);
+    write(&door, text, sizeof text);
+    assert_string_equal(text, "{\"at_ms\":1,\"decision\":\"door-left-open\",\"reason\":\"door-"
+                              "open\",\"switch\":\"front\"}");
+    struct decision guarded = bare(DECISION_LIMIT_MET);
+    guarded.guard_mK = 500;
+    guarded.uncertainty_mK = 300;
+    assert_comes_back(&guarded);
+    write(&guarded, text, sizeof text);
+    assert_non_null(strstr(text, "\"guard_mK\":500,"));
+    assert_non_null(strstr(text, "\"uncertainty_mK\":300"));
 }
 
 /* People are told of what opens and ends unless it is silent, and of what an alarm does. */

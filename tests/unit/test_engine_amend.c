@@ -440,6 +440,7 @@ test_what_waits_is_shown_of_the_last_batch(void **state)
     assert_int_equal(engine_view_undecided(rig->engine, views, 1), 1);
     assert_int_equal(views[0].said.kind, DECISION_CORRECTION_WAITS);
     assert_int_equal(views[0].said.batch, 2);
+    assert_string_equal(views[0].said.step, "cool");
     assert_int_equal(engine_view_undecided(rig->engine, views, 2), 1);
     assert_int_equal(engine_view_undecided(rig->engine, views, 0), 0);
     rig_free(rig);
@@ -537,6 +538,25 @@ test_withdrawn_batch_was_in_its_place(void **state)
     rig_free(rig);
 }
 
+/* Of several deviations that of the cooling is withdrawn, whatever was told before it. */
+static void
+test_later_clock_withdraws_its_own_deviation_and_no_other(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOL_STEP, NULL);
+    rig_play(rig, "0:00:00 begin dish p2\n0:00:00 end stored\n" COOLING
+                  "1:10:10-3:00:10 p1 55.0 22.0\n");
+    rig->log_len = 0;
+    rig_play(rig, "3:00:15 correct 6 at 1:05:00\n3:00:16 confirm yes SB batch=2\n");
+    rig_expect(rig,
+               "3:00:15 correction-waits entered batch 2 since 1:05:00\n"
+               "3:00:16 step-corrected confirmed batch 2 since 1:05:00\n"
+               "3:00:16 deviation-ended corrected #2 batch 2 stage 1 p1 22.05 since 1:00:00\n"
+               "3:00:16 deviation-withdrawn corrected #2 batch 2 stage 1 p1 22.05 since "
+               "1:00:00\n");
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -563,6 +583,7 @@ main(void)
         cmocka_unit_test(test_withdrawn_step_is_back_where_it_was),
         cmocka_unit_test(test_withdrawn_batch_takes_its_deviations_with_it),
         cmocka_unit_test(test_withdrawn_batch_was_in_its_place),
+        cmocka_unit_test(test_later_clock_withdraws_its_own_deviation_and_no_other),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

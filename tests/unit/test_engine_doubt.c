@@ -351,6 +351,26 @@ test_stuck_air_is_told_of_its_place_and_no_batch(void **state)
     rig_free(rig);
 }
 
+/* What was said of a probe in the food is over with its batch. */
+static void
+test_stuck_food_probe_is_free_of_it_when_its_batch_ends(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOK, NULL);
+    rig_play(rig, "0:00:00 begin dish p1 p2\n0:00:10 p1 20.1\n0:00:10 p2 60.0\n");
+    for (int s = 20; s <= 7230; s += 10) {
+        char line[80];
+        (void)snprintf(line, sizeof line, "%d:%02d:%02d p1 20.0\n%d:%02d:%02d p2 60.%d\n",
+                       s / 3600, s / 60 % 60, s % 60, s / 3600, s / 60 % 60, s % 60,
+                       s / 10 % 2);
+        rig_play(rig, line);
+    }
+    rig->log_len = 0;
+    rig_play(rig, "2:00:40 end discarded\n");
+    rig_expect(rig, "2:00:40 suspect-ended entered p1 since 0:00:20\n");
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -376,6 +396,7 @@ main(void)
         cmocka_unit_test(test_core_that_stands_still_in_its_own_hot_oven_is_stuck),
         cmocka_unit_test(test_stuck_probe_of_a_place_is_believed_in_the_food_it_is_put_into),
         cmocka_unit_test(test_stuck_air_is_told_of_its_place_and_no_batch),
+        cmocka_unit_test(test_stuck_food_probe_is_free_of_it_when_its_batch_ends),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -722,6 +722,45 @@ test_mark_of_food_stored_into_a_freezer(void **state)
     rig_free(rig);
 }
 
+/* E231: what makes room for more has no date, and its deviation is over. */
+static void
+test_mark_of_food_that_makes_room_is_over(void **state)
+{
+    (void)state;
+    char line[80];
+    struct rig *rig = marked(MARK("1"), NULL, NULL);
+    day(rig, "0:00:00", "2026-03-01");
+    rig_play(rig, "0:00:01 begin dish\n0:00:01 end stored\n");
+    day(rig, "0:00:02", "2026-03-02");
+    rig->log_len = 0;
+    for (int i = 2; i <= ENGINE_STORED_MAX + 1; i++) {
+        (void)snprintf(line, sizeof line,
+                       "0:10:%02d begin dish\n0:10:%02d end stored batch=%d\n", i / 6, i / 6,
+                       i);
+        rig_play(rig, line);
+    }
+    rig->log[rig->log_len] = '\0';
+    assert_non_null(strstr(rig->log, "0:10:42 deviation-ended entered #1 2026-03-01"));
+    rig_free(rig);
+}
+
+/* E229: from one freezer that is in order to another it stays frozen. */
+static void
+test_mark_of_food_that_is_carried_from_freezer_to_freezer(void **state)
+{
+    (void)state;
+    rig_place_more = "  - {id: chest, name: Chest, limit: {kind: none}, freezer: yes}\n";
+    struct rig *rig = marked(MARK("7"), PLACE_FRIDGE, FREEZER);
+    rig_place_more = NULL;
+    day(rig, "0:00:00", "2026-03-01");
+    rig_play(rig, "0:00:10 begin dish\n0:00:10 end stored\n");
+    day(rig, "0:00:20", "2026-03-05");
+    carry(rig, "0:00:30", "chest");
+    assert_int_equal(stored(rig).used, 1);
+    assert_true(stored(rig).frozen);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -755,6 +794,8 @@ main(void)
         cmocka_unit_test(test_mark_broken_freezer_counts_for_all_food_in_it),
         cmocka_unit_test(test_mark_of_the_last_batch_wants_days),
         cmocka_unit_test(test_mark_of_food_stored_into_a_freezer),
+        cmocka_unit_test(test_mark_of_food_that_makes_room_is_over),
+        cmocka_unit_test(test_mark_of_food_that_is_carried_from_freezer_to_freezer),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -124,6 +124,21 @@ test_what_has_stood_says_how_long_it_was_held(void **state)
               "0:04:10 limit-met stood p1 63.0 since 0:00:10 found 0:01:00\n");
 }
 
+/* E150, E151: a person has found it warmer than the start; what a probe shows in the cold
+ * afterwards starts no other time. */
+static void
+test_rise_that_a_hand_reading_shows(void **state)
+{
+    (void)state;
+    rig_story(
+        "{kind: reheat, applies_to: food, at_least: 63 °C, within: 1 h, rise_from: 10 °C}",
+        "0:00:00 begin dish p1\n0:10:00 p1 5.0\n0:11:00 hand 12.0\n0:12:00-1:10:00 p1 "
+        "9.0\n1:10:01 wait\n",
+        "0:05:00 gap-opened no-good-reading #1 p1 since 0:00:00 found 0:05:00\n"
+        "0:10:00 gap-ended good-again #1 p1 5.0 since 0:00:00 found 0:10:00\n"
+        "1:10:00 deviation-opened too-late #2 p1 9.0 since 0:10:00 found 1:00:00\n");
+}
+
 int
 main(void)
 {
@@ -137,6 +152,7 @@ main(void)
         cmocka_unit_test(test_stand_is_not_part_of_the_time_allowed),
         cmocka_unit_test(test_stand_by_hand_rests_on_the_hand_reading),
         cmocka_unit_test(test_what_has_stood_says_how_long_it_was_held),
+        cmocka_unit_test(test_rise_that_a_hand_reading_shows),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

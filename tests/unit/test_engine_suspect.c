@@ -615,6 +615,17 @@ test_suspicion_names_the_food_and_its_last_good_reading(void **state)
     rig_free(rig);
 }
 
+/* Given up as an entry, it is believed again when it is back where it was. */
+static void
+test_entry_that_was_given_up_can_come_back(void **state)
+{
+    (void)state;
+    assert_int_equal(quality_after(COOK_3_MIN,
+                                   "0:00:00 begin dish p1\n0:00:10-0:04:40 p1 20.0\n0:04:50 p1 "
+                                   "60.0\n0:05:00.001 p1 70.0\n0:05:10-0:06:10 p1 20.0\n"),
+                     READING_GOOD);
+}
+
 int
 main(void)
 {
@@ -659,6 +670,7 @@ main(void)
         cmocka_unit_test(test_probe_that_leaves_twice_settles_twice),
         cmocka_unit_test(test_entry_that_was_given_up_stays_so),
         cmocka_unit_test(test_suspicion_names_the_food_and_its_last_good_reading),
+        cmocka_unit_test(test_entry_that_was_given_up_can_come_back),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -235,6 +235,15 @@ test_table_shows_the_time_at_its_coldest_row(void **state)
     rig_free(rig);
 }
 
+static void
+test_table_met_by_hand_is_told_once(void **state)
+{
+    (void)state;
+    rig_story("{kind: cook_table, applies_to: food, rows: [{at_least: 70 °C, for: 0 s}]}",
+              "0:00:00 begin dish\n0:00:10 hand 70.0\n0:00:20 hand 71.0\n",
+              "0:00:10 limit-met hand-reading 70.0 since 0:00:10\n");
+}
+
 int
 main(void)
 {
@@ -257,6 +266,7 @@ main(void)
         cmocka_unit_test(test_table_an_outage_as_long_as_the_shortest_row_leaves_a_question),
         cmocka_unit_test(test_table_met_by_hand_is_asked_about_when_the_reading_is_corrected),
         cmocka_unit_test(test_table_shows_the_time_at_its_coldest_row),
+        cmocka_unit_test(test_table_met_by_hand_is_told_once),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -182,6 +182,19 @@ test_doubt_names_the_batch_that_the_thermocouple_is_in(void **state)
     rig_free(rig);
 }
 
+/* Air is of its place and of no batch. */
+static void
+test_thermocouple_of_a_place_is_told_with_it(void **state)
+{
+    (void)state;
+    struct rig *rig = new_rig("0:00:10 term 25.0\n0:00:10 cupboard 70.0\n0:00:20 term 45.0\n");
+    rig_play(rig, "0:00:20 cupboard 70.0\n");
+    assert_int_equal(rig->out.count, 1);
+    assert_int_equal(rig->out.decisions[0].batch, 0);
+    assert_string_equal(rig->out.decisions[0].place, "cupboard");
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -196,6 +209,7 @@ main(void)
         cmocka_unit_test(test_other_terminals_by_a_new_plan_end_the_doubt),
         cmocka_unit_test(test_suspect_thermocouple_meets_no_limit_and_can_break_one),
         cmocka_unit_test(test_doubt_names_the_batch_that_the_thermocouple_is_in),
+        cmocka_unit_test(test_thermocouple_of_a_place_is_told_with_it),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

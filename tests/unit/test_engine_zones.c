@@ -518,6 +518,41 @@ test_zone_of_probes_that_are_read_unlike(void **state)
     }
 }
 
+/* E155: gone at the very instant at which the time is used up, where less than it is allowed.
+ */
+static void
+test_zone_left_at_the_end_of_its_time(void **state)
+{
+    (void)state;
+    rig_life = "{kind: danger_zone, applies_to: food, cold_at_most: 5 °C, hot_at_least: 60 °C, "
+               "within: 2 min, time_strict: yes}";
+    struct rig *rig = rig_new(NULL, NULL);
+    rig_life = NULL;
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-0:01:50 p1 20.0\n0:02:00 end served\n");
+    rig_expect(rig, "0:02:00 deviation-opened out-too-long #1 p1 20.0 since 0:00:10 found "
+                    "0:02:00\n"
+                    "0:02:00 deviation-ended batch-ended #1 found 0:02:00\n");
+    rig_free(rig);
+}
+
+/* What was a question is one no longer once it is certain. */
+static void
+test_zone_that_is_certain_at_last_leaves_no_question(void **state)
+{
+    (void)state;
+    rig_life = "{kind: danger_zone, applies_to: food, cold_at_most: 5 °C, hot_at_least: 60 °C, "
+               "within: 5 min}";
+    struct rig *rig = rig_new(NULL, NULL);
+    struct engine_undecided_view view;
+    rig_life = NULL;
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10 p1 4.0\n0:03:00-0:05:30 p1 20.0\n");
+    assert_int_equal(engine_view_undecided(rig->engine, &view, 1), 1);
+    rig_play(rig, "0:05:40-0:08:10 p1 20.0\n");
+    assert_int_equal(engine_view_undecided(rig->engine, &view, 1), 0);
+    assert_int_not_equal(rig_batch(rig).life_deviation, 0);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -549,6 +584,8 @@ main(void)
         cmocka_unit_test(test_zone_is_unseen_while_one_of_two_probes_was_dark),
         cmocka_unit_test(test_zone_after_an_outage_is_seen_with_the_first_reading),
         cmocka_unit_test(test_zone_of_probes_that_are_read_unlike),
+        cmocka_unit_test(test_zone_left_at_the_end_of_its_time),
+        cmocka_unit_test(test_zone_that_is_certain_at_last_leaves_no_question),
     };
     return cmocka_run_group_tests_name("engine zones", tests, NULL, NULL);
 }
