@@ -7,6 +7,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "daemon/thermal/hunch.h"
 #include "daemon/thermal/outlook.h"
 #include "daemon/thermal/trend.h"
 
@@ -215,10 +216,9 @@ settle(const struct watch *w, struct forecast *f, int limit)
         f->miss_chance[limit] = 1;
 }
 
-/* The whole range moves: the rule says when, the bank how sure.  A change tried out moves by as
- * much as things left as they are. */
-static void
-lean_on_trend(const struct outlook_question *question, struct forecast *f)
+/* Things left as they are, as the bank sees them; a change tried out leans by as much. */
+static struct forecast
+plain_forecast(const struct outlook_question *question, const struct forecast *f)
 {
     struct forecast plain = *f;
     if (question->change != NULL) {
@@ -226,15 +226,58 @@ lean_on_trend(const struct outlook_question *question, struct forecast *f)
         as_it_is.change = NULL;
         outlook_times(&as_it_is, &plain);
     }
+    return plain;
+}
+
+static void
+scale_range(struct forecast_range *range, double factor)
+{
+    *range =
+        (struct forecast_range){range->p05 * factor, range->p50 * factor, range->p95 * factor};
+}
+
+/* The whole range moves: the rule says when, the bank how sure. */
+static void
+lean_on_trend(const struct outlook_question *question, struct forecast *f)
+{
+    struct forecast plain = plain_forecast(question, f);
     for (int i = 0; i < question->limits; i++) {
-        struct forecast_range *eta = &f->eta_s[i];
         double factor = trend_factor(question->record, question->context,
                                      question->limit[i].temp_C, plain.eta_s[i].p50);
-        *eta = (struct forecast_range){eta->p05 * factor, eta->p50 * factor, eta->p95 * factor};
-        struct forecast_range *earned = &f->earned_s; /* goes with the first; NAN stays that */
-        if (i == 0)
-            *earned = (struct forecast_range){earned->p05 * factor, earned->p50 * factor,
-                                              earned->p95 * factor};
+        scale_range(&f->eta_s[i], factor);
+        if (i == 0) /* what is earned goes with the first; NAN stays that */
+            scale_range(&f->earned_s, factor);
+    }
+}
+
+/* Odds against odds: what the hunch makes of the chance as things are, it makes of a change. */
+static double
+leaned_chance(double chance, double plain, double leaned)
+{
+    double p = fmin(fmax(plain, 0.001), 0.999), q = fmin(fmax(chance, 0.001), 0.999);
+    double odds = q / (1 - q) * (leaned / (1 - leaned)) / (p / (1 - p));
+    return odds / (1 + odds);
+}
+
+static void
+lean_on_hunch(const struct outlook_question *question, struct forecast *f)
+{
+    struct forecast plain = plain_forecast(question, f);
+    for (int i = 0; i < question->limits; i++) {
+        struct forecast_range eta_s = plain.eta_s[i];
+        double chance = plain.miss_chance[i];
+        if (!hunch_lean(question->record, question->context, &question->limit[i], &eta_s,
+                        &chance))
+            continue;
+        if (question->change == NULL) {
+            f->eta_s[i] = eta_s;
+            f->miss_chance[i] = chance;
+            continue;
+        }
+        if (isfinite(plain.eta_s[i].p50) && plain.eta_s[i].p50 > 0)
+            scale_range(&f->eta_s[i], eta_s.p50 / plain.eta_s[i].p50);
+        if (!isnan(chance))
+            f->miss_chance[i] = leaned_chance(f->miss_chance[i], plain.miss_chance[i], chance);
     }
 }
 
@@ -273,6 +316,8 @@ forecaster_ask(const struct forecaster *forecaster, const struct forecast_change
         if (w->setup.kind == FORECAST_COOK) {
             lean_on_trend(&q, &f);
             outlook_peak(&q, &f);
+        } else {
+            lean_on_hunch(&q, &f);
         }
         for (int i = 0; i < w->setup.limits; i++)
             settle(w, &f, i);

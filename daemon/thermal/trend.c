@@ -3,6 +3,8 @@
 
 #include <math.h>
 
+#include "daemon/thermal/signs.h"
+
 enum { SIGNS = 9 };
 
 static const double WINDOW_LEAST_S = 420;
@@ -27,38 +29,6 @@ static const double FITTED[SIGNS][SIGNS] = {
     {0, 0, 0, 0, 0, 0, 0, 0.0054, 0.0577},
     {0, 0, 0, 0, 0, 0, 0, 0, 0.0628},
 };
-
-struct line {
-    double slope_K_s;
-    double end_C; /* at the end of the window */
-};
-
-/* Straight line through the core's means between two ages; false with fewer than four. */
-static bool
-line_through(const struct record *record, double from_age_s, double to_age_s,
-             struct line *ret_line)
-{
-    double age = 0, n = 0, x = 0, y = 0, xx = 0, xy = 0;
-    for (int i = record->count - 1; i >= 0 && age < to_age_s; i--) {
-        const struct record_entry *e = &record->entry[i];
-        double middle = age + 0.5 * (double)e->span_s;
-        age += (double)e->span_s;
-        if (middle < from_age_s || middle > to_age_s || isnan(e->core_C))
-            continue;
-        double at = from_age_s - middle, core_C = (double)e->core_C;
-        n++;
-        x += at;
-        y += core_C;
-        xx += at * at;
-        xy += at * core_C;
-    }
-    double spread = n * xx - x * x;
-    if (n < 4 || spread <= 0)
-        return false;
-    ret_line->slope_K_s = (n * xy - x * y) / spread;
-    ret_line->end_C = (y - ret_line->slope_K_s * x) / n;
-    return true;
-}
 
 /* Mean of the air over the newest `span_s`; NAN. */
 static double
@@ -85,12 +55,6 @@ first_core_after_s(const struct record *record)
     return at;
 }
 
-static double
-clipped(double sign)
-{
-    return fmin(fmax(sign, -4), 4);
-}
-
 double
 trend_left_s(const struct record *record, const struct food_context *context, double target_C)
 {
@@ -99,10 +63,10 @@ trend_left_s(const struct record *record, const struct food_context *context, do
         first_core_after_s(record) > LATE_PROBE_S)
         return NAN;
     double window_s = fmin(fmax(WINDOW_SHARE * so_far_s, WINDOW_LEAST_S), WINDOW_MOST_S);
-    struct line now, before;
-    if (!line_through(record, 0, window_s, &now))
+    struct signs_line now, before;
+    if (!signs_line(record, 0, window_s, &now))
         return NAN;
-    if (!line_through(record, window_s, 2 * window_s, &before))
+    if (!signs_line(record, window_s, 2 * window_s, &before))
         before = now;
     double slope = fmax(now.slope_K_s, 2e-4), earlier = fmax(before.slope_K_s, 1e-4);
     double gap_K = fmax(target_C - now.end_C, 0.2);
@@ -113,30 +77,20 @@ trend_left_s(const struct record *record, const struct food_context *context, do
     bool heats = air_C > fmax(now.end_C, target_C) + 3; /* false for NAN */
     const double sign[SIGNS] = {
         1,
-        clipped(log(slope / earlier)),
-        clipped(log(fmax(now.end_C - context->start_C, 0.3) / gap_K)),
-        clipped(log(straight_s / so_far_s)),
-        clipped(log(gap_K / 30)),
-        heats ? clipped(log(gap_K / (air_C - now.end_C)) + 0.7) : 0,
+        signs_clipped(log(slope / earlier)),
+        signs_clipped(log(fmax(now.end_C - context->start_C, 0.3) / gap_K)),
+        signs_clipped(log(straight_s / so_far_s)),
+        signs_clipped(log(gap_K / 30)),
+        heats ? signs_clipped(log(gap_K / (air_C - now.end_C)) + 0.7) : 0,
         heats ? 0 : 1,
-        clipped(log(so_far_s / 3000)),
-        heats ? clipped((air_C - air_mean(record, INFINITY)) / 30) : 0,
+        signs_clipped(log(so_far_s / 3000)),
+        heats ? signs_clipped((air_C - air_mean(record, INFINITY)) / 30) : 0,
     };
     double sum = 0;
     for (int i = 0; i < SIGNS; i++)
         for (int k = i; k < SIGNS; k++)
             sum += FITTED[i][k] * sign[i] * sign[k];
-    return straight_s * exp(clipped(sum));
-}
-
-/* 1 for a batch of no known product, less where a spread has become narrow. */
-static double
-vagueness(const struct forecast_prior *prior)
-{
-    double sum = 0;
-    for (int k = 0; k < FORECAST_UNKNOWNS; k++)
-        sum += prior->spread[k] > 0 ? fmin(prior->spread[k] * prior->spread[k], 1) : 1;
-    return sum / FORECAST_UNKNOWNS;
+    return straight_s * exp(signs_clipped(sum));
 }
 
 double
@@ -148,6 +102,6 @@ trend_factor(const struct record *record, const struct food_context *context, do
         return 1;
     double so_far_s = record->end_s - record->origin_s;
     double to_go = bank_s / (bank_s + so_far_s);
-    double weight = RULE_WEIGHT * to_go * vagueness(&context->prior);
+    double weight = RULE_WEIGHT * to_go * signs_vagueness(&context->prior);
     return exp(weight * fmin(fmax(log(rule_s / bank_s), -1), 1));
 }

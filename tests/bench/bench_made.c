@@ -14,7 +14,7 @@
 
 #include "bench.h"
 
-enum { CELLS = 10, RINGS = CELLS, LAYERS = CELLS, ROWS_MAX = 12000, MARKS = 4 };
+enum { CELLS = 10, RINGS = CELLS, LAYERS = CELLS, ROWS_MAX = 12000, TRIES = 3 };
 
 static uint64_t random_state;
 
@@ -80,6 +80,7 @@ struct food {
 struct around {
     double air_C, wall_C;
     bool minds_frost; /* lets its air up before the surface freezes */
+    bool still;       /* air moved by nothing but the food's warmth */
     double film_W_m2K, emissivity, vapour_Pa, wet_share;
 };
 
@@ -108,14 +109,23 @@ wetness_left(const struct food *food, double lost_kg_m2)
     return 1 / (1 + x);
 }
 
+/* Free convection in still air grows with the fourth root of the difference (laminar, any
+ * handbook); the film that was drawn is that of 30 K. */
+static double
+film(const struct around *a, double skin_C)
+{
+    double gap_K = fmax(fabs(skin_C - a->air_C), 1);
+    return a->still ? a->film_W_m2K * pow(gap_K / 30, 0.25) : a->film_W_m2K;
+}
+
 /* Heat into one outer cell, W/m2, from a skin without mass: Newton's method on its balance. */
 static double
 skin_W_m2(const struct food *food, const struct around *a, double inner_W_m2K, double cell_C,
           double dt_s, double *skin_C, double *lost_kg_m2)
 {
-    double wet =
-        food->wet * a->wet_share * wetness_left(food, *lost_kg_m2) * a->film_W_m2K / 65;
     double at = *skin_C, in = 0, leaving = 0;
+    double film_W_m2K = film(a, at);
+    double wet = food->wet * a->wet_share * wetness_left(food, *lost_kg_m2) * film_W_m2K / 65;
     double inner = 1 / (1 / inner_W_m2K + food->wrap_m2K_W);
     for (int i = 0; i < 3; i++) {
         double k = at + 273.15, w = a->wall_C + 273.15;
@@ -123,10 +133,9 @@ skin_W_m2(const struct food *food, const struct around *a, double inner_W_m2K, d
         leaving = wet * (vapour_Pa(at) - a->vapour_Pa);
         in = inner * (at - cell_C);
         double rise = wet * (vapour_Pa(at + 0.5) - vapour_Pa(at - 0.5));
-        double slope = inner + a->film_W_m2K + a->emissivity * 4 * 5.67e-8 * k * k * k + rise;
-        at += fmin(
-            fmax((a->film_W_m2K * (a->air_C - at) + radiation - leaving - in) / slope, -30),
-            30);
+        double slope = inner + film_W_m2K + a->emissivity * 4 * 5.67e-8 * k * k * k + rise;
+        at += fmin(fmax((film_W_m2K * (a->air_C - at) + radiation - leaving - in) / slope, -30),
+                   30);
     }
     *skin_C = at;
     *lost_kg_m2 = fmax(*lost_kg_m2 + leaving * dt_s / 2.35e6, 0);
@@ -213,6 +222,7 @@ struct batch {
     double target_C, reached_s, removed_s, removed_C, peak_C;
     double clock_s, first_s, second_s, end_s;
     double highest_C;
+    double try_s[TRIES], try_peak_C[TRIES]; /* taken out earlier: the peak it would have had */
 };
 
 static void
@@ -230,6 +240,8 @@ batch_begin(struct batch *b, double start_C, double air_C)
     b->air_sensor_C = air_C;
     b->reached_s = b->removed_s = b->clock_s = b->first_s = b->second_s = NAN;
     b->highest_C = -INFINITY;
+    for (int i = 0; i < TRIES; i++)
+        b->try_s[i] = b->try_peak_C[i] = NAN;
 }
 
 /* The probe follows the food (and, by its stem, a little of the air) with its lag. */
@@ -343,15 +355,21 @@ cook_draw(struct food *f, double *ret_size_m)
     f->probe_z = fmin(off_m * sin(along) / f->half_m, 0.6);
 }
 
-static void
-cook_rest(struct food *f, struct batch *b, double at_s, double dt_s)
+static struct around
+room_draw(bool covered)
 {
-    bool covered = chance(0.5);
     struct around room = {.film_W_m2K = covered ? between(1.5, 3) : between(3.5, 6),
                           .emissivity = covered ? 0.2 : 0.85,
                           .vapour_Pa = 1300,
                           .wet_share = covered ? 0.1 : between(0.5, 1)};
     room.air_C = room.wall_C = between(18, 28);
+    return room;
+}
+
+static void
+cook_rest(struct food *f, struct batch *b, double at_s, double dt_s)
+{
+    struct around room = room_draw(chance(0.5));
     double left_s = between(900, 3600), next = at_s + b->sample_s;
     bool blank = chance(0.5);
     double air_C = b->air_sensor_C;
@@ -369,6 +387,23 @@ cook_rest(struct food *f, struct batch *b, double at_s, double dt_s)
     }
     (void)air_C;
     b->end_s = at_s;
+}
+
+/* What the core would climb to if the food were taken out now: for what is fitted to peaks. */
+static double
+peak_if_taken_out(const struct food *food, const struct batch *batch, double dt_s)
+{
+    struct food f = *food;
+    struct around room = room_draw(chance(0.5));
+    double sensor_C = batch->sensor_C, peak_C = sensor_C;
+    for (double t = 0; t < 5400 && sensor_C > peak_C - 0.3; t += dt_s) {
+        food_step(&f, &room, dt_s);
+        double seen_C = food_core_C(&f);
+        seen_C += batch->stem * (room.air_C - seen_C);
+        sensor_C += (seen_C - sensor_C) * (1 - exp(-dt_s / batch->lag_s));
+        peak_C = fmax(peak_C, sensor_C);
+    }
+    return peak_C;
 }
 
 /* True when the cook came to an end of its own within the time a kitchen has. */
@@ -390,6 +425,9 @@ cook_make(struct food *f, struct batch *b)
     bool early = chance(0.12);
     double pull_C = b->target_C - (early ? between(1, 4) : 0);
     double leave_s = INFINITY, next = 0, dt_s = fmin(food_step_s(f), 2.5);
+    double try_C[TRIES];
+    for (int i = 0; i < TRIES; i++)
+        try_C[i] = start_C + between(0.4, 1) * (b->target_C - start_C);
     for (double at = 0; at < 24000; at += dt_s) {
         in.air_C = oven_air_C(&oven, at, dt_s);
         in.wall_C = oven.wall_C;
@@ -397,6 +435,11 @@ cook_make(struct food *f, struct batch *b)
         batch_sense(b, food_core_C(f), in.air_C, dt_s);
         if (isnan(b->reached_s) && b->sensor_C >= b->target_C)
             b->reached_s = at + dt_s;
+        for (int i = 0; i < TRIES; i++)
+            if (isnan(b->try_s[i]) && b->sensor_C >= try_C[i]) {
+                b->try_s[i] = at + dt_s;
+                b->try_peak_C[i] = peak_if_taken_out(f, b, dt_s);
+            }
         if (isinf(leave_s) && b->sensor_C >= pull_C)
             leave_s = at + (early ? 0 : between(0, 300));
         if (at >= leave_s) {
@@ -428,11 +471,13 @@ place_draw(enum place place, bool covered)
     switch (place) {
     case IN_ROOM:
         a.film_W_m2K = between(3.5, 7);
+        a.still = chance(0.5);
         a.air_C = between(17, 29);
         a.vapour_Pa = 1300;
         break;
     case IN_FRIDGE:
-        a.film_W_m2K = log_between(4, 13);
+        a.film_W_m2K = log_between(3.5, 13);
+        a.still = chance(0.5);
         a.air_C = between(1, 5);
         break;
     case IN_BLAST:
@@ -472,6 +517,11 @@ cooling_draw(struct food *f)
     f->pore_kg_m2 = 1e6;
     f->probe_r = fmin(between(0, 0.010) / f->radius_m, 0.6);
     f->probe_z = fmin(between(0, 0.010) / f->half_m, 0.6);
+    if (!joint && chance(0.3)) { /* heat leaves by one side: the middle lies half way up */
+        f->half_m *= 2;
+        f->radius_m = fmax(f->radius_m, f->half_m);
+        f->probe_z = between(0.4, 0.6);
+    }
     return liquid;
 }
 
@@ -532,10 +582,14 @@ cooling_make(struct food *f, struct batch *b)
     struct around at = place[0];
     food_fill(f, start_C, start_C - between(0, 6));
     batch_begin(b, start_C, first == IN_ICE ? room_C : at.air_C);
+    /* A lid holds a layer of air, but not where the bath touches the dish. */
+    if (covered && first != IN_ICE && chance(0.5))
+        f->wrap_m2K_W = log_between(0.003, 0.04);
     bool cold_probe = chance(0.5), moved = false, told = chance(0.6);
     if (cold_probe)
         b->sensor_C = between(5, 22);
     double stir_s = liquid && chance(0.6) ? between(600, 1500) : INFINITY, stir_next = stir_s;
+    double stir_last_s = chance(0.5) ? between(3600, 18000) : INFINITY;
     double next = 0, dt_s = fmin(food_step_s(f), 4), extra_K = between(0, 6);
     double own_C = at.air_C, up_K = 0;
     for (double t = 0; t < 39600; t += dt_s) {
@@ -553,7 +607,7 @@ cooling_make(struct food *f, struct batch *b)
                                    extra_K * fmax(food_core_C(f) - own_C, 0) / 70 +
                                    0.8 * sin(t / 110);
         food_step(f, &at, dt_s);
-        if (t >= stir_next) {
+        if (t >= stir_next && t < stir_last_s) {
             food_stir(f);
             stir_next += stir_s;
         }
@@ -621,6 +675,12 @@ write_batch(const char *directory, const char *name, const struct batch *b, bool
         write_number(truth, "t_removed_s", b->removed_s);
         write_number(truth, "T_removed_C", b->removed_C);
         write_number(truth, "peak_C", b->peak_C);
+        for (int i = 0; i < TRIES; i++) {
+            char name_s[] = "try0_s", name_C[] = "try0_peak_C";
+            name_s[3] = name_C[3] = (char)('0' + i);
+            write_number(truth, name_s, b->try_s[i]);
+            write_number(truth, name_C, b->try_peak_C[i]);
+        }
     } else {
         write_number(truth, "t57_s", b->clock_s);
         write_number(truth, "t21_s", b->first_s);
