@@ -54,7 +54,7 @@ check_shelve_place(const struct check *c)
     if (!check_place(c, c->plan))
         return false;
     const struct plan_place *place = &c->plan->places[plan_place_index(c->plan, entry->place)];
-    if (place->limit.kind == LIMIT_NONE && place->probe < 0)
+    if (place->probe < 0) /* what has a limit has a probe */
         return wrong(c, "place '%s' has neither a limit nor a probe: nothing alarms there",
                      entry->place);
     if (shelved)

@@ -411,7 +411,7 @@ cool_retime(struct judging *j, int64_t clock_ms)
     }
     cool->clock_ms = clock_ms;
     cool->dark_clock = false;
-    if (j->limit->clock == COOL_CLOCK_STEP && !cool->delay_known)
+    if (!cool->delay_known) /* E92: asked of a clock that starts with the step alone */
         cool->entered_ms = clock_ms;
     for (size_t i = 0; i < j->limit->stage_count; i++)
         retime_stage(j, i);
