@@ -1048,6 +1048,21 @@ test_action_on_the_older_of_two_that_become_one_excuses_the_other_not(void **sta
     rig_free(rig);
 }
 
+/* A place without a limit can alarm by the silence of its probe, the first of the plan. */
+static void
+test_place_with_a_probe_and_no_limit_can_be_shelved(void **state)
+{
+    (void)state;
+    struct rig *rig =
+        rig_of(SMALL("  - {id: bench, name: Bench, probe: cold, limit: {kind: none}}\n"
+                     "  - {id: table, name: Table, limit: {kind: none}}\n"));
+    rig_play(rig, "0:00:10 shelve bench 0:30:00\n");
+    assert_string_equal(rig->refusal, "");
+    rig_play(rig, "0:00:12 shelve table 0:30:00 refused\n");
+    assert_non_null(strstr(rig->refusal, "neither a limit nor a probe"));
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -1103,6 +1118,7 @@ main(void)
         cmocka_unit_test(test_level_that_was_told_is_shown),
         cmocka_unit_test(test_shelves_end_each_at_its_own_time),
         cmocka_unit_test(test_action_on_the_older_of_two_that_become_one_excuses_the_other_not),
+        cmocka_unit_test(test_place_with_a_probe_and_no_limit_can_be_shelved),
     };
     return cmocka_run_group_tests_name("engine causes", tests, NULL, NULL);
 }

@@ -569,6 +569,28 @@ test_probe_of_the_first_place_brings_the_food_there(void **state)
     plan_free(plan);
 }
 
+/* E92, E179: cooking has to have ended no longer before the instant that a person says: 27 min
+ * before it, and 32 min 10 s before the probe showed the food. */
+static void
+test_delay_before_the_chiller_follows_the_corrected_instant(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOK_THEN_CHILL, NULL);
+    rig_play(rig, "0:00:00-1:20:00 p3 2.0\n1:20:10-1:30:00 p3 70.0 60.0\n1:30:05 correct 3 at "
+                  "1:15:00\n");
+    rig->log_len = 0;
+    rig_play(rig, "1:30:10 cooked 0:48:00\n");
+    rig_expect(rig, "");
+    rig_free(rig);
+    rig = rig_new(COOK_THEN_CHILL, NULL);
+    rig_play(rig, "0:00:00-1:20:00 p3 2.0\n1:20:10-1:30:00 p3 70.0 60.0\n");
+    rig->log_len = 0;
+    rig_play(rig, "1:30:10 cooked 0:48:00\n");
+    rig_expect(rig, "1:30:10 deviation-opened too-late #1 since 0:48:00 found 0:32:10\n"
+                    "1:30:10 deviation-ended entered #1\n");
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -597,6 +619,7 @@ main(void)
         TEST(test_state_saved_between_any_two_inputs_changes_nothing),
         TEST(test_clock_never_counts_from_later_than_the_food_came),
         cmocka_unit_test(test_probe_of_the_first_place_brings_the_food_there),
+        cmocka_unit_test(test_delay_before_the_chiller_follows_the_corrected_instant),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -424,6 +424,38 @@ test_days_wait_for_their_review_and_become_overdue(void **state)
     rig_free(rig);
 }
 
+/* What left within the tolerance and came back is listed once, also when it is the first. */
+static void
+test_food_that_left_and_came_back_is_listed_once(void **state)
+{
+    char food[200];
+    (void)state;
+    struct rig *rig = rig_new(NONE, FRIDGE);
+    assert_true(put(rig, "0:00:00", ENTRY_BEGIN, 0, "fridge", 0));
+    assert_true(put(rig, "0:00:10", ENTRY_END, 1, "", OUTCOME_STORED));
+    rig_play(rig, "0:00:40 a1 4.0\n0:01:00-0:05:00 a1 8.0\n");
+    assert_true(put(rig, "0:05:01", ENTRY_MOVE, 1, "shelf", 0));
+    assert_true(put(rig, "0:05:02", ENTRY_MOVE, 1, "fridge", 0));
+    rig_play(rig, "0:05:10-0:12:00 a1 8.0\n");
+    assert_string_equal(food_of(rig, 1, food, sizeof food), "1");
+    rig_free(rig);
+}
+
+/* Food that is gone can have been heated or cooled before it was served. */
+static void
+test_food_that_is_gone_may_have_been_reheated(void **state)
+{
+    (void)state;
+    struct rig *rig = warm_fridge();
+    struct entry act = action_on(1, DISPOSITION_USE);
+    act.food[act.food_count++] = (struct entry_food){3, DISPOSITION_REHEAT, ""};
+    assert_true(enter(rig, "0:13:00", &act));
+    act = action_on(1, DISPOSITION_USE);
+    act.food[act.food_count++] = (struct entry_food){3, DISPOSITION_COOL_AGAIN, ""};
+    assert_true(enter(rig, "0:13:01", &act));
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -441,6 +473,8 @@ main(void)
         cmocka_unit_test(test_the_store_is_bounded),
         cmocka_unit_test(test_a_day_is_reviewed_once_and_not_by_a_cook),
         cmocka_unit_test(test_days_wait_for_their_review_and_become_overdue),
+        cmocka_unit_test(test_food_that_left_and_came_back_is_listed_once),
+        cmocka_unit_test(test_food_that_is_gone_may_have_been_reheated),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
