@@ -142,7 +142,9 @@ write_reading(struct html *html, const struct explanation *of, const struct read
     html_text(html, explain_probe(of->plan, reading->probe, probe));
     html_format(html, "</td><td>%s%s</td><td>", temp, temp[0] == '\0' ? "" : " °C");
     html_text(html, reading_quality_phrase(reading->quality));
+    bool last = of->decision.last_ms != 0 && reading->at_ms == of->decision.last_ms;
     html_raw(html, decided                                   ? "; decided here"
+                   : last                                    ? "; last one outside"
                    : reading->at_ms == of->decision.since_ms ? "; counted from here"
                                                              : "");
     html_raw(html, "</td></tr>\n");

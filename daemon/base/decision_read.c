@@ -103,6 +103,7 @@ read_numbers(const json_t *object, struct decision *ret)
         !read_int(object, "batch", 1, UINT32_MAX, 0, &batch) ||
         !read_int(object, "deviation", 1, UINT32_MAX, 0, &deviation) ||
         !read_int(object, "found_ms", -far, far, 0, &ret->found_ms) ||
+        !read_int(object, "last_ms", -far, far, 0, &ret->last_ms) ||
         !read_int(object, "probe", 1, UINT16_MAX, 0, &probe) ||
         !read_int(object, "reference_mC", INT32_MIN + 1, INT32_MAX, 0, &reference) ||
         !read_int(object, "required_ms", -far, far, 0, &ret->required_ms) ||

@@ -53,6 +53,8 @@ mark(const struct explanation *of, const struct reading *reading)
 {
     if (reading->at_ms == of->decision.at_ms)
         return "decided here";
+    if (of->decision.last_ms != 0 && reading->at_ms == of->decision.last_ms)
+        return "last one outside";
     return reading->at_ms == of->decision.since_ms ? "counted from here" : "";
 }
 

@@ -193,6 +193,7 @@ decision_write(const struct decision *d, struct json_out *out, const char *key)
     write_count(out, "deviation", d->deviation);
     write_count(out, "found_ms", d->found_ms);
     write_count(out, "guard_mK", d->guard_mK);
+    write_count(out, "last_ms", d->last_ms);
     write_count(out, "level", d->level);
     if (d->limit != LIMIT_NONE) {
         assert((size_t)d->limit < COUNT(limit_words));

@@ -180,6 +180,8 @@ end_stage(struct judging *j, size_t stage, enum decision_reason reason)
     said->required = j->limit->stages[stage].to;
     said->required_ms = j->limit->stages[stage].within_ms;
     said->since_ms = from_ms(j, stage);
+    if (said->since_ms != TIME_NONE && cool->judged_ms > said->since_ms)
+        said->last_ms = cool->judged_ms; /* E237: all of the food was last seen too warm */
     said->found_ms = clock_run_ms(j, stage);
     return said;
 }

@@ -142,6 +142,7 @@ outside(struct judging *j, uint16_t probe, int32_t temp_mC)
         hold->stopped_ms = TIME_NONE;
         hold->from_ms = j->at_ms;
     }
+    hold->last_ms = j->at_ms;
     if (worse(j, temp_mC, hold->worst_mC)) {
         hold->worst_mC = temp_mC;
         hold->worst_probe = probe;
@@ -165,6 +166,7 @@ end_excursion(struct judging *j, enum decision_reason reason, uint16_t probe, in
         said->temp_mC = temp_mC;
         said->worst_mC = hold->worst_mC;
         said->since_ms = hold->first_ms;
+        said->last_ms = hold->last_ms; /* E237 */
         said->found_ms = counted_ms(j);
     }
     if (period_left(j) && (reason == REASON_BACK_INSIDE || reason == REASON_HAND_READING))

@@ -180,6 +180,7 @@ static void
 end(struct judging *j)
 {
     struct decision *said = judge_end(j, j->run->deviation, REASON_BATCH_ENDED);
+    said->last_ms = zone_of(j)->in_last_ms; /* E237 */
     if (j->limit->kind == LIMIT_ZONE)
         said->found_ms = certain_ms(j);
 }
@@ -223,6 +224,7 @@ note(struct judging *j, size_t w, uint16_t probe, int32_t temp_mC)
         zone->first_ms = j->at_ms;
     if (before == SIDE_HOT || before == SIDE_COLD)
         zone->nearer_hot = before == SIDE_HOT;
+    zone->in_last_ms = j->at_ms;
     zone->in_probe = probe;
     zone->in_mC = temp_mC;
 }

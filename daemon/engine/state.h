@@ -161,6 +161,7 @@ struct hold_state {
     int64_t counted_ms; /* time outside up to from_ms */
     int64_t from_ms;    /* outside since then, TIME_NONE while inside */
     int64_t unknown_ms; /* of an outage that began while outside (E62) */
+    int64_t last_ms;    /* last reading outside of the running excursion */
     int64_t hand_in_ms; /* first of the hand readings inside where nothing else watches */
     int32_t worst_mC;
     uint16_t worst_probe;
@@ -234,6 +235,7 @@ struct zone_state {
     int64_t unknown_ms; /* of that unseen */
     int64_t dark_ms;    /* a probe was unseen up to here, TIME_NONE */
     int64_t first_ms;   /* first reading in between, TIME_NONE */
+    int64_t in_last_ms; /* last reading in between, 0 */
     int64_t hand_ms;
     int64_t seen_ms[ENTRY_PROBES_MAX]; /* each probe's last good reading, TIME_NONE */
     uint8_t side[ENTRY_PROBES_MAX];    /* enum zone_side of its last reading that counts */

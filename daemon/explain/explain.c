@@ -273,6 +273,8 @@ gather_readings(struct gathering *g)
         return STORE_OK;
     if (decision->since_ms != TIME_NONE && decision->since_ms < decision->at_ms)
         status = gather_around(g, probe, decision->since_ms, period_ms, AFTER);
+    if (status == STORE_OK && decision->last_ms != 0 && decision->last_ms < decision->at_ms)
+        status = gather_around(g, probe, decision->last_ms, period_ms, AFTER);
     if (status == STORE_OK)
         status = gather_around(g, probe, decision->at_ms, period_ms, BEFORE);
     return status;

@@ -23,6 +23,7 @@ struct deviation {
     struct decision opened;
     char product[PLAN_ID_MAX + 1];
     int64_t ended_ms, action_ms, verified_ms; /* TIME_NONE = not yet */
+    int64_t last_ms, total_ms;                /* as it ended; TIME_NONE, 0 = not said */
     int32_t worst_mC;
     char action_by[PLAN_INITIALS_MAX + 1], verified_by[PLAN_INITIALS_MAX + 1];
     bool withdrawn;               /* by a correction there was none */
@@ -88,7 +89,7 @@ take_opened(struct deviations *deviations, const struct decision *decision)
         return false;
     row->opened = *decision;
     row->worst_mC = TEMP_NONE;
-    row->ended_ms = row->action_ms = row->verified_ms = TIME_NONE;
+    row->ended_ms = row->action_ms = row->verified_ms = row->last_ms = TIME_NONE;
     text_copy(row->product, sizeof(row->product),
               judged_product(&deviations->judged_by, decision->batch));
     row->plan = judged_plan(&deviations->judged_by, decision->batch);
@@ -109,6 +110,8 @@ take_ended(struct deviations *deviations, const struct decision *decision)
     }
     row->ended_ms = decision->at_ms;
     row->worst_mC = decision->worst_mC;
+    row->last_ms = decision->last_ms == 0 ? TIME_NONE : decision->last_ms;
+    row->total_ms = decision->found_ms;
 }
 
 static void
@@ -371,6 +374,8 @@ write_deviation(struct export_job *job, const struct deviation *row, const struc
     cell_text(cells, row->heard.chars);
     cell_text(cells, row->shelved.chars);
     cell_text(cells, row->escalated.chars);
+    job_time(job, row->last_ms);
+    cell_seconds(cells, row->total_ms);
     job_row_end(job);
 }
 
@@ -411,7 +416,7 @@ export_deviations(struct export_job *job, struct store_error *reterr)
             "worst_degC,action_utc,action_by,disposition,verified_utc,verified_by,"
             "found,done,quantity,prevent,critical_control_point,limit_source,control,safe,"
             "food,rule,explained,doubted_batches,doubted_readings,doubted_from_utc,"
-            "doubted_to_utc,alarm,heard,shelved,escalated");
+            "doubted_to_utc,alarm,heard,shelved,escalated,last_breach_utc,total_s");
     for (size_t i = 0; status == STORE_OK && i < deviations->rows.count && !job->cells.stopped;
          i++)
         status = write_row(job, deviations->rows.items[i], reterr);

@@ -138,6 +138,7 @@ struct decision {
     int32_t worst_mC; /* DEVIATION_ENDED: the worst reading; else TEMP_NONE */
     int64_t since_ms; /* when it began: first breaching reading, clock start, last good reading;
                          TIME_NONE */
+    int64_t last_ms;  /* DEVIATION_ENDED: its last breaching reading; 0 = none (E237) */
     int64_t found_ms; /* found: time held, time outside, time taken; 0 = none */
     int32_t
         guard_mK; /* guarded acceptance: the band that is in `required`; 0 = simple (E170) */

@@ -59,7 +59,7 @@ bool explain_id_read(const char *text, struct explain_id *ret);
 
 /* ---- from the records ---- */
 
-#define EXPLAIN_READINGS_MAX 24
+#define EXPLAIN_READINGS_MAX 40
 #define EXPLAIN_TOLD_MAX     16
 #define EXPLAIN_ENTRIES_MAX  32
 #define EXPLAIN_HOW_MAX      200

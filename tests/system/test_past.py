@@ -6,6 +6,7 @@ import html
 import os
 import re
 import subprocess
+import time
 import unittest
 import urllib.request
 
@@ -118,6 +119,15 @@ class Past(unittest.TestCase):
         before = max(instant for instant in told if instant < since_ms)
         self.assertLessEqual(told[before], 5000)
         self.assertEqual([entry["kind"] for entry in opened["entries"]], ["action", "verify"])
+        # Its end says the last reading outside, which is among the readings told; the first one inside comes after it.
+        ended = next(one for one in explained if one["decision"]["decision"] == "deviation-ended")
+        last_ms = ended["decision"]["last_ms"]
+        told = {reading["at_ms"]: reading["temp_mC"] for reading in ended["readings"]}
+        self.assertGreater(told[last_ms], 5000)
+        self.assertLessEqual(told[min(instant for instant in told if instant > last_ms)], 5000)
+        self.assertIn("last one outside", kitchen.trivet("why", "d2").out)
+        self.assertEqual(row["last_breach_utc"], time.strftime("%Y-%m-%dT%H:%M:%S.", time.gmtime(last_ms // 1000)) + f"{last_ms % 1000:03d}Z")
+        self.assertEqual(float(row["total_s"]) * 1000, ended["decision"]["found_ms"])
 
     def test_why_a_batch_and_its_records_and_what_is_not_there(self):
         kitchen = self.filled("--end", END_MS, "--hours", 48)

@@ -29,6 +29,7 @@ full(void)
     d.temp_mC = -500;
     d.worst_mC = 9100;
     d.since_ms = INT64_C(1772545000000);
+    d.last_ms = INT64_C(1772545140000);
     d.found_ms = 440123;
     return d;
 }
@@ -79,7 +80,8 @@ test_decision_with_everything_comes_back(void **state)
     assert_string_equal(
         text,
         "{\"at_ms\":1772545440123,\"batch\":3,\"decision\":\"deviation-ended\",\"deviation\":7,"
-        "\"found_ms\":440123,\"limit\":\"hold_cold\",\"place\":\"walk-in\",\"probe\":65535,"
+        "\"found_ms\":440123,\"last_ms\":1772545140000,\"limit\":\"hold_cold\",\"place\":"
+        "\"walk-in\",\"probe\":65535,"
         "\"reason\":\"back-inside\",\"required_milli\":41000,\"required_ms\":1200000,"
         "\"required_unit\":\"F\",\"since_ms\":1772545000000,\"stage\":2,\"step\":\"store\","
         "\"subject\":\"air\",\"temp_mC\":-500,\"worst_mC\":9100}");
@@ -225,7 +227,7 @@ test_decision_longest_text_fits_in_1024_bytes(void **state)
     struct decision d = full();
     d.kind = DECISION_RESOLVED;
     d.reason = REASON_FELL_THROUGH_START;
-    d.at_ms = d.since_ms = d.found_ms = d.required_ms = -INT64_C(9007199254740991);
+    d.at_ms = d.since_ms = d.last_ms = d.found_ms = d.required_ms = -INT64_C(9007199254740991);
     d.deviation = d.batch = UINT32_MAX;
     memset(d.place, 'x', PLAN_ID_MAX);
     memset(d.step, 'y', PLAN_ID_MAX);

@@ -3,6 +3,8 @@
  * below. Tolerances are the kitchen's own. */
 #include "tests/support/check.h"
 
+#include <stdio.h>
+
 #include "tests/support/engine_rig.h"
 
 #define FRIDGE                                                                                 \
@@ -251,10 +253,83 @@ test_hold_place_that_is_outside_is_due_under_a_new_plan(void **state)
     rig_free(rig);
 }
 
+/* ---- first and last reading outside: E237 ---- */
+
+/* Of the deviation that a script ends with its last input. */
+static int64_t
+last_breach_ms(const char *step_limit, const char *place_limit, const char *script)
+{
+    struct rig *rig = rig_new(step_limit, place_limit);
+    int64_t last_ms = 0;
+    rig_play(rig, script);
+    for (size_t i = 0; i < rig->out.count; i++)
+        if (rig->out.decisions[i].kind == DECISION_DEVIATION_ENDED)
+            last_ms = rig->out.decisions[i].last_ms;
+    rig_free(rig);
+    return last_ms;
+}
+
+static void
+test_end_of_a_deviation_says_its_last_reading_outside(void **state)
+{
+    (void)state;
+    static const char cold[] = "{kind: hold_cold, applies_to: %s, at_most: 5 °C, tolerance: 1 "
+                               "min, back_for: 1 min}";
+    char food[120], air[120];
+    (void)snprintf(food, sizeof food, cold, "food");
+    (void)snprintf(air, sizeof air, cold, "air");
+    /* A short return, and outside again; then back for the minute. */
+    assert_int_equal(last_breach_ms(food, NULL,
+                                    "0:00:00 begin dish p1\n0:00:10-0:05:00 p1 6.0\n0:05:10 p1 "
+                                    "5.0\n0:05:20 p1 5.001\n0:05:30-0:06:30 p1 5.0\n"),
+                     rig_time("0:05:20"));
+    assert_int_equal(
+        last_breach_ms(NULL, air,
+                       "0:00:00 a1 4.0\n0:00:10-0:05:00 a1 6.0\n0:05:10-0:06:10 a1 "
+                       "5.0\n"),
+        rig_time("0:05:00"));
+    /* By hand; and left while it is outside, dark since. */
+    assert_int_equal(last_breach_ms(food, NULL,
+                                    "0:00:00 begin dish\n0:00:10 hand 9.0\n0:03:00 hand "
+                                    "8.0\n0:04:00 hand 5.0\n0:05:00 hand 5.0\n"),
+                     rig_time("0:03:00"));
+    assert_int_equal(
+        last_breach_ms(food, NULL,
+                       "0:00:00 begin dish p1\n0:00:10-0:03:00 p1 6.0\n0:04:00 end "
+                       "discarded\n"),
+        rig_time("0:03:00"));
+}
+
+/* Of time between cold and hot the last in between; of a cooling the last that was too warm for
+ * the stage that was late. */
+static void
+test_end_of_other_deviations_says_their_last_reading_too(void **state)
+{
+    (void)state;
+    assert_int_equal(
+        last_breach_ms(
+            "{kind: danger_zone, applies_to: food, cold_at_most: 5 °C, hot_at_least: "
+            "60 °C, within: 1 min}",
+            NULL,
+            "0:00:00 begin dish p1\n0:00:10-0:03:00 p1 6.0\n0:03:10-0:04:00 p1 "
+            "4.0\n0:04:10 end served\n"),
+        rig_time("0:03:00"));
+    assert_int_equal(
+        last_breach_ms(
+            "{kind: cool, applies_to: food, from: 57 °C, stages: [{to: 21 °C, within: "
+            "2 min}]}",
+            NULL,
+            "0:00:00 begin dish p1\n0:00:10 p1 58.0\n0:00:20-0:03:50 p1 56.0 "
+            "22.0\n0:04:00 p1 21.001\n0:04:10 p1 21.0\n"),
+        rig_time("0:04:00"));
+}
+
 int
 main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_end_of_a_deviation_says_its_last_reading_outside),
+        cmocka_unit_test(test_end_of_other_deviations_says_their_last_reading_too),
         cmocka_unit_test(test_hold_exactly_at_the_limit_is_inside),
         cmocka_unit_test(test_hold_exactly_at_a_strict_limit_is_outside),
         cmocka_unit_test(test_hold_fahrenheit_limit_is_exact),

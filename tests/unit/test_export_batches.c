@@ -158,16 +158,19 @@ test_export_batches_tells_steps_and_ends(void **state)
     "by,"                                                                                      \
     "disposition,verified_utc,verified_by,found,done,quantity,prevent,critical_control_point," \
     "limit_source,control,safe,food,rule,explained,doubted_batches,doubted_readings,"          \
-    "doubted_from_utc,doubted_to_utc,alarm,heard,shelved,escalated\n"
+    "doubted_from_utc,doubted_to_utc,alarm,heard,shelved,escalated,last_breach_utc,total_s\n"
 
 /* The last two cells of a second stage that was late by a quarter of a second; 9.375 degC is
  * 48.875 degF. */
-#define LATE_CELLS                                                                             \
+#define LATE_TEXT                                                                              \
     ",E38,The deadline of a stage of cooling passed without a good reading of the warmest "    \
     "probe at or below its temperature. Required: stage 2: to 41.0 °F within 6 h of the "     \
     "start of the clock. Found: 9.375 °C (48.875 °F) at probe #1; time on the clock "        \
     "6 h 00 min 00.250 s. Uncertainty: not part of the judgement: readings were compared as "  \
-    "they were shown (simple acceptance).,,,,,3,,,\n"
+    "they were shown (simple acceptance)."
+#define LATE_CELLS LATE_TEXT ",,,,,3,,,,,\n"
+/* With its last reading above the stage's temperature, and 10 min more in all. */
+#define ENDED_CELLS LATE_TEXT ",,,,,3,,,,2026-03-03T17:09:00.000Z,22200.25\n"
 
 #define GAP_CELLS                                                                              \
     ",E55,A probe without a good reading for too long is a deviation of its own kind."
@@ -179,6 +182,8 @@ end_deviation(uint32_t number, int64_t at_ms, int32_t worst_mC)
 
     ended.deviation = number;
     ended.worst_mC = worst_mC;
+    ended.last_ms = at_ms - 60000;
+    ended.found_ms = 22200250;
     xr_put_decision(ended);
 }
 
@@ -208,7 +213,7 @@ test_export_deviations_follow_action_and_verification(void **state)
     xr_commit();
     (void)snprintf(expected, sizeof(expected),
                    DEVIATION_HEADER
-                   "3,action due%s2026-03-03T17:10:00.000Z,9.5,,,,,,,,,,,,,," LATE_CELLS,
+                   "3,action due%s2026-03-03T17:10:00.000Z,9.5,,,,,,,,,,,,,," ENDED_CELLS,
                    row_begin);
     xr_expect(EXPORT_DEVIATIONS, TIME_NONE, TIME_NEVER, expected);
 
@@ -220,7 +225,7 @@ test_export_deviations_follow_action_and_verification(void **state)
                    DEVIATION_HEADER "3,verification due%s2026-03-03T17:10:00.000Z,9.5,"
                                     "2026-03-03T17:13:00.000Z,AB,discard,,,pot too deep,"
                                     "all thrown away,4 kg,pans laid out,,,cold since,none "
-                                    "left,7 discard 3 kg; 9 use" LATE_CELLS,
+                                    "left,7 discard 3 kg; 9 use" ENDED_CELLS,
                    row_begin);
     xr_expect(EXPORT_DEVIATIONS, TIME_NONE, TIME_NEVER, expected);
 
@@ -235,14 +240,14 @@ test_export_deviations_follow_action_and_verification(void **state)
         DEVIATION_HEADER
         "3,closed%s2026-03-03T17:10:00.000Z,9.5,2026-03-03T17:13:00.000Z,AB,"
         "discard,2026-03-03T17:15:00.000Z,EF,pot too deep,all thrown away,4 kg,pans laid out,,,"
-        "cold since,none left,7 discard 3 kg; 9 use" LATE_CELLS,
+        "cold since,none left,7 discard 3 kg; 9 use" ENDED_CELLS,
         row_begin);
     xr_expect(EXPORT_DEVIATIONS, TIME_NONE, xr_minute(440), expected);
     xr_expect(EXPORT_DEVIATIONS, xr_minute(431), TIME_NEVER,
               DEVIATION_HEADER
               "4,open,2026-03-03T17:20:00.000Z,no-good-reading,,,walk-in,#12,,,,,"
               ",,,,,,,,,,,,,,,,,,,," GAP_CELLS
-              " Found: no good reading of probe #12.,,,,,4,,,\n");
+              " Found: no good reading of probe #12.,,,,,4,,,,,\n");
 }
 
 /* What an inspector asks of a limit, its control point and where it comes from, is the plan's
@@ -321,7 +326,7 @@ test_export_gap_is_a_deviation_of_its_batch(void **state)
         DEVIATION_HEADER
         "5,action due,2026-03-03T10:20:00.000Z,no-good-reading,7,pork-loin,,#1,"
         "cook,,,,,,,,2026-03-03T10:14:00.000Z,2026-03-03T10:30:00.000Z,,,,,,,,,,,,,,," GAP_CELLS
-        " Found: no good reading of probe #1.,,,,,5,,,\n");
+        " Found: no good reading of probe #1.,,,,,5,,,,,\n");
     xr_expect(EXPORT_BATCHES, TIME_NONE, TIME_NEVER,
               BATCH_HEADER
               "7,pork-loin,2026-03-03T10:02:00.000Z,AB,1800,90,roast-core-a roast-core,oven,,"
