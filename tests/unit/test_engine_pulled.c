@@ -84,7 +84,9 @@ test_stage_met_on_the_way_out_is_taken_back(void **state)
     beside(rig, 5110, 5110, 21.9, 21.9, 18.0);
     beside(rig, 5120, 5120, 20.6, 20.6, 18.0); /* 1.3 of 3.9 in ten seconds: food loses 0.45 */
     rig_expect(rig, "1:25:20 limit-met reached stage 1 p1 20.6 since 0:10:00 found 1:15:20\n");
+    assert_int_equal(rig_batch(rig).verdict, VERDICT_MET);
     beside(rig, 5130, 5130, 18.8, 18.8, 18.0);
+    assert_int_equal(rig_batch(rig).verdict, VERDICT_OPEN);
     rig_expect(rig, "1:25:30 suspect-begun pulled-out p1 18.8 since 1:25:20\n"
                     "1:25:30 met-withdrawn pulled-out stage 1 p1 20.6 since 0:10:00\n");
     beside(rig, 5140, 7790, 18.2, 18.0, 18.0);

@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "tests/support/engine_rig.h"
+#include "tests/support/plan_text.h"
 
 #define COOL                                                                                   \
     "{kind: cool, applies_to: food, from: 57 °C, stages: [{to: 21 °C, within: 2 h}, {to: 5 " \
@@ -626,6 +627,29 @@ test_entry_that_was_given_up_can_come_back(void **state)
                      READING_GOOD);
 }
 
+/* E47: what is too far apart is so by the probe's own period. */
+static void
+test_slow_probe_settles_by_its_own_period(void **state)
+{
+    (void)state;
+    static const char kitchen[] = PLAN_HEAD PLAN_PROBE("p1", "food", "rack", "0", "10 s")
+        PLAN_PROBE("slow", "food", "rack", "1", "60 s") "places:\n"
+                                                        "  - {id: shelf, name: Shelf, limit: "
+                                                        "{kind: none}}\n"
+                                                        "products:\n"
+                                                        "  - id: dish\n"
+                                                        "    name: Dish\n"
+                                                        "    steps: [{id: keep, name: Keep, "
+                                                        "limit: " HOT_10 "}]\n";
+    struct rig *rig = rig_of(kitchen);
+    rig_play(rig, "0:00:00 begin dish p1 slow\n0:01:00 slow 70.0\n0:06:00 slow 70.0\n0:07:00 "
+                  "slow 40.0\n0:08:00 slow 69.0\n");
+    assert_int_equal(rig->quality, SUSPECT_SETTLING);
+    rig_play(rig, "0:09:00 slow 69.0\n");
+    assert_int_equal(rig->quality, READING_GOOD);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -671,6 +695,7 @@ main(void)
         cmocka_unit_test(test_entry_that_was_given_up_stays_so),
         cmocka_unit_test(test_suspicion_names_the_food_and_its_last_good_reading),
         cmocka_unit_test(test_entry_that_was_given_up_can_come_back),
+        cmocka_unit_test(test_slow_probe_settles_by_its_own_period),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
