@@ -470,6 +470,21 @@ test_time_without_control_counts_from_the_step_just_left_only(void **state)
     rig_free(rig);
 }
 
+/* The first step can be named as well as left out. */
+static void
+test_batch_that_begins_in_its_first_step_by_name(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, NULL);
+    rig_play(rig, "0:00:00 begin dish step=first p1\n");
+    assert_string_equal(rig->refusal, "");
+    assert_int_equal(rig_batch(rig).step, 0);
+    rig_play(rig, "0:00:10 move after\n0:00:20 move first\n"); /* and gone back to (E16) */
+    assert_int_equal(rig_batch(rig).step, 0);
+    assert_int_equal(rig_batch(rig).step_begun_ms, rig_time("0:00:20"));
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -494,6 +509,7 @@ main(void)
         cmocka_unit_test(test_deviation_of_food_in_store_names_its_product),
         cmocka_unit_test(test_withdrawn_cooling_does_not_count_as_the_one_there_may_be),
         cmocka_unit_test(test_time_without_control_counts_from_the_step_just_left_only),
+        cmocka_unit_test(test_batch_that_begins_in_its_first_step_by_name),
     };
     return cmocka_run_group_tests_name("engine batches", tests, NULL, NULL);
 }

@@ -533,6 +533,16 @@ test_oven_of_what_stands_is_over_when_it_has_stood(void **state)
         "0:02:10 limit-met held p4 170.0 since 0:00:00 found 0:02:10\n");
 }
 
+/* Seen as the food went in, and taken out before it was read again. */
+static void
+test_oven_seen_only_as_the_food_went_in(void **state)
+{
+    (void)state;
+    oven_story(FAN, "0:00:40 begin dish p1\n0:00:40 a1 170.0\n0:00:50 p1 70.0\n",
+               "0:00:50 limit-met reached p1 70.0 since 0:00:50\n"
+               "0:00:50 limit-met held p4 170.0 since 0:00:40 found 0:00:10\n");
+}
+
 int
 main(void)
 {
@@ -563,6 +573,7 @@ main(void)
         cmocka_unit_test(test_oven_verdict_is_shown),
         cmocka_unit_test(test_oven_hot_before_a_new_plan),
         cmocka_unit_test(test_oven_of_what_stands_is_over_when_it_has_stood),
+        cmocka_unit_test(test_oven_seen_only_as_the_food_went_in),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -356,6 +356,18 @@ test_beginning_with_a_probe_that_is_not_takes_the_others(void **state)
     rig_free(rig);
 }
 
+static void
+test_correction_without_a_temperature_changes_nothing(void **state)
+{
+    (void)state;
+    struct rig *rig = kitchen();
+    rig_play(rig, "0:12:06 begin dish\n0:12:10 hand 70.0 batch=3\n");
+    struct entry entry = entry_of(ENTRY_CORRECT);
+    entry.refers = rig->seq;
+    changes_nothing(rig, "a correction of a reading that says none", &entry);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -373,6 +385,7 @@ main(void)
         cmocka_unit_test(test_state_that_is_loaded_over_a_later_one_is_the_earlier),
         cmocka_unit_test(test_each_of_several_is_due_after_a_load),
         cmocka_unit_test(test_beginning_with_a_probe_that_is_not_takes_the_others),
+        cmocka_unit_test(test_correction_without_a_temperature_changes_nothing),
     };
     return cmocka_run_group_tests_name("engine replayed", tests, NULL, NULL);
 }

@@ -148,6 +148,28 @@ test_surface_corrected_reading_is_a_question(void **state)
     }
 }
 
+/* A record without a side shows neither. */
+static void
+test_surface_record_without_a_side_shows_nothing(void **state)
+{
+    (void)state;
+    struct rig *rig = steak();
+    struct entry entry;
+    entry_clear(&entry, ENTRY_HAND);
+    memcpy(entry.who, "AB", 3);
+    memcpy(entry.thermometer, "pen", 4);
+    entry.batch = 1;
+    entry.has_temp = true;
+    entry.temp_mC = 70000;
+    struct engine_input input = {
+        .kind = ENGINE_ENTRY, .at_ms = rig_time("0:01:00"), .seq = ++rig->seq};
+    input.is.entry = &entry;
+    rig_feed(rig, &input);
+    assert_false(rig_batch(rig).top_shown);
+    assert_false(rig_batch(rig).bottom_shown);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -158,6 +180,7 @@ main(void)
         cmocka_unit_test(test_surface_is_not_judged_by_the_core),
         cmocka_unit_test(test_surface_side_has_to_be_said_and_only_there),
         cmocka_unit_test(test_surface_corrected_reading_is_a_question),
+        cmocka_unit_test(test_surface_record_without_a_side_shows_nothing),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

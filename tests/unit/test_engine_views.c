@@ -3,6 +3,7 @@
 #include "tests/support/check.h"
 
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "tests/support/engine_rig.h"
@@ -745,6 +746,30 @@ test_shown_warning_is_heard_for_the_running_step(void **state)
     rig_free(rig);
 }
 
+/* Of a figure that nobody has verified every decision says so: that of the storage of
+ * cook-chill meals is from memory, that of cold holding in the Food Code is not. */
+static void
+test_decision_by_an_unverified_figure_says_so(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *limit;
+        bool unverified;
+    } rows[] = {{"{profile: uk-cook-chill/storage}", true},
+                {"{profile: food-code-2022/cold-holding}", false}};
+    assert_int_equal(setenv("TRIVET_PROFILES", "config/profiles", 1), 0);
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct rig *rig = rig_new(NULL, NULL);
+        rig->next_plan =
+            rig_plan(rows[i].limit, NULL, "{largest_spacing: 3}\naccept_unverified: true");
+        rig_play(rig, "0:00:00 plan\n0:00:10 begin dish p1\n0:00:20 p1 20.0\n");
+        assert_int_equal(decided(rig, DECISION_DEVIATION_OPENED)->unverified,
+                         rows[i].unverified);
+        rig_free(rig);
+    }
+    assert_int_equal(unsetenv("TRIVET_PROFILES"), 0);
+}
+
 int
 main(void)
 {
@@ -774,6 +799,7 @@ main(void)
         cmocka_unit_test(test_silence_says_for_how_long_it_may_last),
         cmocka_unit_test(test_persons_decision_says_what_it_is_about),
         cmocka_unit_test(test_shown_warning_is_heard_for_the_running_step),
+        cmocka_unit_test(test_decision_by_an_unverified_figure_says_so),
     };
     return cmocka_run_group_tests_name("engine views", tests, NULL, NULL);
 }

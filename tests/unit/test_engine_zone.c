@@ -372,6 +372,21 @@ test_zone_beside_a_step_leaves_it_its_own_rule(void **state)
     rig_free(rig);
 }
 
+/* E158, E159: from hot to cold while nobody looked: it was in between, nobody knows how long.
+ */
+static void
+test_zone_crossed_unseen_is_not_certain(void **state)
+{
+    (void)state;
+    rig_life = GUIDE;
+    struct rig *rig = rig_new(NULL, NULL);
+    rig_life = NULL;
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10 p1 65.0\n0:10:00 p1 4.0\n");
+    assert_int_equal(rig_batch(rig).zone_ms, 0);
+    assert_int_equal(rig_batch(rig).zone_unknown_ms, 590000);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -396,6 +411,7 @@ main(void)
         cmocka_unit_test(test_come_up_by_hand),
         cmocka_unit_test(test_come_up_that_a_person_decides),
         cmocka_unit_test(test_zone_beside_a_step_leaves_it_its_own_rule),
+        cmocka_unit_test(test_zone_crossed_unseen_is_not_certain),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
