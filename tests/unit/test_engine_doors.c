@@ -278,6 +278,23 @@ test_open_door_is_told_under_a_new_plan_and_forgotten_by_a_restart(void **state)
     rig_free(rig);
 }
 
+/* What falls due a thousandth later is told a thousandth later. */
+static void
+test_each_door_is_told_at_its_own_instant(void **state)
+{
+    (void)state;
+    struct plan_switch all[] = {door("front", FRIDGE, 60), door("back", LARDER, 60)};
+    struct rig *rig = rig_with(all, 2);
+    did(rig, "0:00:10", &all[0], SWITCH_ACTIVE);
+    did(rig, "0:00:10.001", &all[1], SWITCH_ACTIVE);
+    rig_play(rig, "0:01:11 wait\n");
+    rig_expect(rig, "0:01:10.001 door-left-open door-open fridge front since 0:00:10 found "
+                    "0:01:00.001\n"
+                    "0:01:10.002 door-left-open door-open larder back since 0:00:10.001 found "
+                    "0:01:00.001\n");
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -290,6 +307,7 @@ main(void)
         cmocka_unit_test(test_doors_go_on_under_a_new_plan_by_their_names),
         cmocka_unit_test(test_switch_that_is_not_in_the_plan_is_passed_over),
         cmocka_unit_test(test_open_door_is_told_under_a_new_plan_and_forgotten_by_a_restart),
+        cmocka_unit_test(test_each_door_is_told_at_its_own_instant),
     };
     return cmocka_run_group_tests_name("engine doors", tests, NULL, NULL);
 }

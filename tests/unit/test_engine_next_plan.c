@@ -425,6 +425,23 @@ test_excursion_of_the_last_place_goes_on(void **state)
     rig_free(rig);
 }
 
+/* A probe that only an open batch still had is forgotten as the batch moves on without it. */
+static void
+test_probe_that_a_batch_gives_up_is_forgotten(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(WHOLE);
+    struct engine_probe_view views[8];
+    rig_play(rig, "0:00:00 begin pie p1 p2\n0:00:10 p2 20.0\n");
+    take(rig, "0:00:20", PLAN(AB SB VK, P1 COLD WARM, HELD, FRIDGE LARDER SHELF));
+    assert_int_equal(engine_view_probes(rig->engine, views, 8), 4);
+    rig_play(rig, "0:00:30 move rest p1\n");
+    assert_int_equal(engine_view_probes(rig->engine, views, 8), 3);
+    for (size_t i = 0; i < 3; i++)
+        assert_int_not_equal(views[i].number, 2);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -447,6 +464,7 @@ main(void)
         cmocka_unit_test(test_silence_of_a_probe_that_stays_is_not_forgiven_by_a_plan),
         cmocka_unit_test(test_food_probe_that_is_to_watch_a_place_counts_from_that_plan),
         cmocka_unit_test(test_excursion_of_the_last_place_goes_on),
+        cmocka_unit_test(test_probe_that_a_batch_gives_up_is_forgotten),
     };
     return cmocka_run_group_tests_name("engine next plan", tests, NULL, NULL);
 }
