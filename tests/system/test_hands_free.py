@@ -78,6 +78,26 @@ class HandsFree(unittest.TestCase):
                          [("soup", "by itself: pot-core", "pot-core")])
         self.replays_alike()
 
+    def test_two_probes_of_one_pan_are_one_batch_in_one_record(self):
+        """E236: as the plan says; without that word each begins a batch of its own."""
+        pan = self.text.replace("  - {id: pot-core,", """\
+  - {id: pot-edge, name: Pot edge, kind: food, bus: rack, unit: 1, function: 4, register: 2, type: int16, scale: 0.1 °C,
+     plausible: [-40 °C, 150 °C], every: 100 ms}
+  - {id: pot-core,""").replace("begins_on: [pot-core]\n", "begins_on: [pot-core, pot-edge]\n        begins_together: yes\n")
+        self.assertEqual(pan.count("pot-edge"), 2)
+        self.peer.set(1, 0, 30, 200, 200)
+        self.begin_watching(pan)
+        self.peer.set(1, 1, 800, 800)
+        self.kitchen.await_decision(decision="step-begun", reason="by-itself")
+        data = self.kitchen.records("begin")[0]["data"]
+        self.assertEqual((sorted(data["probes"]), data["step"]), (["pot-core", "pot-edge"], "cool"))
+        self.assertIn(data["probe"], data["probes"])
+        count = self.kitchen.query("SELECT count(*) FROM reading")[0][0]
+        self.kitchen.await_readings(count + 20)
+        batches = self.kitchen.trivet("now", "--json").json["batches"]
+        self.assertEqual([sorted(batch["probes"]) for batch in batches], [["pot-core", "pot-edge"]])
+        self.replays_alike()
+
     def test_hot_food_in_the_chiller_moves_its_batch_there(self):
         """A probe hangs in the chiller; a cooling whose clock starts there begins as the food comes, and not later."""
         text = self.text.replace("places:\n", """places:
