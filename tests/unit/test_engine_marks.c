@@ -761,6 +761,41 @@ test_mark_of_food_that_is_carried_from_freezer_to_freezer(void **state)
     rig_free(rig);
 }
 
+/* E230: brought into a freezer whose probe is silent it is as frozen as before; a day that
+ * begins there counts. */
+static void
+test_mark_frozen_food_into_a_silent_freezer(void **state)
+{
+    (void)state;
+    rig_place_more = "  - {id: chest, name: Chest, freezer: yes, limit: {kind: none}}\n";
+    struct rig *rig = marked(MARK("7"), NULL, FREEZER_LIMIT);
+    rig_place_more = NULL;
+    day(rig, "0:00:00", "2026-03-01");
+    rig_play(rig, "0:00:00 a1 -20.0\n0:00:10 begin dish\n0:00:10 end stored\n");
+    carry(rig, "0:00:10", "chest");
+    day(rig, "0:00:20", "2026-03-05");
+    rig_play(rig, "0:06:00 wait\n");
+    carry(rig, "0:06:10", "fridge");
+    assert_int_equal(stored(rig).used, 1);
+    day(rig, "0:06:20", "2026-03-06");
+    assert_int_equal(stored(rig).used, 2);
+    rig_free(rig);
+}
+
+/* Whatever else is wrong in the kitchen, and was told before. */
+static void
+test_mark_broken_freezer_counts_behind_other_deviations(void **state)
+{
+    (void)state;
+    struct rig *rig = marked(MARK("7"), PLACE_FRIDGE, FREEZER_LIMIT);
+    day(rig, "0:00:00", "2026-03-01");
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-0:06:00 a1 -20.0\n0:06:10 a1 -10.0\n");
+    assert_non_null(strstr(rig->log, "gap-opened no-good-reading #1"));
+    day(rig, "0:06:20", "2026-03-02");
+    assert_int_equal(rig_batch(rig).mark.used, 2);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -796,6 +831,8 @@ main(void)
         cmocka_unit_test(test_mark_of_food_stored_into_a_freezer),
         cmocka_unit_test(test_mark_of_food_that_makes_room_is_over),
         cmocka_unit_test(test_mark_of_food_that_is_carried_from_freezer_to_freezer),
+        cmocka_unit_test(test_mark_frozen_food_into_a_silent_freezer),
+        cmocka_unit_test(test_mark_broken_freezer_counts_behind_other_deviations),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

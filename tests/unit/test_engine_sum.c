@@ -258,6 +258,18 @@ test_sum_of_rows_without_a_common_multiple_is_exact_where_it_can_be(void **state
     }
 }
 
+/* A third of 12 min and two thirds of 5 min: exactly 1, which no sum of rounded parts is. */
+static void
+test_sum_of_thirds_is_exact(void **state)
+{
+    (void)state;
+    rig_story(
+        ADDED,
+        "0:00:00 begin dish p1\n0:00:10-0:04:00 p1 60.0\n0:04:10 p1 62.2\n0:04:20-0:07:20 "
+        "p1 62.2\n0:07:30 p1 62.2\n",
+        "0:07:30 limit-met held p1 62.2 since 0:00:00 found 0:12:00\n");
+}
+
 int
 main(void)
 {
@@ -274,6 +286,7 @@ main(void)
         cmocka_unit_test(test_sum_of_rows_without_a_common_time),
         cmocka_unit_test(test_sum_of_a_row_without_a_time_is_met_by_one_reading),
         cmocka_unit_test(test_sum_of_rows_without_a_common_multiple_is_exact_where_it_can_be),
+        cmocka_unit_test(test_sum_of_thirds_is_exact),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -244,6 +244,21 @@ test_table_met_by_hand_is_told_once(void **state)
               "0:00:10 limit-met hand-reading 70.0 since 0:00:10\n");
 }
 
+/* E7: what was shown is nothing once it was colder than the coldest row. */
+static void
+test_table_shows_no_time_after_a_colder_reading(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new("{kind: cook_table, applies_to: food, rows: [{at_least: 60 °C, "
+                              "for: 12 min}]}",
+                              NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-0:01:10 p1 61.0\n0:01:20 p1 59.9\n");
+    assert_int_equal(rig_batch(rig).credited_ms, 0);
+    rig_play(rig, "0:01:30-0:01:50 p1 61.0\n");
+    assert_int_equal(rig_batch(rig).credited_ms, 20000);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -267,6 +282,7 @@ main(void)
         cmocka_unit_test(test_table_met_by_hand_is_asked_about_when_the_reading_is_corrected),
         cmocka_unit_test(test_table_shows_the_time_at_its_coldest_row),
         cmocka_unit_test(test_table_met_by_hand_is_told_once),
+        cmocka_unit_test(test_table_shows_no_time_after_a_colder_reading),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
