@@ -1,5 +1,4 @@
-/* What the tables of a plan's keys are written with: tables.c, tables_lines.c and
- * tables_food.c. */
+/* What the tables of a plan's keys are written with: tables.c and tables_*.c. */
 #ifndef PLAN_TABLES_H
 #define PLAN_TABLES_H
 
