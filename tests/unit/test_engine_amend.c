@@ -491,7 +491,7 @@ test_withdrawn_step_is_back_where_it_was(void **state)
     assert_string_equal(rig_batch(rig).place, "shelf");
     assert_false(rig_batch(rig).mark.frozen);
     rig->log_len = 0;
-    rig_play(rig, "1:14:00 p1 20.0\n");
+    rig_play(rig, "1:13:30 p1 55.0\n1:14:00 p1 20.0\n");
     assert_int_equal(rig->quality, READING_GOOD);
     rig_free(rig);
     rig = rig_new(COOL_STEP, NULL);

@@ -543,6 +543,23 @@ test_oven_seen_only_as_the_food_went_in(void **state)
                "0:00:50 limit-met held p4 170.0 since 0:00:40 found 0:00:10\n");
 }
 
+/* Shown is the food's deviation where the oven has none. */
+static void
+test_oven_in_order_hides_no_deviation_of_the_food(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(
+        "{kind: cook, applies_to: food, at_least: 70 °C, within: 4 min, oven_rows: "
+        "[{oven: convection, from_g: 4500, at_least: 163 °C}], oven: convection, roast_g: "
+        "5000}, place: fridge",
+        "{kind: none}");
+    rig_play(rig, "0:00:00 a1 170.0\n0:00:00 begin dish p1\n0:00:10-0:04:10 a1 170.0\n");
+    assert_int_equal(rig_batch(rig).deviation, 1);
+    assert_int_equal(rig_batch(rig).oven_deviation, 0);
+    assert_int_equal(rig_batch(rig).verdict, VERDICT_NOT_MET);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -574,6 +591,7 @@ main(void)
         cmocka_unit_test(test_oven_hot_before_a_new_plan),
         cmocka_unit_test(test_oven_of_what_stands_is_over_when_it_has_stood),
         cmocka_unit_test(test_oven_seen_only_as_the_food_went_in),
+        cmocka_unit_test(test_oven_in_order_hides_no_deviation_of_the_food),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
