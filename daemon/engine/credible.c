@@ -213,8 +213,7 @@ has_gone_out(struct judging *j, struct probe_state *probe, int32_t temp_mC)
         hold_take_back(j, probe->number, was.at_ms);
     if (probe->trust == TRUST_GOOD)
         tell(j, probe, DECISION_SUSPECT_BEGUN, REASON_PULLED_OUT, temp_mC);
-    if (j->limit->kind == LIMIT_COOL)
-        cool_take_back(j, probe);
+    cool_take_back(j, probe); /* of its stages, where it has some */
     probe->trust = TRUST_OUT;
     probe->settle_ms = TIME_NONE;
     return true;

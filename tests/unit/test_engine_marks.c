@@ -796,6 +796,25 @@ test_mark_broken_freezer_counts_behind_other_deviations(void **state)
     rig_free(rig);
 }
 
+/* Food that left the freezer within its tolerance is concerned, and may be gone already. */
+static void
+test_mark_of_food_that_is_gone_when_the_freezer_is_broken(void **state)
+{
+    (void)state;
+    struct rig *rig = marked(MARK("7"), PLACE_FRIDGE,
+                             "{kind: hold_cold, applies_to: air, at_most: -18 °C, tolerance: 4 "
+                             "min}, freezer: yes");
+    day(rig, "0:00:00", "2026-03-01");
+    rig_play(rig, "0:00:00 a1 -20.0\n0:00:10 begin dish\n0:00:10 begin dish\n");
+    day(rig, "0:00:20", "2026-03-05");
+    rig_play(rig, "0:00:30 a1 -10.0\n0:01:00 end served\n0:04:31 wait\n");
+    rig_expect(rig, "0:04:30 deviation-opened out-too-long #1 fridge p4 -10.0 since 0:00:30 "
+                    "found 0:04:00\n");
+    assert_int_equal(rig_batch(rig).number, 2);
+    assert_int_equal(rig_batch(rig).mark.used, 2);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -833,6 +852,7 @@ main(void)
         cmocka_unit_test(test_mark_of_food_that_is_carried_from_freezer_to_freezer),
         cmocka_unit_test(test_mark_frozen_food_into_a_silent_freezer),
         cmocka_unit_test(test_mark_broken_freezer_counts_behind_other_deviations),
+        cmocka_unit_test(test_mark_of_food_that_is_gone_when_the_freezer_is_broken),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
