@@ -64,7 +64,8 @@ open_deviation(struct judging *j)
     said->since_ms = hold->first_ms;
     said->found_ms = outside;
     judge_open(j, said);
-    judge_withdraw(j, REASON_OUTAGE, 0); /* certain now, whatever happened in the outage */
+    if (hold->unknown_told) /* of this excursion: that of one before stays a question */
+        judge_withdraw(j, REASON_OUTAGE, 0); /* certain now, whatever happened in the outage */
 }
 
 /* E166: the tolerance is for what is little outside. */
@@ -79,7 +80,8 @@ open_above_ceiling(struct judging *j, uint16_t probe, int32_t temp_mC)
     said->temp_mC = temp_mC;
     said->since_ms = hold->first_ms;
     judge_open(j, said);
-    judge_withdraw(j, REASON_OUTAGE, 0);
+    if (hold->unknown_told)
+        judge_withdraw(j, REASON_OUTAGE, 0);
 }
 
 static bool

@@ -510,6 +510,25 @@ test_restart_after_what_was_told_asks_nothing(void **state)
     rig_free(rig);
 }
 
+/* E62: what may have been too long in an outage stays a question, also when the food is outside
+ * again later, and then too long for certain. */
+static void
+test_question_about_an_outage_outlives_a_later_deviation(void **state)
+{
+    (void)state;
+    struct engine_undecided_view view;
+    struct rig *rig = rig_new(HOT_10, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:50 p1 58.0\n0:01:00-0:05:00 p1 56.0\n"
+                  "0:12:00 restart 0:05:00\n0:12:10-0:14:00 p1 58.0\n");
+    assert_int_equal(engine_view_undecided(rig->engine, &view, 1), 1);
+    rig_play(rig, "0:14:10-0:24:20 p1 56.0\n");
+    rig->log[rig->log_len] = '\0';
+    assert_non_null(strstr(rig->log, "0:24:10 deviation-opened out-too-long"));
+    assert_int_equal(engine_view_undecided(rig->engine, &view, 1), 1);
+    assert_int_equal(view.said.reason, REASON_OUTAGE);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -544,6 +563,7 @@ main(void)
         cmocka_unit_test(test_restart_on_the_way_back_begins_the_way_back_anew),
         cmocka_unit_test(test_decision_about_an_outage_is_about_that_outage),
         cmocka_unit_test(test_restart_after_what_was_told_asks_nothing),
+        cmocka_unit_test(test_question_about_an_outage_outlives_a_later_deviation),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
