@@ -54,7 +54,8 @@ fill_products(struct sample_kitchen *kitchen)
         .place = 0,
         .limit = {.kind = LIMIT_COOL,
                   .start = celsius(57000),
-                  .stages = {{celsius(21000), 120 * MINUTES}, {celsius(5000), 360 * MINUTES}},
+                  .stages = {{.to = celsius(21000), .within_ms = 120 * MINUTES},
+                             {.to = celsius(5000), .within_ms = 360 * MINUTES}},
                   .stage_count = 2}};
     filling->steps[1] = (struct plan_step){.id = "store",
                                            .name = "Cold store",

@@ -408,7 +408,11 @@ test_restart_of_the_largest_kitchen_tells_every_gap(void **state)
     static struct plan_probe probes[PLAN_PROBES_MAX];
     static struct plan plan = {.probes = probes,
                                .probe_count = PLAN_PROBES_MAX,
-                               .tolerances = {3, 300000, 15000, 4000, 60000}};
+                               .tolerances = {.spacing_polls = 3,
+                                              .silent_ms = 300000,
+                                              .food_rate_mC_per_min = 15000,
+                                              .food_jump_mC = 4000,
+                                              .settle_ms = 60000}};
     for (size_t i = 0; i < PLAN_PROBES_MAX; i++) {
         probes[i].number = (uint16_t)(60000 - i);
         probes[i].every_ms = 10000;
