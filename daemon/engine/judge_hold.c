@@ -353,8 +353,6 @@ hold_leave(struct judging *j, enum leaving how)
         j->food->out_since_ms = hold->unseen_ms; /* E145 */
     if (running(hold))
         end_excursion(j, j->batch != 0 ? REASON_BATCH_ENDED : REASON_ENTERED, 0, TEMP_NONE);
-    if (j->run->verdict == VERDICT_OPEN)
-        j->run->verdict = VERDICT_MET;
 }
 
 static void

@@ -176,8 +176,6 @@ time_leave(struct judging *j, enum leaving how)
         ask(j, REASON_PROBE_LATE, 0, TEMP_NONE); /* E149 */
     } else if (!discarded && j->limit->has_ceiling && j->run->outage_ms > 0) {
         ask(j, REASON_OUTAGE, 0, TEMP_NONE);
-    } else {
-        j->run->verdict = VERDICT_MET;
     }
 }
 

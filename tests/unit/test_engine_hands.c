@@ -236,6 +236,24 @@ test_correction_to_outside_is_told_when_the_tolerance_is_used_up(void **state)
               "0:11:00 deviation-opened out-too-long #1 9.0 since 0:01:00 found 0:10:00\n");
 }
 
+/* E54: with none outside in between. */
+static void
+test_hand_reading_outside_begins_the_way_back_anew(void **state)
+{
+    (void)state;
+    struct rig *rig =
+        rig_new("{kind: hold_cold, applies_to: food, at_most: 5 °C, tolerance: 0 s, "
+                "back_for: 1 min}",
+                NULL);
+    rig_play(rig, "0:00:00 begin dish\n0:00:10 hand 9.0\n0:01:00 hand 4.0\n0:01:30 hand 9.0\n"
+                  "0:02:00 hand 4.0\n0:02:30 hand 4.0\n");
+    rig_expect(rig, "0:00:10 deviation-opened out-too-long #1 9.0 since 0:00:10\n");
+    rig_play(rig, "0:03:00 hand 4.0\n");
+    rig->log[rig->log_len] = '\0';
+    assert_non_null(strstr(rig->log, "0:03:00 deviation-ended hand-reading #1 4.0 worst 9.0"));
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -251,6 +269,7 @@ main(void)
         cmocka_unit_test(test_last_days_that_were_reviewed_are_remembered),
         cmocka_unit_test(test_correction_of_a_reading_that_came_too_late_asks_nothing),
         cmocka_unit_test(test_correction_to_outside_is_told_when_the_tolerance_is_used_up),
+        cmocka_unit_test(test_hand_reading_outside_begins_the_way_back_anew),
     };
     return cmocka_run_group_tests_name("engine hands", tests, NULL, NULL);
 }

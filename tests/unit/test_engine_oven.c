@@ -560,6 +560,16 @@ test_oven_in_order_hides_no_deviation_of_the_food(void **state)
     rig_free(rig);
 }
 
+/* E222: unseen for exactly what it may be outside, at the end. */
+static void
+test_oven_unseen_for_exactly_its_time_at_the_end(void **state)
+{
+    (void)state;
+    oven_story(FAN, "0:00:00-0:01:00 a1 170.0\n0:01:00 begin dish p1\n0:01:30 p1 70.0\n",
+               "0:01:30 limit-met reached p1 70.0 since 0:01:30\n"
+               "0:01:30 limit-met held p4 170.0 since 0:01:00 found 0:00:30\n");
+}
+
 int
 main(void)
 {
@@ -592,6 +602,7 @@ main(void)
         cmocka_unit_test(test_oven_of_what_stands_is_over_when_it_has_stood),
         cmocka_unit_test(test_oven_seen_only_as_the_food_went_in),
         cmocka_unit_test(test_oven_in_order_hides_no_deviation_of_the_food),
+        cmocka_unit_test(test_oven_unseen_for_exactly_its_time_at_the_end),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -512,6 +512,11 @@ test_restart_after_what_was_told_asks_nothing(void **state)
     rig_play(rig, "0:00:00 begin dish p1\n0:00:10 p1 60.0\n0:00:50 restart 0:00:20\n");
     rig_expect(rig, "");
     rig_free(rig);
+    rig = rig_new(REHEAT_2H, NULL); /* what is asked says by when it was required */
+    rig_play(rig, "0:00:00 begin dish p1\n1:59:00 p1 60.0\n2:00:20 restart 1:59:05\n");
+    assert_int_equal(rig->out.decisions[0].kind, DECISION_INCONCLUSIVE);
+    assert_int_equal(rig->out.decisions[0].required_ms, 7200000);
+    rig_free(rig);
 }
 
 /* E62: what may have been too long in an outage stays a question, also when the food is outside
