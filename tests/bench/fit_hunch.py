@@ -43,15 +43,23 @@ def times(rows):
     return rows[:, SIGNS:], np.log(rows[:, LEFT] / rows[:, STRAIGHT]), weight
 
 
+def lengths(rows):
+    """How long the batch of each row was: moments are spread over it, so a minute of a long one has fewer of them."""
+    begins = np.flatnonzero(np.diff(rows[:, RUN], prepend=-1))
+    return np.repeat(np.maximum.reduceat(rows[:, NOW], begins), np.diff(begins, append=len(rows)))
+
+
 def misses(rows, random, drawn=2):
-    rows = rows[rows[:, NOW] >= rows[:, BEGAN]]
+    """Signs, whether missed, weights: each minute of each batch counts alike, else misses, which take long, would be told too seldom."""
+    lasted = lengths(rows) / 20000
+    rows, lasted = (values[rows[:, NOW] >= rows[:, BEGAN]] for values in (rows, lasted))
     rule = np.where(usual(rows, 21), 7200, np.where(usual(rows, 5), 21600, 0)) - (rows[:, NOW] - rows[:, BEGAN])
     parts = []
     for deadline in [rule] + [rows[:, STRAIGHT] * np.exp(random.uniform(-0.7, 3, len(rows))) for _ in range(drawn)]:
         told = (deadline > 60) & (np.isfinite(rows[:, LEFT]) | (rows[:, NOW] + deadline < RECORD_S))
         here, left = rows[told], deadline[told]
         more = np.clip(np.log([left / here[:, STRAIGHT], left / 5000]), -4, 4).T
-        parts.append((np.hstack([here[:, SIGNS:], more]), (here[:, LEFT] > left).astype(float)))
+        parts.append((np.hstack([here[:, SIGNS:], more]), (here[:, LEFT] > left).astype(float), lasted[told]))
     return [np.concatenate(part) for part in zip(*parts)]
 
 
@@ -128,11 +136,12 @@ def report(rows, when, miss):
             held = (said[here, 0] <= rows[here, LEFT]) & (rows[here, LEFT] <= said[here, 2])
             print(f"to {limit} °C, {100 * part:.0f} %: {100 * np.median(error):.1f} / {100 * np.percentile(error, 90):.0f} %, "
                   f"{100 * held.mean():.0f} % within the range (n {here.sum()})")
-    signs, missed = misses(rows, np.random.default_rng(2), 0)
+    signs, missed, weight = misses(rows, np.random.default_rng(2), 0)
     chance = 1 / (1 + np.exp(-forward(miss, signs)[0][-1][:, 0]))
     for low in (0, 0.2, 0.4, 0.6, 0.8):
         here = (chance >= low) & (chance < low + 0.2)
-        print(f"misses said with {low:.1f} to {low + 0.2:.1f}: mean {100 * chance[here].mean():.0f} %, came {100 * missed[here].mean():.0f} % (n {here.sum()})")
+        print(f"misses said with {low:.1f} to {low + 0.2:.1f}: mean {100 * np.average(chance[here], weights=weight[here]):.0f} %, "
+              f"came {100 * np.average(missed[here], weights=weight[here]):.0f} % (n {here.sum()})")
 
 
 def main(words):
@@ -141,8 +150,7 @@ def main(words):
     rows = made(build, coolings, seed)
     when = fitted(*times(rows), len(QUANTILES), by_quantiles)
     when[2] = [part[..., KEPT] for part in when[2]]
-    signs, missed = misses(rows, np.random.default_rng(seed))
-    miss = fitted(signs, missed, np.ones(len(missed)), 1, by_odds, EPOCHS // 3)
+    miss = fitted(*misses(rows, np.random.default_rng(seed)), 1, by_odds, EPOCHS // 3)
     numbers.write_text("/* The numbers of the hunch for coolings, in thousandths: printed by tests/bench/fit_hunch.py, which says\n"
                        " * what they are fitted to.  Not written by hand. */\n#include \"daemon/thermal/hunch.h\"\n\n"
                        + table("WHEN", len(KEPT), when) + "\n" + table("MISS", 1, miss), encoding="ascii")
