@@ -240,7 +240,8 @@ merge(struct engine *engine, struct engine_output *out, int64_t at_ms, uint32_t 
         /* Who was told that nobody hears it is not told again. */
         older->told_levels |= other->told_levels & levels_without(engine, WITHOUT_HEARING);
     }
-    older->acted = older->acted && other->acted; /* the other leaves with the sweep */
+    older->acted = older->acted && other->acted;
+    alarm_drop(engine, other); /* now: others of this instant may need its room */
 }
 
 static struct alarm_state *
@@ -489,7 +490,8 @@ void
 alarm_acted(struct engine *engine, int64_t at_ms, const struct entry *entry)
 {
     struct alarm_state *alarm = alarm_of(engine, entry->deviation);
-    assert(alarm); /* each listed deviation is of one */
+    if (!alarm)
+        return; /* each listed deviation is of one; were it not, that is no reason to stop */
     alarm->acted = true;
     if (alarm->heard_ms == TIME_NONE) /* E197: who acts has heard it */
         hear(alarm, at_ms, entry->who);
