@@ -624,6 +624,22 @@ test_changes_name_what_differs_and_nothing_else(void **state)
                  "tolerances: food_rate", "15.0 °C/min", "20.0 °C/min");
 }
 
+/* The same plan with a second probe for the core. */
+static const char *
+with_two_cores(const char *text)
+{
+    static char buf[8000];
+    const char *at = strstr(text, "  - {id: fridge, name: Fridge, kind: air");
+    assert_non_null(at);
+    int len = snprintf(buf, sizeof buf,
+                       "%.*s  - {id: other, name: Other, kind: food, bus: line, unit: 1, "
+                       "function: 4, register: 2, type: int16, scale: 0.1 °C, plausible: "
+                       "[-40 °C, 300 °C], every: 5 s}\n%s",
+                       (int)(at - text), text, at);
+    assert_in_range(len, 1, sizeof buf - 1);
+    return buf;
+}
+
 /* Whether a cooling's clock waits for a person is no smaller a change than its limit. */
 static void
 test_changes_name_what_begins_by_itself(void **state)
@@ -644,10 +660,10 @@ test_changes_name_what_begins_by_itself(void **state)
     assert_string_equal(changes[0].after, "begins: by_itself, begins_on: core");
     assert_int_equal(plan_changes(by_itself, by_hand, changes, 4), 1);
     assert_int_equal(plan_changes(by_itself, by_itself, changes, 4), 0);
-    struct plan *one_pan = loaded(
+    struct plan *one_pan = loaded(with_two_cores(
         plan_with("", REST,
                   "name: Cooling\n        begins: by_itself\n        begins_on: [core, other]\n"
-                  "        begins_together: yes\n" COOL));
+                  "        begins_together: yes\n" COOL)));
     assert_int_equal(plan_changes(by_itself, one_pan, changes, 4), 1);
     assert_string_equal(changes[0].after,
                         "begins: by_itself, begins_on: core, other, together");
