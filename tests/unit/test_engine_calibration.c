@@ -641,6 +641,14 @@ test_hand_held_ones_follow_the_plan(void **state)
     rig_expect(rig, "0:00:10 deviation-opened failed-check #1 pen 2.0\n"
                     "0:00:25 deviation-opened failed-check #2 new-1 2.0\n"
                     "0:00:40 deviation-ended entered #1 pen\n");
+    /* A new one of the old name has never been checked. */
+    rig->next_plan = plan_with("  - {id: pen, name: Pen}\n",
+                               "  - {id: new-1, name: A}\n  - {id: pen, name: Pen}\n");
+    rig_play(rig, "0:00:50 plan\n");
+    assert_int_equal(known(rig, "pen").checked_ms, TIME_NONE);
+    struct engine_check_view other;
+    assert_true(engine_view_check(rig->engine, &gone, &other));
+    assert_int_equal(other.deviation, 2);
     rig_free(rig);
 }
 

@@ -252,6 +252,31 @@ static const char kitchen[] = PLAN_HEAD PLAN_PROBE("p1", "food", "rack", "0", "1
                     "    steps: [{id: bake, name: Bake, limit: {kind: cook, applies_to: food, "
                     "at_least: 90 °C}}]\n";
 
+/* The air that tells may be that of the plan's first place. */
+static void
+test_food_in_the_first_place_is_held_to_its_air(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(PLAN_HEAD PLAN_PROBE("p1", "food", "rack", "0", "10 s") PLAN_PROBE(
+        "oven", "air", "wing", "0",
+        "10 s") "places:\n"
+                "  - {id: oven, name: Oven, probe: oven, limit: {kind: none}}\n"
+                "products:\n"
+                "  - id: pie\n"
+                "    name: Pie\n"
+                "    steps: [{id: bake, name: Bake, limit: {kind: cook, applies_to: food, "
+                "at_least: 90 °C}}]\n");
+    rig_play(rig, "0:00:00 begin pie p1 place=oven\n0:00:05 oven 150.0\n0:00:05 p1 39.9\n");
+    for (int s = 10; s <= 7220; s += 10) {
+        char line[120];
+        (void)snprintf(line, sizeof line, "%d:%02d:%02d oven 150.0\n%d:%02d:%02d p1 40.0\n",
+                       s / 3600, s / 60 % 60, s % 60, s / 3600, s / 60 % 60, s % 60);
+        rig_play(rig, line);
+    }
+    assert_int_equal(rig->quality, SUSPECT_STUCK);
+    rig_free(rig);
+}
+
 static void
 test_air_probe_of_no_place_is_doubted_too(void **state)
 {
@@ -391,6 +416,7 @@ main(void)
         cmocka_unit_test(test_air_jump_that_a_second_reading_confirms_is_believed),
         cmocka_unit_test(test_air_jump_is_at_least_the_jump_and_faster_than_the_rate),
         cmocka_unit_test(test_air_spike_ends_no_excursion),
+        cmocka_unit_test(test_food_in_the_first_place_is_held_to_its_air),
         cmocka_unit_test(test_air_probe_of_no_place_is_doubted_too),
         cmocka_unit_test(test_food_probe_that_watches_a_place_is_doubted_as_its_air),
         cmocka_unit_test(test_core_that_stands_still_in_its_own_hot_oven_is_stuck),

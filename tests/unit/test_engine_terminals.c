@@ -62,6 +62,25 @@ test_thermocouple_is_suspect_as_long_as_the_probe_at_its_terminals(void **state)
     rig_free(rig);
 }
 
+/* It may be the first of the plan, before the probe at its terminals. */
+static void
+test_thermocouple_that_comes_first_in_the_plan_is_suspect_too(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of("site: {name: Harbour Lane Kitchen, time_zone: UTC}\n"
+                             "people: [{initials: AB, name: Ana Brandt, role: cook}, "
+                             "{initials: SB, name: Sara Berg, role: supervisor}]\n"
+                             "buses: [{id: rack, driver: modbus-tcp, host: 192.0.2.1}]\n"
+                             "probes:\n"
+                             "  - {id: core, name: Core, kind: food, register: 1, " MODBUS
+                             "sensor: tc-k, scale: 0.01 mV, cold_junction: term}\n"
+                             "  - {id: term, name: Terminals, kind: air, register: 0, " MODBUS
+                             "scale: 0.1 °C}\n");
+    rig_play(rig, "0:00:10 term 25.0\n0:00:10 core 60.0\n0:00:20 term 45.0\n");
+    assert_int_equal(quality_after(rig, "0:00:20 core 60.0\n"), SUSPECT_COLD_JUNCTION);
+    rig_free(rig);
+}
+
 /* 19.9 °C is no jump. */
 static void
 test_thermocouple_on_terminals_that_are_believed_is_good(void **state)
@@ -200,6 +219,7 @@ main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_thermocouple_is_suspect_as_long_as_the_probe_at_its_terminals),
+        cmocka_unit_test(test_thermocouple_that_comes_first_in_the_plan_is_suspect_too),
         cmocka_unit_test(test_thermocouple_on_terminals_that_are_believed_is_good),
         cmocka_unit_test(test_silence_of_the_terminals_ends_no_doubt),
         cmocka_unit_test(test_terminals_of_a_fixed_temperature_are_not_doubted),
