@@ -252,20 +252,21 @@ static const char kitchen[] = PLAN_HEAD PLAN_PROBE("p1", "food", "rack", "0", "1
                     "    steps: [{id: bake, name: Bake, limit: {kind: cook, applies_to: food, "
                     "at_least: 90 °C}}]\n";
 
-/* The air that tells may be that of the plan's first place. */
+/* The air that tells may be that of the plan's first place and first probe. */
 static void
 test_food_in_the_first_place_is_held_to_its_air(void **state)
 {
     (void)state;
-    struct rig *rig = rig_of(PLAN_HEAD PLAN_PROBE("p1", "food", "rack", "0", "10 s") PLAN_PROBE(
-        "oven", "air", "wing", "0",
-        "10 s") "places:\n"
-                "  - {id: oven, name: Oven, probe: oven, limit: {kind: none}}\n"
-                "products:\n"
-                "  - id: pie\n"
-                "    name: Pie\n"
-                "    steps: [{id: bake, name: Bake, limit: {kind: cook, applies_to: food, "
-                "at_least: 90 °C}}]\n");
+    struct rig *rig =
+        rig_of(PLAN_HEAD PLAN_PROBE("oven", "air", "wing", "0", "10 s") PLAN_PROBE(
+            "p1", "food", "rack", "0",
+            "10 s") "places:\n"
+                    "  - {id: oven, name: Oven, probe: oven, limit: {kind: none}}\n"
+                    "products:\n"
+                    "  - id: pie\n"
+                    "    name: Pie\n"
+                    "    steps: [{id: bake, name: Bake, limit: {kind: cook, applies_to: food, "
+                    "at_least: 90 °C}}]\n");
     rig_play(rig, "0:00:00 begin pie p1 place=oven\n0:00:05 oven 150.0\n0:00:05 p1 39.9\n");
     for (int s = 10; s <= 7220; s += 10) {
         char line[120];
