@@ -51,9 +51,9 @@ temp_text_against(char *buf, size_t size, int32_t temp_mC, struct limit_temp lim
         return buf;
     }
     int decimals = 1;
-    while (temp_compare((int32_t)rounded_to(temp_mC, decimals), limit) !=
-           temp_compare(temp_mC, limit))
-        decimals++; /* with three it is the temperature itself */
+    while (decimals < 3 && temp_compare((int32_t)rounded_to(temp_mC, decimals), limit) !=
+                               temp_compare(temp_mC, limit))
+        decimals++;
     milli_text(buf, size, temp_mC, decimals);
     return buf;
 }

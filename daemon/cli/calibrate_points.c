@@ -65,7 +65,7 @@ static bool
 number_of(const char *text, enum typed_kind kind, const char *write, double *ret, char *reterr)
 {
     struct typed typed;
-    struct typed_refusal why;
+    struct typed_refusal why = {{0}};
     char shown[60];
     if (!typed_parse(text, &typed, &why))
         return no(reterr, "'%s' %s", typed_shown(shown, sizeof shown, text), why.text);

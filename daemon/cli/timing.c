@@ -88,7 +88,7 @@ learn(struct work *w, const struct earlier_records *records, struct timing_dish 
     size_t count = 0;
     for (size_t i = earlier->count; i > 0 && count < LESSONS_MAX; i--) {
         const struct earlier_batch *batch = &earlier->batch[i - 1];
-        struct earlier_lesson left;
+        struct earlier_lesson left = {0};
         struct store_error trouble;
         bool recorded;
         if (!earlier_teaches(batch))

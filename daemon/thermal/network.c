@@ -1,14 +1,15 @@
-/* A small network.  See network.h.  Pure; owns nothing. */
+/* A small network. See network.h. Pure; owns nothing. */
 #include "daemon/thermal/network.h"
 
 #include <assert.h>
 #include <math.h>
+#include <stddef.h>
 
 static void
 layer(const int16_t *numbers, int inputs, const double *input, int outputs, double *ret_output)
 {
     for (int o = 0; o < outputs; o++) {
-        const int16_t *own = numbers + o * (inputs + 1);
+        const int16_t *own = numbers + (ptrdiff_t)o * (inputs + 1);
         double sum = own[0];
         for (int i = 0; i < inputs; i++)
             sum += own[i + 1] * input[i];
