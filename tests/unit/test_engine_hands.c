@@ -254,6 +254,26 @@ test_hand_reading_outside_begins_the_way_back_anew(void **state)
     rig_free(rig);
 }
 
+/* E70: what is forgotten leaves nothing to the reading that takes its room. */
+static void
+test_reading_in_the_room_of_one_that_met_a_limit_meets_none(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOK, NULL);
+    rig_play(rig, "0:00:00 begin dish\n0:00:00 begin dish\n");
+    hand(rig, "0:01:00", 1, "", 75000);
+    for (int i = 0; i < 128; i++)
+        hand(rig, "0:02:00", 2, "", 60000);
+    rig->log_len = 0;
+    for (unsigned record = 6; record < 6 + 128; record++) {
+        char line[48];
+        (void)snprintf(line, sizeof line, "0:03:00 correct %u 50.0\n", record);
+        rig_play(rig, line);
+    }
+    rig_expect(rig, "");
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -265,6 +285,7 @@ main(void)
         cmocka_unit_test(test_correction_asks_about_the_reading_it_corrects_and_no_other),
         cmocka_unit_test(test_correction_to_well_inside_breaches_nothing),
         cmocka_unit_test(test_reading_that_was_long_ago_is_corrected_on_record_only),
+        cmocka_unit_test(test_reading_in_the_room_of_one_that_met_a_limit_meets_none),
         cmocka_unit_test(test_correction_beyond_the_list_of_questions_is_a_deviation),
         cmocka_unit_test(test_last_days_that_were_reviewed_are_remembered),
         cmocka_unit_test(test_correction_of_a_reading_that_came_too_late_asks_nothing),
