@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "tests/support/engine_rig.h"
+#include "tests/support/plan_text.h"
 #include "trivet/engine_alarm.h"
 
 #define FRIDGE                                                                                 \
@@ -623,6 +624,80 @@ test_nothing_of_it_changes_what_is_judged(void **state)
     assert_non_null(strstr(logs[0], "deviation-ended back-inside"));
 }
 
+/* E199: of two alarms that become one, the half hour counts from when the one that sounds was
+ * last told: with its second stage, not with its first. */
+static void
+test_two_that_become_one_were_last_told_when_the_one_that_sounds_was(void **state)
+{
+    (void)state;
+    struct rig *rig =
+        rig_with("{kind: cool, applies_to: food, from: 57 °C, stages: [{to: 21 °C, "
+                 "within: 30 min}, {to: 5 °C, within: 70 min}]}",
+                 "{kind: hold_cold, applies_to: air, at_most: 5 °C, tolerance: 80 "
+                 "min, back_for: 1 min}",
+                 "");
+    rig_play(rig, "0:00:00 begin dish p1 place=fridge\n0:00:00 begin dish p2 place=fridge\n");
+    play_two(rig, "0:00:10", "0:01:00", "9.0", "p1,p2", "57.5");
+    play_two(rig, "0:01:10", "1:11:10", "9.0", "p1,p2", "56.5");
+    rig_expect(rig, "0:01:10 clock-started fell-through-start p1 56.5 since 0:01:00\n"
+                    "0:01:10 clock-started fell-through-start batch 2 p2 56.5 since 0:01:00\n"
+                    "0:31:00 deviation-opened too-late #1 stage 1 p1 56.5 since 0:01:00 found "
+                    "0:30:00\n"
+                    "0:31:00 deviation-opened too-late #2 batch 2 stage 1 p2 56.5 since "
+                    "0:01:00 found 0:30:00\n"
+                    "1:11:00 deviation-opened too-late #3 of #1 stage 2 p1 56.5 since 0:01:00 "
+                    "found 1:10:00\n"
+                    "1:11:00 deviation-opened too-late #4 of #2 batch 2 stage 2 p2 56.5 since "
+                    "0:01:00 found 1:10:00\n");
+    rig_play(rig, "1:11:15 heard 1 AB\n");
+    play_two(rig, "1:11:20", "1:20:20", "9.0", "p1,p2", "56.5");
+    rig_expect(rig, "1:20:10 deviation-opened out-too-long #5 of #1 silent fridge p4 9.0 since "
+                    "0:00:10 found 1:20:00\n");
+    assert_int_equal(alarm_at(rig, 0).sounded_ms, rig_time("0:31:00"));
+    rig_free(rig);
+}
+
+static void
+test_last_of_the_most_levels_is_shown(void **state)
+{
+    (void)state;
+    char keys[400] = "escalation:\n";
+    for (int level = 1; level <= PLAN_LEVELS_MAX; level++)
+        (void)snprintf(keys + strlen(keys), sizeof keys - strlen(keys),
+                       "  - {after: %d min, tell: SB}\n", level);
+    struct rig *rig = rig_with(NULL, FRIDGE, keys);
+    rig_play(rig, "0:00:00-0:17:50 a1 9.0\n");
+    assert_int_equal(alarm_at(rig, 0).level, PLAN_LEVELS_MAX - 1);
+    rig_play(rig, "0:18:00-0:18:10 a1 9.0\n");
+    assert_int_equal(alarm_at(rig, 0).level, PLAN_LEVELS_MAX);
+    assert_int_equal(alarm_at(rig, 0).level_ms, rig_time("0:18:00"));
+    rig_free(rig);
+}
+
+/* E197: food that is nowhere is not in the place of the first probe, nor of any. */
+static void
+test_food_that_is_nowhere_shares_no_cause_with_a_place(void **state)
+{
+    (void)state;
+    static const char plan[] = PLAN_HEAD PLAN_PROBE("cold", "air", "rack", "0", "10 s")
+        PLAN_PROBE("p1", "food", "wing", "0", "10 s") "places:\n"
+                                                      "  - {id: fridge, name: Fridge, probe: "
+                                                      "cold, limit: " FRIDGE "}\n"
+                                                      "products:\n"
+                                                      "  - id: salad\n"
+                                                      "    name: Salad\n"
+                                                      "    steps: [{id: keep, name: Keep, "
+                                                      "limit: " COLD_FOOD "}]\n";
+    struct rig *rig = rig_of(plan);
+    rig_play(rig, "0:00:00 begin salad p1\n0:00:10-0:10:20 cold,p1 9.0\n");
+    rig_expect(rig, "0:02:10 deviation-opened out-too-long #1 p2 9.0 since 0:00:10 found "
+                    "0:02:00\n"
+                    "0:10:10 deviation-opened out-too-long #2 fridge p1 9.0 since 0:00:10 "
+                    "found 0:10:00\n");
+    assert_int_equal(alarm_count(rig), 2);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -654,6 +729,9 @@ main(void)
         cmocka_unit_test(test_shelf_counts_as_heard_but_excuses_no_action),
         cmocka_unit_test(test_levels_that_fell_due_in_an_outage_are_told_at_the_restart),
         cmocka_unit_test(test_nothing_of_it_changes_what_is_judged),
+        cmocka_unit_test(test_two_that_become_one_were_last_told_when_the_one_that_sounds_was),
+        cmocka_unit_test(test_last_of_the_most_levels_is_shown),
+        cmocka_unit_test(test_food_that_is_nowhere_shares_no_cause_with_a_place),
     };
     return cmocka_run_group_tests_name("alarms", tests, NULL, NULL);
 }

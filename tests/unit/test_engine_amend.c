@@ -557,6 +557,68 @@ test_later_clock_withdraws_its_own_deviation_and_no_other(void **state)
     rig_free(rig);
 }
 
+/* Earlier is never in the food's favour, whatever has been told of it already. */
+static void
+test_earlier_clock_of_a_cooling_that_is_late_holds_at_once(void **state)
+{
+    (void)state;
+    struct rig *rig = cooling();
+    rig_play(rig, "1:10:10-3:00:10 p1 55.0 23.0\n");
+    rig->log_len = 0;
+    rig_play(rig, "3:00:15 correct 4 at 0:55:00\n");
+    rig_expect(rig, "3:00:15 step-corrected entered since 0:55:00\n");
+    rig_free(rig);
+}
+
+/* Of several deviations the second is the cooling's: it is withdrawn with it. */
+static void
+test_withdrawn_cooling_takes_its_deviation_with_it_behind_another(void **state)
+{
+    (void)state;
+    struct engine_deviation_view views[3];
+    struct rig *rig = rig_new(COOL_STEP, NULL);
+    rig_play(rig, "0:00:00 begin dish p2\n0:00:00 end stored\n" COOLING
+                  "1:10:10-3:00:10 p1 55.0 22.0\n");
+    assert_int_equal(engine_view_deviations(rig->engine, views, 3), 2);
+    rig_play(rig, "3:00:15 correct 6 withdraw\n3:00:16 confirm yes SB batch=2\n");
+    assert_int_equal(engine_view_deviations(rig->engine, views, 3), 1);
+    assert_int_equal(views[0].opened.batch, 1);
+    rig_free(rig);
+}
+
+static void
+test_withdrawn_step_takes_the_only_question_with_it(void **state)
+{
+    (void)state;
+    struct engine_undecided_view views[2];
+    struct rig *rig = cooling();
+    rig_play(rig, "3:30:00 restart 2:00:00\n");
+    assert_int_equal(engine_view_undecided(rig->engine, views, 2), 1);
+    rig_play(rig, "3:30:05 correct 4 withdraw\n3:30:06 confirm yes SB\n");
+    assert_int_equal(engine_view_undecided(rig->engine, views, 2), 0);
+    rig_free(rig);
+}
+
+/* A first stage so short that it was late before anybody could be sure that the food cools. */
+static void
+test_withdrawn_cooling_takes_with_it_what_opened_as_it_began(void **state)
+{
+    (void)state;
+    struct engine_deviation_view view;
+    struct rig *rig = rig_new("{kind: cook, applies_to: food, at_least: 74 °C}}\n"
+                              "      - {id: cool, name: Cool, begins: by_itself, begins_on: "
+                              "[p1], limit:\n"
+                              "          {kind: cool, applies_to: food, from: 57 °C, stages: "
+                              "[{to: 40 °C, within: 1 min}, {to: 5 °C, within: 6 h}]}",
+                              NULL);
+    rig_play(rig, COOLING);
+    assert_int_equal(engine_view_deviations(rig->engine, &view, 1), 1);
+    assert_int_equal(view.opened.at_ms, rig_time("1:01:10.001"));
+    rig_play(rig, "1:10:05 correct 4 withdraw\n1:10:06 confirm yes SB\n");
+    assert_int_equal(engine_view_deviations(rig->engine, &view, 1), 0);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -584,6 +646,10 @@ main(void)
         cmocka_unit_test(test_withdrawn_batch_takes_its_deviations_with_it),
         cmocka_unit_test(test_withdrawn_batch_was_in_its_place),
         cmocka_unit_test(test_later_clock_withdraws_its_own_deviation_and_no_other),
+        cmocka_unit_test(test_earlier_clock_of_a_cooling_that_is_late_holds_at_once),
+        cmocka_unit_test(test_withdrawn_cooling_takes_its_deviation_with_it_behind_another),
+        cmocka_unit_test(test_withdrawn_step_takes_the_only_question_with_it),
+        cmocka_unit_test(test_withdrawn_cooling_takes_with_it_what_opened_as_it_began),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

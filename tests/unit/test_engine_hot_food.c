@@ -394,6 +394,29 @@ test_probe_of_another_batch_is_not_taken_into_the_pan(void **state)
     rig_free(rig);
 }
 
+/* The probe that showed the hot food is in it, and what it shows later is no putting in; the
+ * other one may still be put in, for the five minutes of a hand-over (E43, E178). */
+static void
+test_other_probe_of_the_pan_may_be_put_in_after_the_clock_began(void **state)
+{
+    (void)state;
+    for (size_t i = 0; i < 2; i++) {
+        struct rig *rig = rig_of(one_pan);
+        read_both(rig, orders[i], 0, 300, (const double[2][2]){{4.0, 4.0}, {4.0, 4.0}});
+        read_both(rig, orders[i], 310, 390, (const double[2][2]){{63.5, 63.5}, {4.0, 4.0}});
+        assert_int_equal(rig_batch(rig).probe_count, 2);
+        read_both(rig, orders[i], 400, 600, (const double[2][2]){{63.0, 56.5}, {4.0, 4.0}});
+        assert_int_not_equal(rig_batch(rig).clock_start_ms, TIME_NONE);
+        read_both(rig, orders[i], 610, 620, (const double[2][2]){{56.5, 56.5}, {56.0, 56.0}});
+        rig->log[rig->log_len] = '\0';
+        assert_null(strstr(rig->log, "suspect-begun"));
+        read_both(rig, orders[i], 630, 640, (const double[2][2]){{66.0, 66.0}, {56.0, 56.0}});
+        rig->log[rig->log_len] = '\0';
+        assert_non_null(strstr(rig->log, "suspect-begun"));
+        rig_free(rig);
+    }
+}
+
 int
 main(void)
 {
@@ -414,6 +437,7 @@ main(void)
         cmocka_unit_test(test_probes_of_one_pan_begin_one_batch),
         cmocka_unit_test(test_probe_of_the_pan_that_is_not_in_it_yet_excuses_nothing),
         cmocka_unit_test(test_probe_of_another_batch_is_not_taken_into_the_pan),
+        cmocka_unit_test(test_other_probe_of_the_pan_may_be_put_in_after_the_clock_began),
     };
     return cmocka_run_group_tests_name("engine hot food", tests, NULL, NULL);
 }
