@@ -738,6 +738,25 @@ test_correction_is_made_of_every_point_last_measured(void **state)
     rig_free(rig);
 }
 
+/* E197: food that is nowhere, too warm since the last check that was in order, is another
+ * cause than a thermometer that shows too little. */
+static void
+test_failed_check_is_an_alarm_of_its_own(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new("{kind: hold_cold, applies_to: food, at_most: 5 °C, tolerance: 2 "
+                              "min, back_for: 1 min}",
+                              NULL);
+    struct entry good = ice_check("pen", 0, CORRECTION_KEEP),
+                 bad = ice_check("pen", 1200, CORRECTION_KEEP);
+    enter_well(rig, "0:01:00", &good);
+    rig_play(rig, "0:02:00 begin dish p1\n0:02:10-0:04:20 p1 9.0\n");
+    rig->log_len = 0;
+    enter_well(rig, "0:05:00", &bad);
+    rig_expect(rig, "0:05:00 deviation-opened failed-check #2 pen 1.2 since 0:01:00\n");
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -767,6 +786,7 @@ main(void)
             test_correction_ends_when_the_plans_first_probe_at_its_terminals_is_read_otherwise),
         cmocka_unit_test(test_check_without_a_correction_has_none_that_ends),
         cmocka_unit_test(test_correction_is_made_of_every_point_last_measured),
+        cmocka_unit_test(test_failed_check_is_an_alarm_of_its_own),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
