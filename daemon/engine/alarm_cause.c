@@ -76,14 +76,13 @@ probe_of_place(const struct engine *engine, const char *id)
     return 0;
 }
 
-/* In one place, or in two that one probe watches: it is the same air, or the same probe. One of
- * the two is of a place, so that food that is nowhere is not in the same. */
+/* In one place, or in two that one probe watches: it is the same air, or the same probe. Food
+ * that is nowhere is not in the same. */
 static bool
 under_one_probe(const struct engine *engine, const struct decision *a, const struct decision *b)
 {
     uint16_t probe = probe_of_place(engine, a->place);
-    return strcmp(a->place, b->place) == 0 ||
-           (probe != 0 && probe == probe_of_place(engine, b->place));
+    return probe != 0 && probe == probe_of_place(engine, b->place);
 }
 
 bool

@@ -75,7 +75,7 @@ judging_beside(struct judging *j, const struct judging *step, enum which which)
 static const struct place_state *
 place_of(const struct engine *engine, const char *id)
 {
-    for (size_t i = 0; id[0] && i < engine->state.counts.places; i++)
+    for (size_t i = 0; i < engine->state.counts.places; i++)
         if (strcmp(engine->state.places[i].id, id) == 0)
             return &engine->state.places[i];
     return NULL;

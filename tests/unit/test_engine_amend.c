@@ -619,6 +619,35 @@ test_withdrawn_cooling_takes_with_it_what_opened_as_it_began(void **state)
     rig_free(rig);
 }
 
+/* The cooling that began by itself may not be cooled again, and a person is asked; that it did
+ * not begin at all answers the question. */
+static void
+test_withdrawn_batch_answers_what_was_asked_of_it(void **state)
+{
+    (void)state;
+    struct rig *rig =
+        rig_new("{kind: cook, applies_to: food, at_least: 74 °C}}\n"
+                "      - {id: cool, name: Cool, begins: by_itself, begins_on: "
+                "[p1], limit:\n"
+                "          {kind: cool, applies_to: food, from: 57 °C, "
+                "stages: [{to: 21 °C, within: 2 h}]}}\n"
+                "      - {id: again, name: Again, begins: by_itself, limit:\n"
+                "          {kind: cool, applies_to: food, from: 20 °C, once: yes, stages: "
+                "[{to: 5 °C, within: 2 h}]}",
+                NULL);
+    rig_play(rig, "0:00:00-0:05:00 p1 20.0\n0:05:10-0:08:00 p1 80.0\n0:08:10-0:30:00 p1 80.0 "
+                  "57.1\n0:30:10-0:40:00 p1 56.9 45.0\n0:40:10-1:10:00 p1 45.0 30.0\n"
+                  "1:10:10-1:40:00 p1 30.0 19.0\n1:40:15 correct 3 withdraw\n");
+    rig_expect(rig, "0:06:10.001 step-begun by-itself p1 80.0\n"
+                    "0:30:10 clock-started fell-through-start p1 56.9 since 0:30:00\n"
+                    "1:34:40 limit-met reached stage 1 p1 20.967 since 0:30:00 found 1:04:40\n"
+                    "1:38:20 asked ambiguous p1 19.615 since 1:37:10\n"
+                    "1:40:15 step-withdrawn entered\n"
+                    "1:40:15 answered corrected\n"
+                    "1:40:15 batch-ended corrected\n");
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -650,6 +679,7 @@ main(void)
         cmocka_unit_test(test_withdrawn_cooling_takes_its_deviation_with_it_behind_another),
         cmocka_unit_test(test_withdrawn_step_takes_the_only_question_with_it),
         cmocka_unit_test(test_withdrawn_cooling_takes_with_it_what_opened_as_it_began),
+        cmocka_unit_test(test_withdrawn_batch_answers_what_was_asked_of_it),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -426,6 +426,22 @@ test_question_ends_with_the_batch(void **state)
               "0:12:05 answered batch-ended\n");
 }
 
+/* A person moves it on beyond the step that would have begun: what was seen of that start says
+ * nothing of another. */
+static void
+test_move_beyond_the_awaited_step_brings_no_clock_with_it(void **state)
+{
+    (void)state;
+    rig_story(COOK_THEN_COOL "}\n      - {id: chill, name: Chill, begins: by_itself, limit:\n"
+                             "          {kind: cool, applies_to: food, from: 20 °C, stages: "
+                             "[{to: 5 °C, within: 4 h}]}",
+              COOKED_AND_FALLING
+              "1:00:10-1:00:30 p1 56.9 56.0\n1:00:35 move chill\n1:00:40-1:30:00 p1 56.0 20.1\n"
+              "1:30:10 p1 20.0\n",
+              "0:05:10 limit-met reached p1 74.117 since 0:05:10\n"
+              "1:30:10 clock-started fell-through-start p1 20.0 since 1:30:00\n");
+}
+
 int
 main(void)
 {
@@ -455,6 +471,7 @@ main(void)
         cmocka_unit_test(test_state_saved_between_any_two_inputs_changes_nothing),
         cmocka_unit_test(test_missing_readings_never_turn_the_deviation_into_a_pass),
         cmocka_unit_test(test_question_ends_with_the_batch),
+        cmocka_unit_test(test_move_beyond_the_awaited_step_brings_no_clock_with_it),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
