@@ -417,6 +417,22 @@ test_other_probe_of_the_pan_may_be_put_in_after_the_clock_began(void **state)
     }
 }
 
+/* A step that a person begins has the clock of what is read in it (E36); the hot food that the
+ * probe showed before may have been another. */
+static void
+test_step_that_only_a_person_begins_has_no_clock_of_before(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(HEAD PRODUCT("pie", ON("p1"), "57 °C") PRODUCT(
+        "soup", ON("p1"), "63 °C") PRODUCT("stew", "", "57 °C"));
+    rig_play(rig, FOOD_COMES("p1") "0:06:30-0:10:00 p1 80.0 57.3\n0:10:10 p1 56.0\n"
+                                   "0:10:15 begin stew step=chill p1\n0:10:20 p1 56.0\n");
+    rig_expect(rig,
+               "0:06:10 asked ambiguous p1 80.0 since 0:06:10\n0:10:15 answered entered p1\n"
+               "0:10:20 inconclusive probe-late p1 56.0\n");
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -438,6 +454,7 @@ main(void)
         cmocka_unit_test(test_probe_of_the_pan_that_is_not_in_it_yet_excuses_nothing),
         cmocka_unit_test(test_probe_of_another_batch_is_not_taken_into_the_pan),
         cmocka_unit_test(test_other_probe_of_the_pan_may_be_put_in_after_the_clock_began),
+        cmocka_unit_test(test_step_that_only_a_person_begins_has_no_clock_of_before),
     };
     return cmocka_run_group_tests_name("engine hot food", tests, NULL, NULL);
 }
