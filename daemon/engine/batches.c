@@ -185,7 +185,7 @@ begin_run(struct engine *engine, struct engine_output *out, int64_t at_ms,
     for (size_t i = 0; i < probe_count; i++) {
         take_probe(engine, out, batch, at_ms, probes[i]);
         if (entry->who[0] == '\0' &&
-            (entry->probe_count <= 1 || strcmp(probes[i]->id, entry->probe) == 0))
+            (entry->probe_count == 0 || strcmp(probes[i]->id, entry->probe) == 0))
             /* E178: it is in the food already; another of its pan may not be yet (E236) */
             credible_in_food(probe_find(engine, probes[i]->number));
     }

@@ -648,6 +648,28 @@ test_withdrawn_batch_answers_what_was_asked_of_it(void **state)
     rig_free(rig);
 }
 
+/* E194: what it had once before stays had, when a later cooling turns out to be none. */
+static void
+test_withdrawn_cooling_leaves_the_one_before_it_done(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new("{kind: cool, applies_to: food, from: 57 °C, once: yes, stages: "
+                              "[{to: 21 °C, within: 2 h}]}}\n"
+                              "      - {id: rest, name: Rest, limit: {kind: none}}\n"
+                              "      - {id: cool, name: Cool, begins: by_itself, limit:\n"
+                              "          {kind: cool, applies_to: food, from: 57 °C, stages: "
+                              "[{to: 21 °C, within: 2 h}]}",
+                              NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-1:00:00 p1 60.0 20.0\n1:00:05 move rest\n"
+                  "1:00:10-1:30:00 p1 20.0 80.0\n1:30:10-2:00:00 p1 80.0 55.0\n");
+    assert_string_equal(rig_batch(rig).product->steps[rig_batch(rig).step].id, "cool");
+    rig_play(
+        rig,
+        "2:00:05 correct 5 withdraw\n2:00:06 confirm yes SB\n2:00:07 move first refused\n");
+    assert_non_null(strstr(rig->refusal, "batch 1 has been cooled already"));
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -680,6 +702,7 @@ main(void)
         cmocka_unit_test(test_withdrawn_step_takes_the_only_question_with_it),
         cmocka_unit_test(test_withdrawn_cooling_takes_with_it_what_opened_as_it_began),
         cmocka_unit_test(test_withdrawn_batch_answers_what_was_asked_of_it),
+        cmocka_unit_test(test_withdrawn_cooling_leaves_the_one_before_it_done),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -442,6 +442,35 @@ test_move_beyond_the_awaited_step_brings_no_clock_with_it(void **state)
               "1:30:10 clock-started fell-through-start p1 20.0 since 1:30:00\n");
 }
 
+/* Likewise of all its probes, whichever fell through last. */
+static void
+test_step_that_begins_by_itself_is_a_hand_over_of_none_of_its_probes(void **state)
+{
+    (void)state;
+    for (int left = 1; left <= 2; left++) {
+        char line[80];
+        struct rig *rig = rig_new(COOK_THEN_COOL, NULL);
+        rig_play(rig, "0:00:00 begin dish p1 p2\n");
+        for (int s = 10; s <= 1070; s += 10) {
+            double temp = s < 300    ? 60 + s / 15.0
+                          : s < 600  ? 80.0
+                          : s < 1000 ? 80.0 - (s - 600) / 16.0
+                                     : 55.0;
+            (void)snprintf(line, sizeof line, "0:%02d:%02d p1 %.1f\n0:%02d:%02d.100 p2 %.1f\n",
+                           s / 60, s % 60, temp, s / 60, s % 60, temp);
+            rig_play(rig, line);
+        }
+        assert_string_equal(rig_batch(rig).product->steps[rig_batch(rig).step].id, "cool");
+        rig->log_len = 0;
+        (void)snprintf(line, sizeof line, "0:18:00 p%d 66.0\n", left);
+        rig_play(rig, line);
+        rig->log[rig->log_len] = '\0';
+        (void)snprintf(line, sizeof line, "0:18:00 suspect-begun left-food p%d", left);
+        assert_non_null(strstr(rig->log, line));
+        rig_free(rig);
+    }
+}
+
 int
 main(void)
 {
@@ -472,6 +501,7 @@ main(void)
         cmocka_unit_test(test_missing_readings_never_turn_the_deviation_into_a_pass),
         cmocka_unit_test(test_question_ends_with_the_batch),
         cmocka_unit_test(test_move_beyond_the_awaited_step_brings_no_clock_with_it),
+        cmocka_unit_test(test_step_that_begins_by_itself_is_a_hand_over_of_none_of_its_probes),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -433,6 +433,22 @@ test_step_that_only_a_person_begins_has_no_clock_of_before(void **state)
     rig_free(rig);
 }
 
+/* Food that waits for no step of that kind is given a probe that was in hot food. */
+static void
+test_probe_from_hot_food_brings_no_clock_where_none_begins_by_itself(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(HEAD PRODUCT("pie", ON("p1"), "57 °C") PRODUCT(
+        "soup", ON("p1"), "63 °C") PRODUCT("stew", "", "57 °C"));
+    rig_play(rig, "0:00:00 begin stew p2\n" FOOD_COMES(
+                      "p1") "0:06:30-0:10:00 p1 80.0 57.3\n"
+                            "0:10:10 p1 56.0\n0:10:15 move chill p1\n0:10:20 p1 56.0\n");
+    rig->log[rig->log_len] = '\0';
+    assert_null(strstr(rig->log, "clock-started"));
+    assert_non_null(strstr(rig->log, "0:10:20 inconclusive probe-late p1 56.0"));
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -455,6 +471,7 @@ main(void)
         cmocka_unit_test(test_probe_of_another_batch_is_not_taken_into_the_pan),
         cmocka_unit_test(test_other_probe_of_the_pan_may_be_put_in_after_the_clock_began),
         cmocka_unit_test(test_step_that_only_a_person_begins_has_no_clock_of_before),
+        cmocka_unit_test(test_probe_from_hot_food_brings_no_clock_where_none_begins_by_itself),
     };
     return cmocka_run_group_tests_name("engine hot food", tests, NULL, NULL);
 }
