@@ -157,6 +157,8 @@ decision_phrase(const struct decision *decision)
     assert((size_t)decision->reason < COUNT(reasons));
     const bool is_oven = decision->limit == LIMIT_OVEN || decision->limit == LIMIT_MOIST_OVEN;
     const char *of_oven = is_oven ? oven_phrase(decision->reason) : NULL;
+    if (decision->limit == LIMIT_TIME && decision->reason == REASON_PROBE_LATE)
+        return "nothing has shown how cold or hot it was as it left temperature control";
     return of_oven != NULL ? of_oven : reasons[decision->reason].phrase;
 }
 

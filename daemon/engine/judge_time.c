@@ -70,22 +70,41 @@ ask(struct judging *j, enum decision_reason reason, uint16_t probe, int32_t temp
     judge_undecided(j, said);
 }
 
-/* E146: food without control only gets nearer to the room, so that a reading that satisfies
- * shows how it left, however late it comes. One that does not shows it when the probe had its
- * time to come to rest and was read from the beginning on. */
-static void
-judge_start(struct judging *j, const struct watch *watch, int32_t temp_mC)
+/* Its probes have had their time to come to rest. */
+static int64_t
+rested_ms(const struct judging *j)
 {
-    struct time_state *time = time_of(j);
-    size_t w = (size_t)(watch - j->run->watch);
-    time->shown[w] = time->shown[w] || left_well(j, temp_mC);
-    if (time->shown[w] || time->judged || settled(j) ||
-        j->at_ms - j->run->begun_ms <= HANDOVER_MS)
-        return;
-    if (watch->since_ms != TIME_NONE && watch->since_ms - time->from_ms <= watch->spacing_ms)
-        open_deviation(j, REASON_BAD_START, watch->probe, temp_mC);
+    return j->run->begun_ms + HANDOVER_MS;
+}
+
+static bool
+rested_in_outage(const struct judging *j)
+{
+    return j->run->outage_from_ms != TIME_NONE && rested_ms(j) > j->run->outage_from_ms &&
+           rested_ms(j) < j->run->outage_to_ms;
+}
+
+/* A probe that was read and has not shown how it left; NULL when that is judged, or none. */
+static const struct watch *
+unshown(const struct judging *j)
+{
+    for (size_t w = 0; !time_of(j)->judged && w < j->run->watch_count; w++)
+        if (!time_of(j)->shown[w] && j->run->watch[w].since_ms != TIME_NONE)
+            return &j->run->watch[w];
+    return NULL;
+}
+
+/* E146: food without control only gets nearer to the room, so that a reading that satisfies
+ * shows how it left, however late a probe comes. Those that do not show it when the probe was
+ * read from the beginning on until it had its time to come to rest. */
+static void
+judge_start(struct judging *j, const struct watch *watch)
+{
+    bool from_the_beginning = watch->since_ms - time_of(j)->from_ms <= watch->spacing_ms;
+    if (from_the_beginning && !rested_in_outage(j))
+        open_deviation(j, REASON_BAD_START, watch->probe, watch->good_mC);
     else
-        ask(j, REASON_PROBE_LATE, watch->probe, temp_mC);
+        ask(j, REASON_PROBE_LATE, watch->probe, watch->good_mC);
 }
 
 static void
@@ -105,7 +124,10 @@ time_good(struct judging *j, struct watch *watch, int32_t temp_mC)
     if (watch->since_ms == TIME_NONE)
         watch->since_ms = j->at_ms; /* its first reading */
     watch->last_ms = j->at_ms;
-    judge_start(j, watch, temp_mC);
+    size_t w = (size_t)(watch - j->run->watch);
+    time_of(j)->shown[w] = time_of(j)->shown[w] || left_well(j, temp_mC);
+    if (j->at_ms > rested_ms(j) && !settled(j) && unshown(j) == watch)
+        judge_start(j, watch); /* a probe that comes later */
     judge_ceiling(j, watch->probe, temp_mC);
 }
 
@@ -132,14 +154,19 @@ time_left(struct judging *j, int64_t given_ms)
 static int64_t
 time_next_due(const struct judging *j)
 {
-    return settled(j) ? TIME_NEVER : deadline_ms(j);
+    if (settled(j))
+        return TIME_NEVER;
+    return unshown(j) ? least_of(rested_ms(j), deadline_ms(j)) : deadline_ms(j);
 }
 
 /* E147: time goes by whether or not anybody watches. */
 static void
 time_due(struct judging *j)
 {
-    if (j->at_ms >= time_next_due(j))
+    const struct watch *watch = unshown(j);
+    if (watch && !settled(j) && j->at_ms >= rested_ms(j))
+        judge_start(j, watch);
+    if (!settled(j) && j->at_ms >= deadline_ms(j))
         open_deviation(j, REASON_TIME_UP, 0, TEMP_NONE);
 }
 

@@ -206,6 +206,20 @@ test_decision_on_an_oven_says_that_it_was_the_oven(void **state)
     }
 }
 
+/* Food without temperature control is not being cooled: nobody asks when its cooking ended. */
+static void
+test_decision_on_how_food_left_control_speaks_of_that(void **state)
+{
+    (void)state;
+    struct decision d = bare(DECISION_INCONCLUSIVE);
+    d.reason = REASON_PROBE_LATE;
+    d.limit = LIMIT_TIME;
+    assert_non_null(strstr(decision_phrase(&d), "left temperature control"));
+    assert_null(strstr(decision_phrase(&d), "cooking"));
+    d.limit = LIMIT_COOL;
+    assert_non_null(strstr(decision_phrase(&d), "cooking"));
+}
+
 static void
 test_decision_words_are_all_different(void **state)
 {
@@ -309,6 +323,7 @@ main(void)
         cmocka_unit_test(test_decision_text_is_canonical_for_another_writer),
         cmocka_unit_test(test_decision_of_every_kind_and_reason_comes_back),
         cmocka_unit_test(test_decision_on_an_oven_says_that_it_was_the_oven),
+        cmocka_unit_test(test_decision_on_how_food_left_control_speaks_of_that),
         cmocka_unit_test(test_decision_words_are_all_different),
         cmocka_unit_test(test_decision_longest_text_fits_in_1024_bytes),
         cmocka_unit_test(test_decision_read_refuses_what_is_no_decision),

@@ -68,7 +68,7 @@ test_time_of_exactly_its_length_is_too_long_where_it_says_less_than(void **state
               "4:00:00 deviation-ended batch-ended #1\n");
 }
 
-/* Just outside is told once the probe had its 5 min to come to rest. */
+/* Just outside is told when the probe has had its 5 min to come to rest. */
 static void
 test_time_has_to_leave_cold_or_hot_enough(void **state)
 {
@@ -76,10 +76,43 @@ test_time_has_to_leave_cold_or_hot_enough(void **state)
     assert_int_equal(verdict_after(COLD_4H, "0:00:00 begin dish p1\n0:00:10-0:06:00 p1 5.0\n"),
                      VERDICT_OPEN);
     rig_story(COLD_4H, "0:00:00 begin dish p1\n0:00:10-0:06:00 p1 5.001\n",
-              "0:05:10 deviation-opened bad-start #1 p1 5.001 since 0:00:00 found 0:05:10\n");
+              "0:05:00 deviation-opened bad-start #1 p1 5.001 since 0:00:00 found 0:05:00\n");
     rig_story(HOT_4H, "0:00:00 begin dish p1\n0:00:10-0:06:00 p1 56.999\n",
-              "0:05:10 deviation-opened bad-start #1 p1 56.999 since 0:00:00 found 0:05:10\n");
+              "0:05:00 deviation-opened bad-start #1 p1 56.999 since 0:00:00 found 0:05:00\n");
     rig_story(HOT_4H, "0:00:00 begin dish p1\n0:00:10 p1 57.0\n0:00:20-0:20:00 p1 56.9\n", "");
+}
+
+/* It is told whether or not a reading comes just then, so that a missing one changes nothing;
+ * the instant itself is in time. */
+static void
+test_time_how_it_left_is_judged_as_five_minutes_are_over(void **state)
+{
+    (void)state;
+    const char *told =
+        "0:05:00 deviation-opened bad-start #1 p1 5.2 since 0:00:00 found 0:05:00\n";
+    rig_story(COLD_4H, "0:00:00 begin dish p1\n0:00:10-0:05:10 p1 5.2\n0:05:30 p1 5.0\n", told);
+    rig_story(COLD_4H, "0:00:00 begin dish p1\n0:00:10-0:04:50 p1 5.2\n0:05:30 p1 5.0\n", told);
+    rig_story(COLD_4H, "0:00:00 begin dish p1\n0:00:10-0:01:00 p1 5.2\n0:05:00.001 wait\n",
+              told);
+    rig_story(COLD_4H,
+              "0:00:00 begin dish p1\n0:00:10-0:04:50 p1 5.2\n0:05:00 p1 5.0\n"
+              "0:06:00 wait\n",
+              "");
+}
+
+/* What a probe would have shown as its 5 min were over, nobody saw. */
+static void
+test_time_how_it_left_over_an_outage(void **state)
+{
+    (void)state;
+    rig_story(COLD_4H,
+              "0:00:00 begin dish p1\n0:00:10-0:04:00 p1 5.2\n0:06:00 restart 0:04:00\n"
+              "0:06:10 p1 5.0\n",
+              "0:06:00 inconclusive probe-late p1 5.2 since 0:00:00\n");
+    rig_story(COLD_4H,
+              "0:00:00 begin dish p1\n0:00:10-0:02:00 p1 5.2\n0:03:00 restart 0:02:00\n"
+              "0:03:10-0:05:10 p1 5.1\n",
+              "0:05:00 deviation-opened bad-start #1 p1 5.1 since 0:00:00 found 0:05:00\n");
 }
 
 /* A reading that satisfies shows how it left, however late; one that does not, hours later,
@@ -91,6 +124,10 @@ test_time_late_probe(void **state)
     rig_story(COLD_4H, "0:00:00 begin dish p1\n0:04:50-0:20:00 p1 4.9\n0:20:00 end served\n",
               "");
     rig_story(COLD_4H, "0:00:00 begin dish p1\n0:04:50-0:05:20 p1 6.0\n",
+              "0:05:00 inconclusive probe-late p1 6.0 since 0:00:00\n");
+    rig_story(COLD_4H, "0:00:00 begin dish p1\n0:04:30 wait\n0:05:10 p1 6.0\n",
+              "0:05:00 gap-opened no-good-reading #1 p1 since 0:00:00 found 0:05:00\n"
+              "0:05:10 gap-ended good-again #1 p1 6.0 since 0:00:00 found 0:05:10\n"
               "0:05:10 inconclusive probe-late p1 6.0 since 0:00:00\n");
 }
 
@@ -215,7 +252,7 @@ test_time_left_with_its_question_open_is_not_asked_again(void **state)
 {
     (void)state;
     rig_story(COLD_4H, "0:00:00 begin dish p1\n0:04:00-0:06:00 p1 9.0\n0:07:00 move\n",
-              "0:05:10 inconclusive probe-late p1 9.0 since 0:00:00\n");
+              "0:05:00 inconclusive probe-late p1 9.0 since 0:00:00\n");
 }
 
 /* E45: put into cold food at the beginning, and at no other time. */
@@ -241,6 +278,8 @@ main(void)
         cmocka_unit_test(test_time_over_is_told_at_that_instant),
         cmocka_unit_test(test_time_of_exactly_its_length_is_too_long_where_it_says_less_than),
         cmocka_unit_test(test_time_has_to_leave_cold_or_hot_enough),
+        cmocka_unit_test(test_time_how_it_left_is_judged_as_five_minutes_are_over),
+        cmocka_unit_test(test_time_how_it_left_over_an_outage),
         cmocka_unit_test(test_time_late_probe),
         cmocka_unit_test(test_time_never_measured_as_it_left_is_a_question),
         cmocka_unit_test(test_time_never_above_its_ceiling),
