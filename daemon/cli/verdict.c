@@ -430,6 +430,15 @@ at_end(const struct judging_trace *t, const struct engine_batch_view *view, stru
     }
 }
 
+/* A question about what is judged beside the food's own limit: its come-up time, or its oven.
+ * It says nothing for food whose own limit was not met. */
+static bool
+is_beside(const struct decision *said)
+{
+    return said->limit == LIMIT_RISE || said->limit == LIMIT_OVEN ||
+           said->limit == LIMIT_MOIST_OVEN;
+}
+
 static void
 reach(struct judging_trace *t, struct verdict *ret)
 {
@@ -444,6 +453,8 @@ reach(struct judging_trace *t, struct verdict *ret)
         decided_by(ret, "not met", &t->missed);
     else if (batch.verdict == VERDICT_MET)
         decided_by(ret, "met", &t->met);
+    else if (is_beside(&t->unknown) && t->met.kind != DECISION_LIMIT_MET)
+        at_end(t, &batch, ret);
     else if (batch.verdict == VERDICT_INCONCLUSIVE ||
              (t->limit->kind == LIMIT_TIME && t->unknown.kind == DECISION_INCONCLUSIVE))
         decided_by(ret, "inconclusive", &t->unknown);

@@ -251,6 +251,11 @@ class Ovens(unittest.TestCase):
         verdict = judge(rows, "--limit", "food-code-2022/roast", "--oven", "convection")
         self.assertEqual((verdict["verdict"], verdict["reason"]), ("inconclusive", "not-measured"))
 
+    def test_a_question_about_the_oven_does_not_hide_a_roast_that_was_not_done(self):
+        rows = [(t, self.core(t), "start" if t == 60 else "end-of-cooking" if t == 3000 else "") for t in range(0, 3001, 60)]
+        verdict = judge(rows + [(3060, 61.0)], "--limit", "food-code-2022/roast", "--oven", "convection")
+        self.assertEqual((verdict["verdict"], verdict["time_s"], verdict["reason"]), ("not met", 3060, "left-early"))
+
     def test_taken_out_before_the_table_is_met(self):
         """The holding time may include the rise after the oven (footnote of the chart)."""
         rows = [(t, self.core(t), "start" if t == 60 else "end-of-cooking" if t == 1200 else "", "163" if t <= 1200 else "20")
@@ -394,6 +399,16 @@ class Single(unittest.TestCase):
                 self.assertEqual(verdict["verdict"], word)
                 if reason:
                     self.assertEqual((verdict["reason"], verdict["time_s"]), (reason, 22200))
+
+    def test_a_question_about_the_come_up_time_does_not_hide_a_core_that_never_got_there(self):
+        """Nobody saw it for 7 h; that is a question where the core was hot enough, and none where it was not (p. 23-24, Table 2)."""
+        rule = "fsis-appendix-a-2021/meat-6.5-log"
+        for last, word, reason in ((72.0, "inconclusive", "no-good-reading"), (54.0, "not met", "left-early")):
+            rows = [(60 * i, 5 + i / 20) for i in range(60)]
+            rows += [(28800 + 60 * i, last) for i in range(5)]
+            with self.subTest(last=last):
+                verdict = judge(rows, "--limit", rule)
+                self.assertEqual((verdict["verdict"], verdict["reason"]), (word, reason))
 
     def test_once_outside_at_most(self):
         """Below 60 °C for more than 2 h: throw away; up to 2 h: reheat or cool (NZ MPI food control plan 2013)."""
