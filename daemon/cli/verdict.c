@@ -10,12 +10,16 @@
 
 #include "trivet/engine.h"
 
-#define PROBE        1
-#define AIR_PROBE    2
-#define SPACING      3 /* polling periods, as a plan's default */
-#define SILENT_MS    INT64_C(300000)
-#define PLACE_ID     "place"
-#define EVERY_MAX_ms INT32_MAX
+#define PROBE     1
+#define AIR_PROBE 2
+#define SPACING   3 /* polling periods, as a plan's default */
+#define SILENT_MS INT64_C(300000)
+
+/* How much a core may still rise by the heat that is in the food as it leaves the oven, at
+ * most: large roasts 10 to 15 K (common practice, no source). */
+#define CARRIED_OVER_MAX_MK 20000
+#define PLACE_ID            "place"
+#define EVERY_MAX_ms        INT32_MAX
 
 /* Everything one judging needs; too large for the stack. */
 struct judging_trace {
@@ -307,19 +311,33 @@ hottest_row(const struct verdict_trace *trace)
     return hottest;
 }
 
-/* Where chilling began: at the first start or moved since the end of cooking; without one, as
- * the core fell through the limit's start temperature, which counts from the last reading above
- * it. */
+/* Whether food was in the heat still at a start or a move: it got much hotter than it was then,
+ * and not by what was in it already. */
+static bool
+is_heating(const struct verdict_trace *trace, size_t row, size_t hottest)
+{
+    for (size_t i = row; i < hottest; i++)
+        if (trace->rows[i].core_mC != TEMP_NONE)
+            return trace->rows[hottest].core_mC - trace->rows[i].core_mC > CARRIED_OVER_MAX_MK;
+    return false;
+}
+
+/* Where chilling began: at the first start or moved since the end of cooking; where nobody says
+ * when that was, at the first of hot food, which may rise for a while yet, or of food that
+ * never was hot. Without one, as the core fell through the limit's start temperature, which
+ * counts from the last reading above it. */
 static size_t
 chilling_row(const struct verdict_trace *trace, const struct plan_limit *limit)
 {
     size_t cooked = find_event(trace, 0, FORECAST_END_OF_COOKING);
-    size_t from = cooked < trace->count ? cooked : hottest_row(trace);
-    size_t start = find_event(trace, from, FORECAST_START);
-    size_t moved = find_event(trace, from, FORECAST_MOVED);
-    size_t said = start < moved ? start : moved;
-    if (said < trace->count)
-        return said;
+    size_t hottest = hottest_row(trace);
+    size_t from = cooked < trace->count ? cooked : hottest;
+    for (size_t i = cooked < trace->count ? cooked : 0; i < trace->count; i++) {
+        enum forecast_event event = trace->rows[i].event;
+        if ((event == FORECAST_START || event == FORECAST_MOVED) &&
+            (cooked < trace->count || !is_heating(trace, i, hottest)))
+            return i;
+    }
     size_t hot = from;
     for (size_t i = from; i < trace->count; i++) {
         int32_t temp_mC = trace->rows[i].core_mC;

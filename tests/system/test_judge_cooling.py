@@ -122,6 +122,13 @@ class Cooling(unittest.TestCase):
     def test_cut_short_is_inconclusive(self):
         self.assertEqual(by("food-code-2022/cooling", path([(0, 60), (600, 56), (3600, 30)])), "inconclusive")
 
+    def test_preparation_at_room_temperature_counts_from_its_start(self):
+        """4 h from the preparation (FDA Food Code 2022, 3-501.14(B)), also of food that warms a little before it is cooled."""
+        for reached_s, warmest, word in ((14400, 20.4, "met"), (14401, 20.4, "not met"), (14401, 22.0, "not met")):
+            rows = path([(0, 20.0), (600, warmest), (reached_s - 60, 5.1), (reached_s, 5.0), (reached_s + 60, 4.9)])
+            with self.subTest(reached_s=reached_s, warmest=warmest):
+                self.assertEqual(by("food-code-2022/cooling-ambient", [(*rows[0], "start")] + rows[1:]), word)
+
     def test_cook_chill(self):
         """Chilling begun within 30 min of cooking, at 3 °C within a further 90 min (UK Department of Health 1989)."""
         rule = "uk-cook-chill/chilling"
@@ -137,6 +144,18 @@ class Cooling(unittest.TestCase):
         self.assertEqual(by(rule, chilled(1801, 5400)), "not met")
         self.assertEqual(by(rule, chilled(1800, 5401)), "not met")
         self.assertEqual(by(rule, chilled(1800, 5400, to=3.001)), "not met")
+
+    def test_cook_chill_of_food_that_rises_after_it_was_moved(self):
+        """A core rises on for some minutes after it left the heat: the 90 min count from when it was moved all the same."""
+        rule = "uk-cook-chill/chilling"
+        for reached_s, word in ((5400, "inconclusive"), (5401, "not met")):  # nobody said when cooking ended
+            rows = path([(0, 74), (300, 76), (900, 68), (reached_s - 60, 3.2), (reached_s, 3.0), (reached_s + 60, 2.9)])
+            for event in ("moved", "start"):
+                with self.subTest(reached_s=reached_s, event=event):
+                    self.assertEqual(by(rule, [(*rows[0], event)] + rows[1:]), word)
+        # the start of the cooking, in one trace with it, is no start of chilling
+        rows = [(-3600, 5.0, "start")] + path([(-3540, 5.0), (-900, 72)]) + path([(0, 76), (900, 68), (5800, 3.0), (5860, 2.9)])
+        self.assertEqual(by(rule, rows), "inconclusive")
 
     def test_cook_chill_without_events(self):
         rule = "uk-cook-chill/chilling"
