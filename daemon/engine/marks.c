@@ -65,16 +65,14 @@ is_broken(const struct engine *engine, const char *id, bool silence_too)
     return false;
 }
 
-/* Whether a freezer has been seen cold enough since the last outage, or there was none. */
+/* Whether a freezer with a limit has been seen cold enough since the last outage, if any. */
 static bool
 is_shown(const struct engine *engine, const char *id)
 {
     const struct engine_state *state = &engine->state;
     const struct plan *plan = engine_plan(engine);
     int index = plan ? plan_place_index(plan, id) : -1;
-    if (state->outage_to_ms == TIME_NONE)
-        return true;
-    if (index < 0 || plan->places[index].limit.kind != LIMIT_HOLD_COLD)
+    if (index < 0)
         return false;
     int64_t inside_ms = state->places[index].run.of.hold.inside_ms[0];
     return inside_ms != TIME_NONE && inside_ms >= state->outage_to_ms;
@@ -96,16 +94,22 @@ say_of(const struct marked *m, enum decision_kind kind, enum decision_reason rea
     return said;
 }
 
+/* Of frozen food: as if it thawed today. */
+static int32_t
+last_day(const struct mark_state *mark, int32_t today)
+{
+    int32_t left = mark->days - mark->used;
+    int32_t last = mark->counted < today ? today + left - 1 : today + left;
+    return mark->use_by != 0 ? (int32_t)least_of(mark->use_by, last) : last;
+}
+
 int32_t
 mark_last_day(const struct engine *engine, const struct mark_state *mark)
 {
     int32_t today = engine->state.today;
     if (mark->days == 0 || mark->counted == 0 || today == 0)
         return 0;
-    /* Of frozen food: as if it thawed today. */
-    int32_t left = mark->days - mark->used;
-    int32_t last = mark->counted < today ? today + left - 1 : today + left;
-    return mark->use_by != 0 ? (int32_t)least_of(mark->use_by, last) : last;
+    return last_day(mark, today);
 }
 
 static void
@@ -118,21 +122,18 @@ tell_date(const struct marked *m, enum decision_reason reason)
     (void)calendar_write(last, said->day);
 }
 
-/* E228 */
+/* E228: its last day can be long ago when days have passed that nobody saw begin. */
 static void
 judge_date(const struct marked *m)
 {
     struct mark_state *mark = m->mark;
     int32_t today = m->engine->state.today;
-    bool is_over = mark->counted != 0 && mark->used > mark->days;
-    if (mark->use_by != 0 && today > mark->use_by)
-        is_over = true;
-    if (mark->days == 0 || mark->passed || today == 0 || !is_over)
+    bool is_over = mark->used > mark->days || (mark->use_by != 0 && today > mark->use_by);
+    if (mark->days == 0 || mark->passed || !is_over)
         return;
     mark->passed = true;
     struct decision *said = say_of(m, DECISION_DEVIATION_OPENED, REASON_DATE_PASSED);
-    int32_t last = mark->use_by != 0 && today > mark->use_by ? mark->use_by : today - 1;
-    (void)calendar_write(last, said->day);
+    (void)calendar_write(last_day(mark, today), said->day);
     mark->deviation = deviation_open(m->engine, said);
 }
 
@@ -221,14 +222,23 @@ mark_begin(struct engine *engine, struct engine_output *out, int64_t at_ms,
     mark_batch_moved(engine, out, at_ms, batch);
 }
 
-/* Whether the count begins with a step that has not come yet. */
+/* Whether the count begins with a step that is still to come. */
 static bool
-waits_for_step(const struct plan_product *product, uint8_t step)
+waits_for_step(const struct plan_product *product, size_t now)
 {
-    bool any = false;
-    for (uint8_t i = 0; i < product->step_count; i++)
-        any = any || product->steps[i].starts_date;
-    return any && !product->steps[step].starts_date;
+    for (size_t step = now; step < product->step_count; step++)
+        if (product->steps[step].starts_date)
+            return step != now;
+    return false;
+}
+
+static void
+start_unless(const struct marked *m, bool waits)
+{
+    if (!m->mark->waits || waits)
+        return;
+    m->mark->waits = false;
+    start_count(m, m->mark->made);
 }
 
 void
@@ -237,10 +247,7 @@ mark_batch_moved(struct engine *engine, struct engine_output *out, int64_t at_ms
 {
     struct marked m = of_batch(engine, out, at_ms, batch);
     moved(&m);
-    if (!batch->mark.waits || waits_for_step(batch_product(engine, batch), batch->step))
-        return;
-    batch->mark.waits = false;
-    start_count(&m, batch->mark.made);
+    start_unless(&m, waits_for_step(batch_product(engine, batch), batch->step));
 }
 
 void
@@ -249,6 +256,7 @@ mark_stored_moved(struct engine *engine, struct engine_output *out, int64_t at_m
 {
     struct marked m = of_stored(engine, out, at_ms, stored);
     moved(&m);
+    start_unless(&m, false); /* no step of it comes any more */
 }
 
 void
@@ -277,9 +285,8 @@ day_begins_frozen(const struct marked *m, int32_t before)
 {
     struct mark_state *mark = m->mark;
     int32_t today = m->engine->state.today;
-    int32_t heard = (int32_t)most_of(mark->counted, before);
     bool is_thawed = is_broken(m->engine, m->place, false);
-    mark->unseen = mark->counted != 0 && today > heard ? today - heard - 1 : 0;
+    mark->unseen = mark->counted != 0 ? today - before - 1 : 0;
     if (!is_thawed && !is_broken(m->engine, m->place, true) &&
         !(mark->doubted && mark->unseen > 0))
         return;
@@ -331,7 +338,7 @@ void
 mark_thawed(struct engine *engine, struct engine_output *out, int64_t at_ms,
             const struct deviation_state *deviation)
 {
-    if (deviation->opened.batch != 0 || !is_freezer(engine, deviation->opened.place))
+    if (!is_freezer(engine, deviation->opened.place))
         return;
     const struct deviation_state copy = *deviation; /* what opens may move the list */
     bool shown = is_shown(engine, copy.opened.place);

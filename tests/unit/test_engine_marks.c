@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "tests/support/engine_rig.h"
+#include "tests/support/plan_text.h"
 
 #define MARK(days)                                                                             \
     "{kind: none}\n    date_mark: {kind: date_mark, applies_to: food, days: " days "}"
@@ -815,6 +816,365 @@ test_mark_of_food_that_is_gone_when_the_freezer_is_broken(void **state)
     rig_free(rig);
 }
 
+/* E228: nobody saw the days begin after which it was over, or it was over when it was made. */
+static void
+test_mark_that_is_long_over_says_its_own_last_day(void **state)
+{
+    (void)state;
+    struct rig *rig = marked(MARK("7"), NULL, NULL);
+    struct entry entry = beginning();
+    day(rig, "0:00:00", "2026-02-25");
+    rig_play(rig, "0:00:10 begin dish\n");
+    memcpy(entry.until, "2026-02-28", 11);
+    feed(rig, "0:00:10", &entry);
+    memcpy(entry.until, "2026-03-10", 11);
+    feed(rig, "0:00:10", &entry);
+    rig->log_len = 0;
+    day(rig, "0:00:20", "2026-03-10");
+    rig_expect(rig, "0:00:20 deviation-opened date-passed #1 2026-03-03 found 336:00:00\n"
+                    "0:00:20 deviation-opened date-passed #2 batch 2 2026-02-28 found "
+                    "336:00:00\n"
+                    "0:00:20 deviation-opened date-passed #3 batch 3 2026-03-03 found "
+                    "336:00:00\n");
+    entry = beginning();
+    memcpy(entry.made, "2026-02-20", 11);
+    feed(rig, "0:00:30", &entry);
+    rig_expect(rig, "0:00:30 deviation-opened date-passed #4 batch 4 2026-02-26 found "
+                    "456:00:00\n");
+    rig_free(rig);
+}
+
+/* A maker's last day passes while the count waits for a step. */
+static void
+test_mark_makers_last_day_passes_before_the_count_begins(void **state)
+{
+    (void)state;
+    rig_life = MARK("3");
+    struct rig *rig = rig_new("{kind: none}}\n      - {id: pack, name: Packing, starts_date: "
+                              "yes, limit: {kind: none}",
+                              NULL);
+    rig_life = NULL;
+    struct entry entry = beginning();
+    day(rig, "0:00:00", "2026-03-01");
+    memcpy(entry.until, "2026-03-02", 11);
+    feed(rig, "0:00:10", &entry);
+    day(rig, "0:00:20", "2026-03-02");
+    rig_expect(rig, "");
+    day(rig, "0:00:30", "2026-03-03");
+    rig_expect(rig, "0:00:30 deviation-opened date-passed #1 2026-03-02\n");
+    rig_free(rig);
+}
+
+static void
+test_mark_deviation_says_step_and_days(void **state)
+{
+    (void)state;
+    struct engine_deviation_view view;
+    struct rig *rig = marked(MARK("2"), NULL, NULL);
+    day(rig, "0:00:00", "2026-03-01");
+    rig_play(rig, "0:00:10 begin dish\n");
+    day(rig, "0:00:20", "2026-03-03");
+    assert_int_equal(engine_view_deviations(rig->engine, &view, 1), 1);
+    assert_string_equal(view.opened.step, "first");
+    assert_int_equal(view.opened.limit, LIMIT_DAYS);
+    assert_int_equal(view.opened.required_ms, 2 * INT64_C(86400000));
+    rig_free(rig);
+}
+
+static void
+test_mark_of_one_day(void **state)
+{
+    (void)state;
+    struct rig *rig = marked(MARK("1"), NULL, NULL);
+    day(rig, "0:00:00", "2026-03-01");
+    rig_play(rig, "0:00:10 begin dish\n");
+    rig_expect(rig, "0:00:10 date-marked entered 2026-03-01 found 24:00:00\n");
+    day(rig, "0:00:20", "2026-03-02");
+    rig_expect(rig, "0:00:20 deviation-opened date-passed #1 2026-03-01 found 48:00:00\n");
+    rig_free(rig);
+}
+
+/* No day is known yet: food that thaws has no last day that could be said. */
+static void
+test_mark_of_what_thaws_before_any_day_is_known(void **state)
+{
+    (void)state;
+    struct rig *rig = marked(MARK("7"), PLACE_FRIDGE, FREEZER);
+    rig_play(rig, "0:00:10 begin dish\n0:00:20 end stored\n");
+    carry(rig, "0:00:30", "shelf");
+    rig_expect(rig, "");
+    day(rig, "0:00:40", "2026-03-01");
+    rig_expect(rig, "0:00:40 date-marked entered 2026-03-07 found 24:00:00\n");
+    rig_free(rig);
+}
+
+static void
+test_mark_moved_on_counts_on(void **state)
+{
+    (void)state;
+    struct rig *rig = marked(MARK("7"), NULL, NULL);
+    day(rig, "0:00:00", "2026-03-01");
+    rig_play(rig, "0:00:10 begin dish\n");
+    day(rig, "0:00:20", "2026-03-03");
+    rig->log_len = 0;
+    rig_play(rig, "0:00:30 move\n");
+    rig_expect(rig, "");
+    assert_int_equal(rig_batch(rig).mark.used, 3);
+    assert_string_equal(rig_batch(rig).mark.day, "2026-03-07");
+    rig_free(rig);
+}
+
+/* E226: the packing is passed over, or was before the batch began: it has a date all the same.
+ */
+static void
+test_mark_counts_from_where_the_step_is_passed_over(void **state)
+{
+    (void)state;
+    rig_life = MARK("2");
+    struct rig *rig = rig_new("{kind: none}}\n"
+                              "      - {id: pack, name: Packing, starts_date: yes, limit: "
+                              "{kind: none}}\n"
+                              "      - {id: label, name: Label, limit: {kind: none}",
+                              NULL);
+    rig_life = NULL;
+    day(rig, "0:00:00", "2026-03-01");
+    rig_play(rig, "0:00:10 begin dish\n0:00:20 begin dish step=label\n");
+    rig_expect(rig, "0:00:20 date-marked entered batch 2 2026-03-02 found 24:00:00\n");
+    rig_play(rig, "0:00:30 move label\n");
+    rig_expect(rig, "0:00:30 date-marked entered 2026-03-02 found 24:00:00\n");
+    rig_play(rig, "0:00:40 begin dish\n0:00:50 end stored batch=3\n");
+    rig_expect(rig, "0:00:50 date-marked entered batch 3 2026-03-02 found 24:00:00\n");
+    rig_free(rig);
+}
+
+/* Two batches and two in store, in order before the outage and broken after it: of all of them
+ * nobody knows since when. */
+static void
+test_mark_outage_concerns_all_food_in_the_freezer(void **state)
+{
+    (void)state;
+    struct engine_batch_view batches[3];
+    struct engine_stored_view kept[3];
+    static const struct {
+        const char *after;
+        int used;
+    } cases[] = {
+        {"0:40:10 a1 -10.0\n", 5},                           /* the 1st, and 6th to 9th */
+        {"0:40:00 a1 -20.0\n0:40:10-0:40:30 a1 -10.0\n", 2}, /* and the 9th */
+        /* Broken in a second outage of that day. */
+        {"0:40:10-1:00:00 a1 -20.0\n2:00:00 restart 1:00:00\n2:00:10 a1 -10.0\n", 2},
+    };
+    for (size_t c = 0; c < COUNT_OF(cases); c++) {
+        struct rig *rig = marked(MARK("30"), PLACE_FRIDGE, FREEZER_LIMIT);
+        day(rig, "0:00:00", "2026-03-01");
+        rig_play(rig, "0:00:00-0:00:10 a1 -20.0\n0:00:10 begin dish\n0:00:10 begin dish\n"
+                      "0:00:10 begin dish\n0:00:10 begin dish\n0:00:11 end stored batch=1\n"
+                      "0:00:11 end stored batch=2\n");
+        day(rig, "0:00:20", "2026-03-05");
+        rig_play(rig, "0:00:20-0:01:00 a1 -20.0\n0:40:00 restart 0:01:00\n");
+        day(rig, "0:40:00", "2026-03-09");
+        rig_play(rig, cases[c].after);
+        assert_int_equal(engine_view_batches(rig->engine, batches, 3), 2);
+        assert_int_equal(engine_view_stored(rig->engine, kept, 3), 2);
+        for (size_t i = 0; i < 2; i++) {
+            assert_int_equal(batches[i].mark.used, cases[c].used);
+            assert_int_equal(kept[i].mark.used, cases[c].used);
+        }
+        rig_free(rig);
+    }
+}
+
+/* It broke and was mended on the first day: the outage came over a freezer in order. */
+static void
+test_mark_outage_after_a_deviation_that_was_over(void **state)
+{
+    (void)state;
+    struct rig *rig = marked(MARK("30"), PLACE_FRIDGE, FREEZER_LIMIT);
+    day(rig, "0:00:00", "2026-03-01");
+    rig_play(rig, "0:00:00-0:00:10 a1 -20.0\n0:00:10 begin dish\n0:00:20-0:01:00 a1 -10.0\n"
+                  "0:01:10-0:30:00 a1 -20.0\n");
+    assert_non_null(strstr(rig->log, "deviation-ended back-inside"));
+    rig_play(rig, "0:40:00 restart 0:30:00\n0:40:10 a1 -20.0\n");
+    day(rig, "0:40:20", "2026-03-05");
+    assert_int_equal(rig_batch(rig).mark.used, 1);
+    rig_free(rig);
+}
+
+/* An outage over midnight that began in a broken freezer, mended when the day is heard of: one
+ * midnight has no day between, two have one. */
+static void
+test_mark_days_between_that_begin_in_a_broken_freezer(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *heard;
+        int used;
+    } cases[] = {{"2026-03-06", 2}, {"2026-03-07", 4}};
+    for (size_t i = 0; i < COUNT_OF(cases); i++) {
+        struct rig *rig = unwatched("0:00:20 a1 -20.0\n0:00:30 a1 -10.0\n");
+        rig_play(rig, "0:40:10-1:40:00 a1 -20.0\n");
+        day(rig, "1:40:10", cases[i].heard);
+        assert_int_equal(rig_batch(rig).mark.used, cases[i].used);
+        rig_free(rig);
+    }
+}
+
+/* The days of an outage are of the food that was there: once it thaws they are forgotten, and
+ * what breaks later counts its own day. */
+static void
+test_mark_unseen_days_end_with_the_day(void **state)
+{
+    (void)state;
+    struct rig *rig = marked(MARK("30"), PLACE_FRIDGE, FREEZER_LIMIT);
+    day(rig, "0:00:00", "2026-03-01");
+    rig_play(rig, "0:00:00-0:00:10 a1 -20.0\n0:00:10 begin dish\n0:00:10 end stored\n"
+                  "0:40:00 restart 0:00:10\n");
+    day(rig, "0:40:00", "2026-03-05"); /* it counts: the probe is silent */
+    assert_int_equal(stored(rig).used, 2);
+    carry(rig, "0:40:10", "shelf");
+    day(rig, "0:40:20", "2026-03-06");
+    assert_int_equal(stored(rig).used, 3);
+    carry(rig, "0:40:30", "fridge");
+    rig_play(rig, "0:40:40 a1 -10.0\n");
+    assert_non_null(strstr(rig->log, "0:40:40 deviation-opened"));
+    assert_int_equal(stored(rig).used, 3);
+    rig_free(rig);
+}
+
+/* Counted once, whatever breaks after it on the same day. */
+static void
+test_mark_unseen_days_count_once(void **state)
+{
+    (void)state;
+    struct rig *rig = marked(MARK("30"), PLACE_FRIDGE, FREEZER_LIMIT);
+    day(rig, "0:00:00", "2026-03-01");
+    rig_play(rig, "0:00:00-0:00:10 a1 -20.0\n0:00:10 begin dish\n0:01:00 restart 0:00:10\n");
+    day(rig, "0:01:00", "2026-03-05");
+    rig_play(rig, "0:01:10 a1 -10.0\n");
+    assert_int_equal(rig_batch(rig).mark.used, 5);
+    rig_play(rig, "0:20:00 wait\n");
+    assert_non_null(strstr(rig->log, "gap-opened no-good-reading"));
+    assert_int_equal(rig_batch(rig).mark.used, 5);
+    rig_free(rig);
+}
+
+/* Frozen food that waits for its packing: none of the days before it counts. */
+static void
+test_mark_unseen_days_before_the_count_begins(void **state)
+{
+    (void)state;
+    rig_life = MARK("30");
+    struct rig *rig = rig_new(PLACE_FRIDGE "}\n      - {id: pack, name: Packing, starts_date: "
+                                           "yes, limit: {kind: none}",
+                              FREEZER_LIMIT);
+    rig_life = NULL;
+    day(rig, "0:00:00", "2026-03-01");
+    rig_play(rig, "0:00:00-0:00:10 a1 -20.0\n0:00:10 begin dish\n0:40:00 restart 0:00:10\n");
+    day(rig, "0:40:00", "2026-03-05");
+    rig_play(rig, "0:40:05 move\n0:40:10 a1 -10.0\n");
+    assert_int_equal(rig_batch(rig).mark.used, 1);
+    rig_free(rig);
+}
+
+#define TEA                                                                                    \
+    PLAN_HEAD PLAN_PROBE("p1", "food", "rack", "0", "10 s") "products:\n"                      \
+                                                            "  - {id: tea, name: Tea, steps: " \
+                                                            "[{id: brew, name: Brew, limit: "  \
+                                                            "{kind: none}}]}\n"
+
+/* Days are asked for when any product has dates, or any food in store. */
+static void
+test_mark_of_the_last_product_or_food_in_store_wants_days(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(TEA "  - {id: pie, name: Pie, date_mark: {kind: date_mark, "
+                                 "applies_to: food, days: 2}, steps: [{id: bake, name: Bake, "
+                                 "limit: {kind: none}}]}\n");
+    assert_true(engine_wants_day(rig->engine));
+    rig->next_plan = rig_plan_of(TEA);
+    rig_play(rig, "0:00:10 begin tea\n0:00:10 end stored\n0:00:20 begin pie\n"
+                  "0:00:20 end stored batch=2\n0:00:30 plan\n");
+    assert_true(engine_wants_day(rig->engine));
+    rig_play(rig, "0:00:40 end discarded batch=2\n");
+    assert_false(engine_wants_day(rig->engine));
+    rig_free(rig);
+}
+
+/* It broke, and was mended in the second outage: all that was in it is doubted. */
+static void
+test_mark_second_outage_in_a_broken_freezer_counts_for_all_food(void **state)
+{
+    (void)state;
+    struct engine_batch_view batches[3];
+    struct engine_stored_view kept[3];
+    struct rig *rig = marked(MARK("30"), PLACE_FRIDGE, FREEZER_LIMIT);
+    day(rig, "0:00:00", "2026-03-01");
+    rig_play(rig, "0:00:00-0:00:10 a1 -20.0\n0:00:10 begin dish\n0:00:10 begin dish\n"
+                  "0:00:10 begin dish\n0:00:10 begin dish\n0:00:11 end stored batch=1\n"
+                  "0:00:11 end stored batch=2\n0:00:20-0:01:00 a1 -10.0\n");
+    rig_play(rig, "0:40:00 restart 0:01:00\n0:40:10-1:40:00 a1 -20.0\n");
+    day(rig, "1:40:10", "2026-03-05");
+    assert_int_equal(engine_view_batches(rig->engine, batches, 3), 2);
+    assert_int_equal(engine_view_stored(rig->engine, kept, 3), 2);
+    for (size_t i = 0; i < 2; i++) {
+        assert_int_equal(batches[i].mark.used, 5);
+        assert_int_equal(kept[i].mark.used, 5);
+    }
+    rig_free(rig);
+}
+
+/* Two freezers under one probe; the food is carried from the one that broke to the other, which
+ * then breaks as well. The days of the outage count once. */
+static void
+test_mark_unseen_days_count_once_in_two_freezers(void **state)
+{
+    (void)state;
+    rig_place_more = "  - {id: chest, name: Chest, probe: a1, freezer: yes, limit: {kind: "
+                     "hold_cold, applies_to: air, at_most: -18 °C, tolerance: 5 min}}\n";
+    struct rig *rig = marked(MARK("30"), PLACE_FRIDGE, FREEZER_LIMIT);
+    rig_place_more = NULL;
+    day(rig, "0:00:00", "2026-03-01");
+    rig_play(rig, "0:00:00-0:00:10 a1 -20.0\n0:00:10 begin dish\n0:00:10 end stored\n"
+                  "0:40:00 restart 0:00:10\n");
+    day(rig, "0:40:00", "2026-03-05");
+    rig_play(rig, "0:40:10 a1 -10.0\n");
+    assert_int_equal(stored(rig).used, 5);
+    carry(rig, "0:40:15", "chest");
+    rig_play(rig, "0:40:20-0:46:00 a1 -10.0\n");
+    assert_non_null(strstr(rig->log, "deviation-opened out-too-long #3 of #2 silent chest"));
+    assert_int_equal(stored(rig).used, 5);
+    rig_free(rig);
+}
+
+static void
+test_mark_day_that_is_heard_twice_of_a_broken_freezer(void **state)
+{
+    (void)state;
+    struct rig *rig = marked(MARK("30"), PLACE_FRIDGE, FREEZER_LIMIT);
+    day(rig, "0:00:00", "2026-03-01");
+    rig_play(rig, "0:00:00 a1 -20.0\n0:00:10 begin dish\n0:00:20 a1 -10.0\n");
+    day(rig, "0:00:20", "2026-03-02");
+    day(rig, "0:00:20", "2026-03-02");
+    assert_int_equal(rig_batch(rig).mark.used, 2);
+    rig_free(rig);
+}
+
+static void
+test_mark_counts_from_the_last_step(void **state)
+{
+    (void)state;
+    struct rig *rig =
+        rig_of(TEA "  - {id: pie, name: Pie, date_mark: {kind: date_mark, applies_to: food, "
+                   "days: 2}, steps: [{id: bake, name: Bake, limit: {kind: none}}, {id: pack, "
+                   "name: Packing, starts_date: yes, limit: {kind: none}}]}\n");
+    day(rig, "0:00:00", "2026-03-01");
+    rig_play(rig, "0:00:10 begin pie\n");
+    rig_expect(rig, "");
+    rig_play(rig, "0:00:20 move\n");
+    rig_expect(rig, "0:00:20 date-marked entered 2026-03-02 found 24:00:00\n");
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -853,6 +1213,24 @@ main(void)
         cmocka_unit_test(test_mark_frozen_food_into_a_silent_freezer),
         cmocka_unit_test(test_mark_broken_freezer_counts_behind_other_deviations),
         cmocka_unit_test(test_mark_of_food_that_is_gone_when_the_freezer_is_broken),
+        cmocka_unit_test(test_mark_that_is_long_over_says_its_own_last_day),
+        cmocka_unit_test(test_mark_makers_last_day_passes_before_the_count_begins),
+        cmocka_unit_test(test_mark_deviation_says_step_and_days),
+        cmocka_unit_test(test_mark_of_one_day),
+        cmocka_unit_test(test_mark_of_what_thaws_before_any_day_is_known),
+        cmocka_unit_test(test_mark_moved_on_counts_on),
+        cmocka_unit_test(test_mark_counts_from_where_the_step_is_passed_over),
+        cmocka_unit_test(test_mark_outage_concerns_all_food_in_the_freezer),
+        cmocka_unit_test(test_mark_outage_after_a_deviation_that_was_over),
+        cmocka_unit_test(test_mark_days_between_that_begin_in_a_broken_freezer),
+        cmocka_unit_test(test_mark_unseen_days_end_with_the_day),
+        cmocka_unit_test(test_mark_unseen_days_count_once),
+        cmocka_unit_test(test_mark_unseen_days_before_the_count_begins),
+        cmocka_unit_test(test_mark_of_the_last_product_or_food_in_store_wants_days),
+        cmocka_unit_test(test_mark_second_outage_in_a_broken_freezer_counts_for_all_food),
+        cmocka_unit_test(test_mark_unseen_days_count_once_in_two_freezers),
+        cmocka_unit_test(test_mark_day_that_is_heard_twice_of_a_broken_freezer),
+        cmocka_unit_test(test_mark_counts_from_the_last_step),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
