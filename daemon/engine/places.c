@@ -103,16 +103,13 @@ say_quiet(struct judging *j, enum decision_kind kind, enum decision_reason reaso
         said->found_ms = j->at_ms - place->quiet_from_ms;
 }
 
-static void start_anew(struct judging *j, struct place_state *place);
-
 static void
 quiet_begins(struct judging *j, size_t index, const struct entry *entry)
 {
     struct place_state *place = &j->engine->state.places[index];
     int64_t until_ms = j->at_ms + entry->for_ms;
     if (place->quiet_until_ms == TIME_NONE) {
-        judge_of(j->limit->kind)->leave(j, LEAVING_ON);
-        start_anew(j, place);
+        judge_of(j->limit->kind)->leave(j, LEAVING_ON); /* what comes after it begins anew */
         place->quiet_from_ms = j->at_ms;
     } else if (until_ms <= place->quiet_until_ms) {
         return; /* the schedule asks for nothing that has not been said */
@@ -130,7 +127,6 @@ quiet_ends(struct judging *j, size_t index, enum decision_reason reason)
     say_quiet(j, DECISION_QUIET_ENDED, reason, place);
     place->quiet_from_ms = place->quiet_until_ms = TIME_NONE;
     place->quiet_why = QUIET_NONE;
-    start_anew(j, place);
     switches_heed(j->engine, place->id);
 }
 
@@ -187,19 +183,6 @@ static uint16_t
 place_probe(const struct plan *plan, const struct plan_place *place)
 {
     return place->probe >= 0 ? plan->probes[place->probe].number : 0;
-}
-
-/* The limit is looked at as if it were new; what was last read stays known. */
-static void
-start_anew(struct judging *j, struct place_state *place)
-{
-    const struct watch was = place->run.watch[0];
-    run_begin(&place->run, 1, j->at_ms);
-    place->run.watch_count = place->probe != 0;
-    place->run.watch[0] = was;
-    place->run.watch[0].breach = false;
-    watch_broken(&place->run.watch[0]);
-    judge_of(j->limit->kind)->begin(j);
 }
 
 static void

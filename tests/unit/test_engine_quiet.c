@@ -30,6 +30,19 @@ test_quiet_place_may_be_warm_until_its_time_is_up(void **state)
                "1:00:10 deviation-opened out-too-long #1 fridge p4 12.0 since 0:40:10 found "
                "0:20:00\n");
     assert_int_equal(engine_quiet(rig->engine, 0).until_ms, TIME_NONE);
+    assert_int_equal(engine_quiet(rig->engine, 0).why, QUIET_NONE);
+    rig_free(rig);
+}
+
+static void
+test_quiet_says_for_how_long_it_was_asked(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, FRIDGE);
+    rig_play(rig, "0:00:05 quiet fridge 0:40:00\n");
+    assert_int_equal(rig->out.count, 1);
+    assert_int_equal(rig->out.decisions[0].kind, DECISION_QUIET_BEGUN);
+    assert_int_equal(rig->out.decisions[0].required_ms, 40 * 60 * 1000);
     rig_free(rig);
 }
 
@@ -217,6 +230,8 @@ test_schedule_is_named_as_the_reason_and_only_ever_lengthens(void **state)
     struct engine_input shorter = scheduled(&entry, rig_time("0:10:00"), 600000, ++rig->seq);
     rig_feed(rig, &shorter);
     assert_int_equal(engine_quiet(rig->engine, 0).until_ms, rig_time("1:00:00"));
+    struct engine_input same = scheduled(&entry, rig_time("0:20:00"), 2400000, ++rig->seq);
+    rig_feed(rig, &same);
     struct engine_input longer = scheduled(&entry, rig_time("0:50:00"), 3600000, ++rig->seq);
     rig_feed(rig, &longer);
     assert_int_equal(engine_quiet(rig->engine, 0).until_ms, rig_time("1:50:00"));
@@ -262,6 +277,7 @@ main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_quiet_place_may_be_warm_until_its_time_is_up),
+        cmocka_unit_test(test_quiet_says_for_how_long_it_was_asked),
         cmocka_unit_test(test_vending_machine_recovers_in_its_time_and_no_later),
         cmocka_unit_test(test_quiet_ended_by_a_person_holds_the_limit_at_once),
         cmocka_unit_test(test_quiet_ends_an_excursion_but_its_deviation_still_needs_its_action),
