@@ -7,6 +7,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "trivet/together.h"
+
 void
 html_init(struct html *html)
 {
@@ -125,20 +127,39 @@ entity(uint32_t code)
     return NULL;
 }
 
+/* A date is one word: some browsers break lines at its hyphens. Returns its length, or 0. */
+static size_t
+add_date(struct html *html, const char *text, const char *at)
+{
+    size_t len = at > text && (at[-1] == '-' || (at[-1] >= '0' && at[-1] <= '9'))
+                     ? 0
+                     : together_date(at);
+    if (len > 0) {
+        html_raw(html, "<span class=\"whole\">");
+        html_raw_n(html, at, len);
+        html_raw(html, "</span>");
+    }
+    return len;
+}
+
 static void
 add_text(struct html *html, const char *text, bool sentence)
 {
     const unsigned char *at = (const unsigned char *)text;
     while (*at != 0) {
         uint32_t code = 0;
-        size_t len = decode(at, &code);
+        size_t len = sentence ? add_date(html, text, (const char *)at) : 0;
+        if (len > 0) {
+            at += len;
+            continue;
+        }
+        len = decode(at, &code);
         if (len == 0) {
             html_raw(html, "\xef\xbf\xbd");
             at++;
             continue;
         }
-        if (sentence && code == ' ' && at[1] == 0xc2 &&
-            at[2] == 0xb0) /* before a degree sign */
+        if (sentence && code == ' ' && together_blank(text, (size_t)((const char *)at - text)))
             html_raw(html, "&nbsp;");
         else if (entity(code) != NULL)
             html_raw(html, entity(code));

@@ -31,7 +31,8 @@ void html_format(struct html *html, const char *format, ...) TRIVET_PRINTF(2, 3)
 /* Outside text, for element content and quoted attributes alike. Controls and direction
  * overrides appear as \u202E, invalid UTF-8 as U+FFFD. Newlines are kept. */
 void html_text(struct html *html, const char *text);
-/* The same for a sentence: a number and its degree sign stay on one line. */
+/* The same for a sentence, as element content only: what is read as one, a number and its unit,
+ * a date and its time, stays on one line (trivet/together.h). */
 void html_sentence(struct html *html, const char *text);
 
 #endif

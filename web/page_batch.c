@@ -316,7 +316,7 @@ lead(struct html *html, const struct batch_past *past)
         html_raw(html, "<div class=\"ended\"><p class=\"sentence\">This batch is ");
         if (past->ended) {
             html_raw(html, "ended, at ");
-            html_text(html, view_clock(past->view, past->ended_ms, clock, sizeof clock));
+            html_sentence(html, view_clock(past->view, past->ended_ms, clock, sizeof clock));
         } else {
             html_raw(html, "no longer open");
         }
@@ -324,6 +324,16 @@ lead(struct html *html, const struct batch_past *past)
         return;
     }
     ticket_batch(html, past->view, open, true);
+}
+
+/* It will not begin any more, as things are: the batch has ended or is in a later step. */
+static bool
+is_over(const struct batch_past *past, size_t step)
+{
+    const struct plan_product *product = product_of(past);
+    const char *last = past->step_count == 0 ? "" : past->steps[past->step_count - 1].step;
+    return open_batch(past->view, past->number) == NULL ||
+           plan_step_index(product, last) > (int)step;
 }
 
 static void
@@ -341,7 +351,7 @@ steps(struct html *html, const struct batch_past *past)
         html_raw(html, "<tr><th scope=\"row\">");
         html_text(html, product->steps[i].name);
         html_raw(html, "</th><td>");
-        html_text(html, plan_limit_text(limit, sizeof limit, &product->steps[i].limit));
+        html_sentence(html, plan_limit_text(limit, sizeof limit, &product->steps[i].limit));
         html_raw(html, "</td><td>");
         bool any = false;
         for (size_t k = 0; k < past->step_count; k++)
@@ -350,7 +360,9 @@ steps(struct html *html, const struct batch_past *past)
                 past_time(html, past->view, past->steps[k].from_ms);
                 any = true;
             }
-        html_raw(html, any ? "</td></tr>\n" : "not yet</td></tr>\n");
+        html_raw(html, any                ? "</td></tr>\n"
+                       : is_over(past, i) ? "left out</td></tr>\n"
+                                          : "not yet</td></tr>\n");
     }
     html_raw(html, "</tbody>\n</table></div>\n");
     if (past->plan != NULL &&

@@ -1,6 +1,7 @@
 /* Curves of batches and places: reading the store into a drawing. Desk thread. */
 #include "page_curve.h"
 
+#include <inttypes.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -120,6 +121,16 @@ add_level(struct curve *curve, struct limit_temp temp, bool upper, int64_t from_
     curve_bound_add(curve, &bound);
 }
 
+/* As the plan's own words have it: "2 h", "1 h 30 min". */
+static char *
+duration_spoken(char *buf, size_t size, int64_t duration_ms)
+{
+    if (duration_ms % 3600000 != 0)
+        return duration_text(buf, size, duration_ms);
+    (void)snprintf(buf, size, "%" PRId64 " h", duration_ms / 3600000);
+    return buf;
+}
+
 static void
 add_cooling(struct curve *curve, const struct plan_limit *limit, int64_t from_ms, int64_t to_ms,
             int64_t clock_ms)
@@ -139,7 +150,7 @@ add_cooling(struct curve *curve, const struct plan_limit *limit, int64_t from_ms
         bool own_clock = limit->stages[i].counts_from == STAGE_FROM_STAGE_BEFORE;
         int64_t until_ms = (own_clock ? stage_from_ms : clock_ms) + limit->stages[i].within_ms;
         (void)snprintf(more, sizeof more, " within %s%s", own_clock ? "a further " : "",
-                       duration_text(text, sizeof text, limit->stages[i].within_ms));
+                       duration_spoken(text, sizeof text, limit->stages[i].within_ms));
         add_level(curve, limit->stages[i].to, true, stage_from_ms, until_ms, more);
         stage_from_ms = until_ms;
     }
@@ -172,7 +183,7 @@ curve_limit(struct curve *curve, const struct plan_limit *limit, int64_t from_ms
     case LIMIT_COOK_TABLE:
         if (limit->hold_ms > 0)
             (void)snprintf(more, sizeof more, " for %s",
-                           duration_text(text, sizeof text, limit->hold_ms));
+                           duration_spoken(text, sizeof text, limit->hold_ms));
         add_level(curve, limit->temp, false, from_ms, to_ms, more);
         return;
     case LIMIT_HOLD_HOT:

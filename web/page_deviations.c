@@ -57,14 +57,16 @@ term(struct html *html, const char *name, const char *text)
     html_raw(html, "<dt>");
     html_raw(html, name);
     html_raw(html, "</dt><dd>");
-    html_text(html, text);
+    html_sentence(html, text);
     html_raw(html, "</dd>");
 }
 
-/* The food: by batch, and what holds for the rest of it. */
+/* The food: by batch, and what holds for the rest of it. A deviation of one batch has no rest.
+ */
 static void
-write_food(struct html *html, const struct entry *entry)
+write_food(struct html *html, const struct entry *entry, bool of_batch)
 {
+    bool all_said = of_batch && entry->food_count > 0;
     html_raw(html, "<dt>The food</dt><dd>");
     for (size_t i = 0; i < entry->food_count; i++) {
         const struct entry_food *food = &entry->food[i];
@@ -76,9 +78,9 @@ write_food(struct html *html, const struct entry *entry)
             html_text(html, food->quantity);
         }
     }
-    if (entry->food_count > 0 && entry->disposition != DISPOSITION_NONE)
+    if (entry->food_count > 0 && entry->disposition != DISPOSITION_NONE && !all_said)
         html_raw(html, "<br>the rest: ");
-    if (entry->disposition != DISPOSITION_NONE)
+    if (entry->disposition != DISPOSITION_NONE && !all_said)
         html_text(html, disposition_phrase(entry->disposition));
     html_raw(html, "</dd>");
 }
@@ -96,7 +98,7 @@ write_action(struct deviation_log *log, struct row *row)
     term(html, "Found", entry->found);
     term(html, "Done", entry->done);
     term(html, "Control restored", entry->control);
-    write_food(html, entry);
+    write_food(html, entry, row->has_opened && row->opened.batch != 0);
     term(html, "Quantity", entry->quantity);
     term(html, "To prevent it", entry->prevent);
     term(html, "No unsafe food served", entry->safe);
@@ -237,7 +239,7 @@ write_row(struct html *html, struct deviation_log *log, struct row *row)
         if (row->worst_mC != TEMP_NONE && row->has_opened) {
             char worst[24];
             html_format(
-                html, ", worst %s °C",
+                html, ", worst %s&nbsp;°C",
                 temp_text_against(worst, sizeof worst, row->worst_mC, row->opened.required));
         }
         html_raw(html, "</p>\n");

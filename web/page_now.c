@@ -123,7 +123,7 @@ kept(struct html *html, const struct snapshot *snapshot)
                        : mark->day[0] == '\0' ? ": its last day is not known yet"
                        : mark->frozen         ? ": frozen; thawed today, its last day is "
                                               : ": use it by the end of ");
-        html_text(html, mark->passed ? "" : mark->day);
+        html_sentence(html, mark->passed ? "" : mark->day);
         html_raw(html, "</li>\n");
     }
     html_raw(html, "</ul>\n</section>\n");

@@ -51,10 +51,10 @@ body(struct html *html, const struct view *view, const struct plan_place *place,
         curve_figure(html, curve, text);
     }
     html_raw(html, "<p class=\"quiet\">Limit: ");
-    html_text(html, plan_limit_text(text, sizeof text, &place->limit));
+    html_sentence(html, plan_limit_text(text, sizeof text, &place->limit));
     if (place->limit.source != NULL) {
         html_raw(html, ". Source, as the plan says: ");
-        html_text(html, place->limit.source);
+        html_sentence(html, place->limit.source);
     }
     html_raw(html, "</p>\n");
 }

@@ -140,7 +140,7 @@ write_reading(struct html *html, const struct explanation *of, const struct read
     instant(html, of, reading->at_ms);
     html_raw(html, "</td><td>");
     html_text(html, explain_probe(of->plan, reading->probe, probe));
-    html_format(html, "</td><td>%s%s</td><td>", temp, temp[0] == '\0' ? "" : " °C");
+    html_format(html, "</td><td>%s%s</td><td>", temp, temp[0] == '\0' ? "" : "&nbsp;°C");
     html_text(html, reading_quality_phrase(reading->quality));
     bool last = of->decision.last_ms != 0 && reading->at_ms == of->decision.last_ms;
     html_raw(html, decided                                   ? "; decided here"
@@ -158,8 +158,11 @@ write_readings(struct html *html, const struct explanation *of)
     html_raw(html, "<div class=\"scroll\"><table><caption>The readings around it</caption>"
                    "<thead><tr><th>Time</th><th>Probe</th><th>Temperature</th><th>Quality</th>"
                    "</tr></thead><tbody>\n");
-    for (size_t i = 0; i < of->reading_count; i++)
+    for (size_t i = 0; i < of->reading_count; i++) {
+        if (explain_gap_before(of, i))
+            html_raw(html, "<tr class=\"gap\"><td colspan=\"4\">\xe2\x80\xa6</td></tr>\n");
         write_reading(html, of, &of->readings[i]);
+    }
     html_raw(html, "</tbody></table></div>\n");
 }
 
@@ -239,7 +242,7 @@ write_one(struct html *html, const struct explanation *of, const struct view *vi
     html_raw(html, "<section class=\"reason\">\n<h2>");
     if (of->forecast.batch != 0)
         explain_forecast_words(&of->forecast, words, sizeof words);
-    html_text(html, decision ? of->words.what : of->forecast.batch != 0 ? words : of->kind);
+    html_sentence(html, decision ? of->words.what : of->forecast.batch != 0 ? words : of->kind);
     html_raw(html, "</h2>\n<p>");
     instant(html, of, of->at_ms);
     html_format(html, " <a class=\"seq\" href=\"/why/%" PRIu64 "\">%" PRIu64 "</a></p>\n",

@@ -76,21 +76,21 @@ tell_found(struct html *html, const struct decision *decision)
         html_raw(html, ", found ");
         html_text(html,
                   temp_text_against(text, sizeof text, decision->temp_mC, decision->required));
-        html_raw(html, " °C");
+        html_raw(html, "&nbsp;°C");
     }
     if (decision->day[0] != '\0') {
         html_raw(html, ", last day ");
-        html_text(html, decision->day);
+        html_sentence(html, decision->day);
     }
     if (decision->limit != LIMIT_NONE && decision->limit != LIMIT_DAYS) {
         html_raw(html, ", limit ");
-        html_text(html, limit_temp_text(text, sizeof text, decision->required));
+        html_sentence(html, limit_temp_text(text, sizeof text, decision->required));
     }
     if (decision->worst_mC != TEMP_NONE) {
         html_raw(html, ", worst ");
         html_text(html,
                   temp_text_against(text, sizeof text, decision->worst_mC, decision->required));
-        html_raw(html, " °C");
+        html_raw(html, "&nbsp;°C");
     }
 }
 
@@ -114,11 +114,11 @@ tell_then(struct html *html, const struct view *view, const struct decision *dec
         html_raw(html, decision->reason == REASON_BY_ITSELF ? ", by itself" : "");
         break;
     case THEN_SINCE:
-        html_text(html, view_clock(view, decision->since_ms, clock, sizeof clock));
+        html_sentence(html, view_clock(view, decision->since_ms, clock, sizeof clock));
         break;
     case THEN_UNTIL:
-        html_text(html, view_clock(view, decision->since_ms + decision->required_ms, clock,
-                                   sizeof clock));
+        html_sentence(html, view_clock(view, decision->since_ms + decision->required_ms, clock,
+                                       sizeof clock));
         break;
     case THEN_STAGE:
         if (decision->stage > 0)
@@ -131,7 +131,7 @@ tell_then(struct html *html, const struct view *view, const struct decision *dec
         html_text(html, decision->contact);
         break;
     case THEN_DAY:
-        html_text(html, decision->day);
+        html_sentence(html, decision->day);
         break;
     }
 }

@@ -24,7 +24,7 @@ tell_temp(struct html *html, const struct entry *entry)
         return;
     html_raw(html, " ");
     html_text(html, temp_text(text, sizeof text, entry->temp_mC));
-    html_raw(html, " °C");
+    html_raw(html, "&nbsp;°C");
 }
 
 /* ---- each kind ---- */
@@ -68,9 +68,9 @@ tell_cooked(const struct telling *t)
 {
     char clock[40];
     html_raw(t->html, " gave the end of cooking: ");
-    html_text(t->html, t->entry->given_ms == TIME_NONE
-                           ? ""
-                           : view_clock(t->view, t->entry->given_ms, clock, sizeof clock));
+    html_sentence(t->html, t->entry->given_ms == TIME_NONE
+                               ? ""
+                               : view_clock(t->view, t->entry->given_ms, clock, sizeof clock));
 }
 
 static void
@@ -89,7 +89,7 @@ tell_correct(const struct telling *t)
         html_raw(t->html, " it did not begin");
     if (t->entry->given_ms != TIME_NONE) {
         html_raw(t->html, " counts from ");
-        html_text(t->html, view_clock(t->view, t->entry->given_ms, clock, sizeof clock));
+        html_sentence(t->html, view_clock(t->view, t->entry->given_ms, clock, sizeof clock));
     }
 }
 
@@ -121,7 +121,7 @@ tell_quiet(const struct telling *t)
     html_text(t->html, t->entry->place);
     if (!t->entry->end) {
         html_raw(t->html, ", its limit suspended for ");
-        html_text(t->html, duration_text(clock, sizeof clock, t->entry->for_ms));
+        html_sentence(t->html, duration_text(clock, sizeof clock, t->entry->for_ms));
         html_raw(t->html, " (");
         html_text(t->html, quiet_why_word(t->entry->why));
         html_raw(t->html, ")");

@@ -22,7 +22,8 @@ wanting_reference(struct html *html, const struct plan_reference *reference,
     html_text(html, reference->id);
     html_format(html, "\" data-state=\"%s\"><strong>", check_state_word(state));
     html_text(html, reference->name);
-    html_format(html, "</strong> certificate until %s: %s</li>\n", reference->due,
+    html_format(html, "</strong> certificate until <span class=\"whole\">%s</span>: %s</li>\n",
+                reference->due,
                 state == CHECK_OVERDUE ? "nothing can be checked against it now"
                                        : "have it renewed");
 }
@@ -35,7 +36,7 @@ wanting_check(struct html *html, const struct plan *plan, const struct snapshot_
     html_raw(html, "\"><strong>");
     html_text(html, thermometer_name(plan, &check->view));
     html_raw(html, "</strong> <span data-f=\"sentence\">");
-    html_text(html, check->sentence);
+    html_sentence(html, check->sentence);
     html_raw(html, "</span></li>\n");
 }
 
@@ -87,10 +88,10 @@ newest(struct html *html, const struct snapshot *snapshot,
             : snapshot_probe(snapshot, snapshot->plan->probes[check->probe].number);
     if (probe == NULL || probe->last_good.at_ms == TIME_NONE)
         return;
-    html_format(html, " Reads %s °C",
+    html_format(html, " Reads %s&nbsp;°C",
                 degrees(corrected, sizeof corrected, probe->last_good.temp_mC));
     if (check->correction.count > 0)
-        html_format(html, ", corrected; raw %s °C",
+        html_format(html, ", corrected; raw %s&nbsp;°C",
                     degrees(raw, sizeof raw, probe->last_good_raw_mC));
     html_raw(html, ".");
 }
@@ -162,7 +163,7 @@ thermometers_all(struct html *html, const struct view *view, struct store_reader
         html_raw(html, "<li><strong>");
         html_text(html, thermometer_name(snapshot->plan, &check->view));
         html_raw(html, "</strong> ");
-        html_text(html, check->sentence);
+        html_sentence(html, check->sentence);
         newest(html, snapshot, &check->view);
         in_force(html, &check->view.correction);
         html_raw(html, "</li>\n");

@@ -5,6 +5,8 @@
 #include <stdarg.h>
 #include <string.h>
 
+#include "trivet/together.h"
+
 /* One less than a terminal has: some wrap at the last. */
 #define COLUMNS 79
 
@@ -58,12 +60,22 @@ put_word(FILE *to, const char *word, size_t len)
         (void)fputc((unsigned char)word[i] < 0x20 || word[i] == 0x7F ? '?' : word[i], to);
 }
 
+/* A number with its unit, or a day with its time, is one word. */
+static size_t
+word_length(const char *text)
+{
+    size_t len = strcspn(text, " \n\t");
+    while (text[len] == ' ' && together_blank(text, len))
+        len += 1 + strcspn(text + len + 1, " \n\t");
+    return len;
+}
+
 void
 cli_print_wrapped(FILE *to, const char *text, size_t at, size_t indent)
 {
     bool first_on_line = true;
     while (*(text += strspn(text, " \n\t")) != '\0') {
-        size_t len = strcspn(text, " \n\t"), width = width_of(text, len);
+        size_t len = word_length(text), width = width_of(text, len);
         if (!first_on_line && at + 1 + width > COLUMNS) {
             (void)fprintf(to, "\n%*s", (int)indent, "");
             at = indent;

@@ -78,11 +78,7 @@ show_readings(const struct cli *cli, const struct explanation *of)
         return;
     (void)fputs("readings     time, probe, °C, quality\n", cli->out);
     for (size_t i = 0; i < of->reading_count; i++) {
-        int64_t from_ms = i == 0 ? of->readings[0].at_ms : of->readings[i - 1].at_ms;
-        /* What lies between the two windows is left out, and said to be. */
-        if (of->readings[i].at_ms - from_ms > 0 && i > 1 &&
-            of->readings[i].at_ms - from_ms >
-                4 * (of->readings[1].at_ms - of->readings[0].at_ms))
+        if (explain_gap_before(of, i))
             (void)fputs("  ...\n", cli->out);
         show_reading(cli, of, &of->readings[i]);
     }

@@ -469,6 +469,17 @@ explain_limit(const struct decision *decision, const struct plan *plan, const ch
     return step < 0 ? NULL : &of->steps[step].limit;
 }
 
+/* A few readings may be missing inside a window: nothing was left out there. */
+#define WINDOW_SPACINGS 4
+
+bool
+explain_gap_before(const struct explanation *of, size_t reading)
+{
+    const struct reading *readings = of->readings;
+    return reading > 1 && readings[reading].at_ms - readings[reading - 1].at_ms >
+                              WINDOW_SPACINGS * (readings[1].at_ms - readings[0].at_ms);
+}
+
 const char *
 explain_probe(const struct plan *plan, uint16_t number, char buf[8])
 {

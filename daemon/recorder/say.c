@@ -263,6 +263,9 @@ entry_say_decisions(const struct decision *decisions, size_t count, struct entry
             add(answer, " Use it by the end of %s, or throw it away.", d->day);
         } else if (d->kind == DECISION_LIMIT_MET && d->stage != 0) {
             add(answer, " Stage %u of its limit is met.", d->stage);
+        } else if (d->kind == DECISION_LIMIT_MET &&
+                   (d->limit == LIMIT_OVEN || d->limit == LIMIT_MOIST_OVEN)) {
+            add(answer, " Its oven was as it has to be.");
         } else if (d->kind == DECISION_LIMIT_MET) {
             add(answer, " Its limit is met.");
         } else if (d->kind == DECISION_INCONCLUSIVE) {

@@ -141,10 +141,10 @@ take_entry(struct batches *batches, enum entry_kind kind, const struct store_rec
 /* ---- decisions ---- */
 
 /* "cook begun 2026-..., met 2026-...; cool begun ...": a new step after a semicolon, more of
- * one after a comma. */
+ * one after a comma. What is more to be said stands in brackets behind the time. */
 static bool
-add_verdict(const struct export_job *job, struct batch *batch, const struct decision *decision,
-            const char *verdict)
+add_verdict_more(const struct export_job *job, struct batch *batch,
+                 const struct decision *decision, const char *verdict, const char *more)
 {
     bool first = batch->steps.len == 0;
     bool same = !first && strcmp(batch->step, decision->step) == 0;
@@ -153,11 +153,26 @@ add_verdict(const struct export_job *job, struct batch *batch, const struct deci
     if (decision->stage != 0)
         (void)snprintf(stage, sizeof(stage), "stage %u ", decision->stage);
     (void)utc_text(time, sizeof(time), job_shown_ms(job, decision->at_ms));
-    (void)snprintf(text, sizeof(text), "%s %s%s %s", same ? "," : decision->step, stage,
-                   verdict, time);
+    (void)snprintf(text, sizeof(text), "%s %s%s %s%s", same ? "," : decision->step, stage,
+                   verdict, time, more);
     text_copy(batch->step, sizeof(batch->step), decision->step);
     return (first || same || long_text_add(&batch->steps, "; ")) &&
            long_text_add(&batch->steps, text);
+}
+
+static bool
+add_verdict(const struct export_job *job, struct batch *batch, const struct decision *decision,
+            const char *verdict)
+{
+    return add_verdict_more(job, batch, decision, verdict, "");
+}
+
+/* That of the oven a roast stands in is met beside the food's. */
+static const char *
+met(const struct decision *decision)
+{
+    bool oven = decision->limit == LIMIT_OVEN || decision->limit == LIMIT_MOIST_OVEN;
+    return oven ? "oven met" : "met";
 }
 
 static bool
@@ -185,10 +200,10 @@ add_deviation(const struct export_job *job, struct batch *batch,
 static bool
 add_date(const struct export_job *job, struct batch *batch, const struct decision *decision)
 {
-    char verdict[32];
+    char last[32];
 
-    (void)snprintf(verdict, sizeof(verdict), "last day %s", decision->day);
-    return add_verdict(job, batch, decision, verdict);
+    (void)snprintf(last, sizeof(last), " (last day %s)", decision->day);
+    return add_verdict_more(job, batch, decision, "dated", last);
 }
 
 static bool
@@ -209,7 +224,7 @@ take_decision(struct batches *batches, const struct store_record *record)
     case DECISION_STEP_BEGUN:
         return add_verdict(job, batch, &decision, "begun");
     case DECISION_LIMIT_MET:
-        return add_verdict(job, batch, &decision, "met");
+        return add_verdict(job, batch, &decision, met(&decision));
     case DECISION_DEVIATION_OPENED:
         return add_deviation(job, batch, &decision);
     case DECISION_GAP_OPENED: /* of the batch, but no verdict on its step */

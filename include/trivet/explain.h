@@ -160,6 +160,10 @@ typedef bool explain_visitor(void *arg, uint64_t seq, const struct decision *dec
 enum store_status explain_each(struct store_reader *reader, const struct explain_id *id,
                                explain_visitor *visit, void *arg, struct store_error *reterr);
 
+/* What lies between the two windows of readings is left out; true when that is so before this
+ * one, so that it can be said. */
+bool explain_gap_before(const struct explanation *of, size_t reading);
+
 /* The id of a probe of the explanation's plan by its number; "#12" in buf when it has none. */
 const char *explain_probe(const struct plan *plan, uint16_t number, char buf[8]);
 

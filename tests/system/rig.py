@@ -417,6 +417,11 @@ records: {{directory: records, commit_within: 50 ms, seal_every: 1 s{socket}}}
 """
 
 
+def in_words(page):
+    """A page without what keeps a date or a number and its unit on one line."""
+    return re.sub(r'<span class="whole">([^<]*)</span>', r"\1", page).replace("&nbsp;", " ")
+
+
 def utc_ms(text):
     """Milliseconds since 1970 of an exported time."""
     import datetime

@@ -273,7 +273,7 @@ class OnThePage(KitchenCase):
 
     def page(self, path):
         with urllib.request.urlopen(f"http://127.0.0.1:{self.page_port}{path}", timeout=rig.PATIENCE_S) as answer:
-            return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", answer.read().decode())).split())
+            return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", rig.in_words(answer.read().decode()))).split())
 
     def test_what_a_failed_check_puts_in_doubt_is_told_by_command_and_page(self):
         """The readings since the probe was last found right, and the batch they were of; counted here from the store."""

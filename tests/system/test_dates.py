@@ -70,7 +70,7 @@ class Dated(unittest.TestCase):
                          (rig.DONE, f"Leek soup\nUSE BY THE END OF {last} or throw away\nBatch 1, Harbour Lane Kitchen\n"))
         address = self.kitchen.trivet("where", "--json").json["page"]
         with urllib.request.urlopen(address, timeout=rig.PATIENCE_S) as page:
-            self.assertIn(f"use it by the end of {last}", page.read().decode())
+            self.assertIn(f"use it by the end of {last}", rig.in_words(page.read().decode()))
         self.say("end", "1", "stored", "--place", "freezer")
         self.assertTrue(self.now()["stored"][0]["date_mark"]["frozen"])
         self.assertIn("FROZEN after day 1 of 7", self.kitchen.trivet("label").out)
@@ -78,8 +78,8 @@ class Dated(unittest.TestCase):
         with urllib.request.urlopen(address, timeout=rig.PATIENCE_S) as page:
             shown = page.read().decode()
         self.assertIn(f'data-kept="1/freezer/{last}/1/0"', shown)
-        self.assertIn(f"Leek soup in freezer: frozen; thawed today, its last day is {last}", shown)
-        self.assertIn(f"last day {last}", self.kitchen.trivet("export", "batches").rows[0]["steps"])
+        self.assertIn(f"Leek soup in freezer: frozen; thawed today, its last day is {last}", rig.in_words(shown))
+        self.assertRegex(self.kitchen.trivet("export", "batches").rows[0]["steps"], rf", dated \S+Z \(last day {last}\)")
         marked = self.kitchen.decisions(decision="date-marked")[0]
         self.assertEqual((marked["day"], marked["limit"]), (last, "date_mark"))
         # What is made with food of an earlier day keeps its date; food of a week ago is over.

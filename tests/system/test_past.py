@@ -164,10 +164,14 @@ class Past(unittest.TestCase):
         start = rig.await_that(lambda: kitchen.records("start", after=before["seq"]), "the daemon's start on record")[0]
         self.assertEqual(start["data"]["since_ms"], before["at_ms"])
         self.assertEqual(kitchen.records("plan", after=before["seq"]), [], "the plan is the same")
+        late = kitchen.decisions(decision="deviation-opened", reason="too-late")[0]
         for page, shown in (("deviations", "Set it right and threw the filling away."), ("place/walk-in", "<svg"),
-                            ("", "Demo data")):
+                            ("", "Demo data"), (f"batch/{late['batch']}", "<td>left out</td>"),
+                            (f"why/d{late['deviation']}", '<tr class="gap">')):
             with urllib.request.urlopen(f"http://127.0.0.1:{kitchen.port}/{page}", timeout=rig.PATIENCE_S) as answer:
-                self.assertIn(shown, answer.read().decode(), page)
+                told = answer.read().decode()
+            self.assertIn(shown, told, page)
+            self.assertNotIn("the rest: thrown away", told, "the batch is all there was of it")
         self.assertEqual(kitchen.stop(), 0)
         self.assertEqual(kitchen.trivet("chain").code, rig.DONE)
         self.assertEqual(kitchen.trivet("replay").code, rig.DONE)

@@ -125,6 +125,8 @@ test_export_batches_tells_steps_and_ends(void **state)
     met.limit = LIMIT_COOK;
     met.required = (struct limit_temp){63000, TEMP_C};
     xr_put_decision(met);
+    met.limit = LIMIT_MOIST_OVEN; /* that of its oven is another one, met at the same moment */
+    xr_put_decision(met);
     move.batch = 7;
     (void)strcpy(move.step, "cool");
     (void)strcpy(move.place, "chiller");
@@ -141,7 +143,8 @@ test_export_batches_tells_steps_and_ends(void **state)
         EXPORT_BATCHES, xr_minute(2), xr_minute(440),
         BATCH_HEADER
         "7,pork-loin,2026-03-03T10:02:00.000Z,AB,1800,90,roast-core-a roast-core,chiller,"
-        "\"cook begun 2026-03-03T10:02:00.000Z, met 2026-03-03T10:50:00.000Z; "
+        "\"cook begun 2026-03-03T10:02:00.000Z, met 2026-03-03T10:50:00.000Z, oven met "
+        "2026-03-03T10:50:00.000Z; "
         "cool begun 2026-03-03T11:00:00.000Z, stage 2 deviation 3 2026-03-03T17:00:00.000Z\","
         "3,2026-03-03T17:10:00.000Z,CD,stored,\"second tray,\nfor \"\"Friday\"\"\",'=2+3\n");
     /* In hand at some time of the range is enough. */

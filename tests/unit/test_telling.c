@@ -33,6 +33,17 @@ tear_down(void **state)
     return 0;
 }
 
+/* What keeps a line whole on the page is left out: it is tested with the page (test_web). */
+static void
+without(char *text, const char *mark, const char *instead)
+{
+    for (char *at = text; (at = strstr(at, mark)) != NULL;) {
+        size_t len = strlen(instead);
+        memcpy(at, instead, len);
+        memmove(at + len, at + strlen(mark), strlen(at + strlen(mark)) + 1);
+    }
+}
+
 static char *
 told(const struct past *past)
 {
@@ -43,6 +54,9 @@ told(const struct past *past)
     assert_false(html.failed);
     (void)snprintf(text, sizeof text, "%s", html.bytes == NULL ? "" : html.bytes);
     html_done(&html);
+    without(text, "&nbsp;", " ");
+    without(text, "<span class=\"whole\">", "");
+    without(text, "</span>", "");
     return text;
 }
 
@@ -252,6 +266,30 @@ test_check_of_a_thermometer_names_it_once(void **state)
     assert_string_equal(answer.say, "red-pen checked by Ana Brandt.");
 }
 
+/* A step left early, and beside it an oven that was as it has to be: of two limits the food's
+ * is not the one that is met. */
+static void
+test_answer_tells_the_limit_of_the_oven_from_the_food_s(void **state)
+{
+    (void)state;
+    struct entry_answer answer = {0};
+    const struct decision decisions[] = {
+        {.kind = DECISION_DEVIATION_OPENED,
+         .reason = REASON_LEFT_EARLY,
+         .deviation = 6,
+         .limit = LIMIT_COOK},
+        {.kind = DECISION_LIMIT_MET, .reason = REASON_HELD, .limit = LIMIT_MOIST_OVEN},
+    };
+    entry_say_decisions(decisions, COUNT_OF(decisions), &answer);
+    assert_string_equal(answer.say,
+                        " Deviation 6: the step was left before its limit was met. Act on it, "
+                        "then record what was done. Its oven was as it has to be.");
+    answer.say[0] = '\0';
+    const struct decision met = {.kind = DECISION_LIMIT_MET, .limit = LIMIT_COOK};
+    entry_say_decisions(&met, 1, &answer);
+    assert_string_equal(answer.say, " Its limit is met.");
+}
+
 /* Nobody's entries say whose they are. */
 static void
 test_entry_of_nobody_says_what_made_it(void **state)
@@ -277,6 +315,7 @@ main(void)
     const struct CMUnitTest tests[] = {
         TEST(test_each_decision_has_its_words),
         TEST(test_what_was_found_stands_behind_the_reason),
+        TEST(test_answer_tells_the_limit_of_the_oven_from_the_food_s),
         TEST(test_each_entry_has_its_words),
         TEST(test_check_of_a_thermometer_names_it_once),
         TEST(test_entry_of_nobody_says_what_made_it),

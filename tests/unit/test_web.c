@@ -8,6 +8,9 @@
 
 /* ---- what is shown ---- */
 
+/* A date as a sentence has it: never broken inside. */
+#define WHOLE(date) "<span class=\"whole\">" date "</span>"
+
 static void
 test_web_now_page_shows_sentences_and_ages(void **state)
 {
@@ -15,7 +18,7 @@ test_web_now_page_shows_sentences_and_ages(void **state)
     struct http_reply reply;
     http_get(f->port, "/", "", &reply);
     assert_int_equal(reply.status, 200);
-    web_rig_contains(&reply, "Core 48.3&nbsp;°C; needs at least 63.0&nbsp;°C for 3 min.");
+    web_rig_contains(&reply, "Core 48.3&nbsp;°C; needs at least 63.0&nbsp;°C for 3&nbsp;min.");
     web_rig_contains(&reply, "Cold enough: 3.4&nbsp;°C, limit at most 5.0&nbsp;°C.");
     web_rig_contains(&reply, "data-age=\"2\">2 s ago</span>");
     web_rig_contains(&reply, "authority prevail");
@@ -78,22 +81,24 @@ test_web_thermometers_to_look_after_are_listed(void **state)
                      "<li data-thermometer=\"filling-core\"><strong>Filling core</strong> "
                      "<span data-f=\"sentence\">Never checked, and the plan asks for it: "
                      "trivet calibrate filling-core.</span></li>");
-    web_rig_contains(&reply, "Its check was due on 2026-03-02; last found right on 2026-01-31: "
-                             "trivet calibrate walk-in-air.");
     web_rig_contains(&reply,
-                     "Found right on 2026-02-11; has to be checked by 2026-03-13: trivet "
-                     "calibrate cupboard-air.");
+                     "Its check was due on " WHOLE("2026-03-02") "; last found right on " WHOLE(
+                         "2026-01-31") ": trivet calibrate walk-in-air.");
     web_rig_contains(&reply,
-                     "<li data-thermometer=\"pen\"><strong>Pen &lt;2&gt;</strong> <span "
-                     "data-f=\"sentence\">Found outside its tolerance; last found right "
-                     "on 2026-02-21. Adjust it or take it out of use.</span></li>");
+                     "Found right on " WHOLE("2026-02-11") "; has to be checked by " WHOLE(
+                         "2026-03-13") ": trivet calibrate cupboard-air.");
+    web_rig_contains(
+        &reply, "<li data-thermometer=\"pen\"><strong>Pen &lt;2&gt;</strong> <span "
+                "data-f=\"sentence\">Found outside its tolerance; last found right "
+                "on " WHOLE("2026-02-21") ". Adjust it or take it out of use.</span></li>");
     assert_null(strstr(reply.body, "data-thermometer=\"roast-core\""));
-    web_rig_contains(&reply,
-                     "<li data-reference=\"old\" data-state=\"overdue\"><strong>Old "
-                     "rod</strong> certificate until 2026-03-02: nothing can be checked "
-                     "against it now</li>");
-    web_rig_contains(&reply, "<li data-reference=\"rod\" data-state=\"due-soon\"><strong>Rod"
-                             "</strong> certificate until 2026-03-12: have it renewed</li>");
+    web_rig_contains(&reply, "<li data-reference=\"old\" data-state=\"overdue\"><strong>Old "
+                             "rod</strong> certificate until " WHOLE(
+                                 "2026-03-02") ": nothing can be checked "
+                                               "against it now</li>");
+    web_rig_contains(
+        &reply, "<li data-reference=\"rod\" data-state=\"due-soon\"><strong>Rod"
+                "</strong> certificate until " WHOLE("2026-03-12") ": have it renewed</li>");
     assert_null(strstr(reply.body, "data-reference=\"bath\""));
     http_reply_done(&reply);
 }
@@ -105,11 +110,16 @@ test_web_records_page_tells_every_thermometer(void **state)
     struct http_reply reply;
     web_rig_publish(f, sample_snapshot_with_checks(&f->kitchen));
     http_get(f->port, "/records", "", &reply);
+    web_rig_contains(
+        &reply,
+        "<li><strong>Roast core</strong> Found right on " WHOLE(
+            "2026-03-01") "; due again "
+                          "on " WHOLE("2026-03-31") ". Reads 48.3&nbsp;°C, corrected; raw "
+                                                    "47.9&nbsp;°C. "
+                                                    "Correction in force: +0.4 at a raw 0.0, "
+                                                    "the same everywhere.</li>");
     web_rig_contains(&reply,
-                     "<li><strong>Roast core</strong> Found right on 2026-03-01; due again "
-                     "on 2026-03-31. Reads 48.3 °C, corrected; raw 47.9 °C. "
-                     "Correction in force: +0.4 at a raw 0.0, the same everywhere.</li>");
-    web_rig_contains(&reply, "<strong>Walk-in air</strong> Its check was due on 2026-03-02");
+                     "<strong>Walk-in air</strong> Its check was due on " WHOLE("2026-03-02"));
     web_rig_contains(&reply, "<strong>Pen &lt;2&gt;</strong> Found outside its tolerance");
     web_rig_contains(&reply, "<ol class=\"checks\">\n</ol>\n<p class=\"none\">None.</p>");
     http_reply_done(&reply);
@@ -154,8 +164,8 @@ test_web_batch_page_has_curve_limits_and_log(void **state)
     web_rig_contains(&reply, "Ana Brandt (AB) began the batch");
     web_rig_contains(&reply, "&lt;b&gt;basted&lt;/b&gt; &amp; turned");
     /* What was corrected is never shown without its correction. */
-    web_rig_contains(&reply, "measured by hand 53.4 °C with red-pen");
-    web_rig_contains(&reply, "(JM) corrected record 4: 35.4 °C");
+    web_rig_contains(&reply, "measured by hand 53.4&nbsp;°C with red-pen");
+    web_rig_contains(&reply, "(JM) corrected record 4: 35.4&nbsp;°C");
     web_rig_contains(&reply, "figures swapped");
     http_reply_done(&reply);
     http_get(f->port, "/batch/7/curve.svg?size=small", "", &reply);

@@ -50,10 +50,22 @@
   }
 
   // ---- values
+  // What is read as one stays on one line, as the server writes it (daemon/base/together.c).
+  const DAY = "(?:Sun|Mon|Tue|Wed|Thu|Fri|Sat)", MONTH = "(?:Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)";
+  const BLANK = new RegExp(" (?=\u00b0)|(?<=\\d) (?=(?:min|h|s|ms|d|kg|g|mm|cm|K)\\b|%|" + MONTH + "\\b)|(?<=\\b" + MONTH + ") (?=\\d)|" +
+    "(?<=\\b" + DAY + "|\\b\\d{4}|\\d{4}-\\d\\d-\\d\\d) (?=\\d\\d:\\d\\d)", "g");
+  const DATE = /(\b\d{4}-\d\d-\d\d\b)/;
+  function asWhole(part, index) {
+    if (index % 2 === 0) return part;
+    const span = document.createElement("span");
+    span.className = "whole";
+    span.textContent = part;
+    return span;
+  }
   function put(root, field, text) {
     const element = root.querySelector('[data-f="' + field + '"]');
-    if (field !== "temp") text = text.replaceAll(" \u00b0", "\u00a0\u00b0"); // a number keeps its degree sign
-    if (element && element.textContent !== text) element.textContent = text;
+    if (field !== "temp") text = text.replace(BLANK, "\u00a0");
+    if (element && element.textContent !== text) element.replaceChildren(...text.split(DATE).map(asWhole));
   }
   function putAhead(root, field, text) {
     const element = root.querySelector('[data-f="' + field + '"]');
