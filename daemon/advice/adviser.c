@@ -7,13 +7,13 @@
 
 /* A forecast changes slowly and costs milliseconds. */
 #define ASK_EVERY_MS INT64_C(60000)
-/* Missing lessons are made a few in a look; whoever needs them waits so many looks for them. */
-#define LOOKS_TO_CATCH_UP 60
+/* Missing lessons are made a few in a look; whoever needs them waits so long for them. */
+#define CATCH_UP_MS INT64_C(300000)
 
 struct adviser {
     struct store_reader *reader;
-    int looks_behind; /* in a row in which lessons were missing still */
-    bool behind;      /* in the look that is under way */
+    int64_t behind_since_ms; /* lessons have been missing in each look since; TIME_NONE */
+    bool behind;             /* in the look that is under way */
     struct watched watched[ENGINE_BATCHES_MAX];
     struct taught_store taught;
 };
@@ -35,6 +35,7 @@ adviser_new(const char *directory, char *reterr, size_t err_size)
         return NULL;
     }
     adviser->taught.reader = adviser->reader;
+    adviser->behind_since_ms = TIME_NONE;
     return adviser;
 }
 
@@ -71,12 +72,13 @@ leave(struct adviser *adviser, struct watched *watched, struct advice_list *list
 
 /* A forecast that began from two of eight lessons would go on as if there were no more. */
 static bool
-waits_for_lessons(struct adviser *adviser, struct taught *taught)
+waits_for_lessons(struct adviser *adviser, struct taught *taught, int64_t now_ms)
 {
     if (taught->whole)
         return false;
     adviser->behind = true;
-    if (adviser->looks_behind >= LOOKS_TO_CATCH_UP)
+    if (adviser->behind_since_ms != TIME_NONE &&
+        now_ms - adviser->behind_since_ms >= CATCH_UP_MS)
         return false;
     free(taught->planner);
     taught->planner = NULL;
@@ -122,7 +124,7 @@ watch(struct adviser *adviser, const struct snapshot *snapshot,
         return true;
     if (taught_find(&adviser->taught, view, kind, list, &taught, reterr) != STORE_OK)
         return false;
-    if (waits_for_lessons(adviser, &taught)) {
+    if (waits_for_lessons(adviser, &taught, snapshot->at_ms)) {
         say_that_it_waits(snapshot, view, was_warned, list);
         return true;
     }
@@ -159,7 +161,7 @@ static bool
 look_at_all(struct adviser *adviser, const struct snapshot *snapshot, struct advice_list *list,
             struct store_error *reterr)
 {
-    taught_forget(&adviser->taught);
+    taught_forget(&adviser->taught, snapshot->at_ms);
     adviser->behind = false;
     for (size_t i = 0; i < ENGINE_BATCHES_MAX; i++)
         adviser->watched[i].seen = false;
@@ -170,7 +172,11 @@ look_at_all(struct adviser *adviser, const struct snapshot *snapshot, struct adv
         if (adviser->watched[i].batch != 0 && !adviser->watched[i].seen &&
             !leave(adviser, &adviser->watched[i], list, reterr))
             return false;
-    adviser->looks_behind = adviser->behind ? adviser->looks_behind + 1 : 0;
+    list->behind = adviser->behind;
+    if (!adviser->behind)
+        adviser->behind_since_ms = TIME_NONE;
+    else if (adviser->behind_since_ms == TIME_NONE)
+        adviser->behind_since_ms = snapshot->at_ms;
     return true;
 }
 

@@ -15,18 +15,41 @@
  * matter, for only their differences do. */
 static const double SOME_OVEN_C = 160;
 
+/* The recorder commits within a second or two; what is not on record so long after it was
+ * handed over was dropped, and is made again. */
+#define HANDED_LASTS_MS INT64_C(10000)
+
 static void
-add_for_record(struct advice_list *list, const struct earlier_lesson *lesson)
+add_for_record(struct taught_store *store, struct advice_list *list,
+               const struct earlier_lesson *lesson)
 {
-    if (list->lesson_count < ADVICE_LESSONS_MAX &&
-        earlier_lesson_write(lesson, list->lesson[list->lesson_count], ADVICE_LESSON_BYTES))
-        list->lesson_count++;
+    if (list->lesson_count == ADVICE_LESSONS_MAX ||
+        !earlier_lesson_write(lesson, list->lesson[list->lesson_count], ADVICE_LESSON_BYTES))
+        return;
+    list->lesson_count++;
+    store->handed[store->handed_next] =
+        (struct handed_over){lesson->batch, lesson->kind, store->now_ms};
+    store->handed_next =
+        (store->handed_next + 1) % (sizeof store->handed / sizeof *store->handed);
+}
+
+/* Made in a look just before, and on its way to the record. */
+static bool
+is_under_way(const struct taught_store *store, uint32_t batch, enum forecast_kind kind)
+{
+    for (size_t i = 0; i < sizeof store->handed / sizeof *store->handed; i++) {
+        const struct handed_over *one = &store->handed[i];
+        if (one->batch == batch && one->kind == kind &&
+            store->now_ms - one->at_ms < HANDED_LASTS_MS)
+            return true;
+    }
+    return false;
 }
 
 /* The newest lessons. Making one takes a good part of a second, so those that are missing come
  * a few at a time. */
 static enum store_status
-gather(struct store_reader *reader, const struct earlier *of, struct advice_list *list,
+gather(struct taught_store *store, const struct earlier *of, struct advice_list *list,
        struct lessons *ret, struct store_error *reterr)
 {
     ret->count = 0;
@@ -35,26 +58,28 @@ gather(struct store_reader *reader, const struct earlier *of, struct advice_list
         const struct earlier_batch *batch = &of->batch[i - 1];
         struct earlier_lesson *lesson = &ret->list[ret->count];
         bool recorded, room = list->lesson_count < ADVICE_LESSONS_MAX;
+        bool waits = !room || is_under_way(store, batch->number, of->kind);
         if (!earlier_teaches(batch))
             continue;
-        if (batch->lesson_seq == 0 && !room) {
+        if (batch->lesson_seq == 0 && waits) {
             ret->whole = false;
             continue;
         }
         enum store_status status =
-            earlier_lesson_of(reader, of, batch, true, lesson, &recorded, reterr);
+            earlier_lesson_of(store->reader, of, batch, true, lesson, &recorded, reterr);
         if (status != STORE_OK)
             return status;
         if (!recorded)
-            add_for_record(list, lesson);
+            add_for_record(store, list, lesson);
         ret->count += lesson->has_lesson || lesson->has_fit;
     }
     return STORE_OK;
 }
 
 void
-taught_forget(struct taught_store *store)
+taught_forget(struct taught_store *store, int64_t now_ms)
 {
+    store->now_ms = now_ms;
     for (size_t i = 0; i < TAUGHT_KEPT; i++)
         store->kept[i].product[0] = '\0';
 }
@@ -84,7 +109,7 @@ read_lessons(struct taught_store *store, const char *product, enum forecast_kind
     enum store_status status =
         earlier_open(store->reader, product, kind, NEWEST_RECORDS, &earlier, reterr);
     if (status == STORE_OK)
-        status = gather(store->reader, &earlier, list, into, reterr);
+        status = gather(store, &earlier, list, into, reterr);
     earlier_close(&earlier);
     if (status == STORE_OK && into->whole)
         (void)snprintf(into->product, sizeof into->product, "%s", product);

@@ -18,14 +18,26 @@ struct lessons {
 /* What was read in the look that is under way, so that many batches of few products cost few
  * walks; the next look may find it corrected. */
 #define TAUGHT_KEPT 8
+
+/* A lesson that was made, and may not be on record yet. */
+struct handed_over {
+    uint32_t batch; /* 0 = none */
+    enum forecast_kind kind;
+    int64_t at_ms;
+};
+
 struct taught_store {
-    struct store_reader *reader; /* borrowed */
+    struct store_reader *reader;                       /* borrowed */
+    int64_t now_ms;                                    /* of the look that is under way */
+    struct handed_over handed[2 * ADVICE_LESSONS_MAX]; /* ring */
+    size_t handed_next;
     struct planner_work planner_work;
     struct lessons kept[TAUGHT_KEPT];
     size_t next; /* to be given up */
 };
 
-void taught_forget(struct taught_store *store);
+/* A look begins, at its snapshot's instant. */
+void taught_forget(struct taught_store *store, int64_t now_ms);
 
 struct taught {
     int lessons; /* that were heeded */

@@ -15,6 +15,7 @@
 #include "trivet/snapshot.h"
 
 #define LOOK_EVERY_MS 5000
+#define LOOK_AGAIN_MS 250 /* while somebody waits for lessons that are still to be made */
 
 struct advice_thread {
     struct adviser *adviser;
@@ -22,15 +23,16 @@ struct advice_thread {
     struct queue *queue;
     int stop_fd;
     pthread_t thread;
+    bool behind;       /* after the newest look, lessons are missing still */
     char trouble[300]; /* told last, so that it is told once */
 };
 
 /* True when asked to end. */
 static bool
-wait_or_stop(int stop_fd)
+wait_or_stop(const struct advice_thread *thread)
 {
-    struct pollfd fd = {.fd = stop_fd, .events = POLLIN};
-    return poll(&fd, 1, LOOK_EVERY_MS) > 0;
+    struct pollfd fd = {.fd = thread->stop_fd, .events = POLLIN};
+    return poll(&fd, 1, thread->behind ? LOOK_AGAIN_MS : LOOK_EVERY_MS) > 0;
 }
 
 static void
@@ -47,6 +49,7 @@ look(struct advice_thread *thread, const struct snapshot *snapshot)
 {
     char why[300];
     struct advice_list *list = adviser_look(thread->adviser, snapshot, why, sizeof why);
+    thread->behind = list != NULL && list->behind;
     if (list == NULL) {
         tell_trouble(thread, why);
         return;
@@ -69,7 +72,7 @@ run(void *arg)
             look(thread, snapshot);
         }
         snapshot_release(snapshot);
-    } while (!wait_or_stop(thread->stop_fd));
+    } while (!wait_or_stop(thread));
     return NULL;
 }
 

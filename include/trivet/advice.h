@@ -91,6 +91,7 @@ struct advice_list {
     struct advice list[ENGINE_BATCHES_MAX];
     /* What batches that are over left for the next ones: data of `lesson` records. */
     size_t lesson_count;
+    bool behind; /* more of them are missing: the next look need not wait its time */
     char lesson[ADVICE_LESSONS_MAX][ADVICE_LESSON_BYTES];
 };
 
@@ -113,7 +114,8 @@ struct board;
 struct queue;
 struct advice_thread;
 
-/* Looks after each new snapshot, but not more often than every few seconds, and posts
+/* Looks after each new snapshot, but not more often than every few seconds unless earlier
+ * batches are still to be read, and posts
  * MESSAGE_ADVICE. board and queue are borrowed. NULL with reterr. */
 struct advice_thread *advice_start(const char *directory, struct board *board,
                                    struct queue *queue, char *reterr, size_t err_size);

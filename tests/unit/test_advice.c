@@ -725,13 +725,12 @@ a_lesson_that_is_missing_is_made(void **state)
     adviser_free(adviser);
 }
 
-/* More batches are on record than lessons are made in one look: nothing is said from a part of
- * them as if it were all there is. */
-static void
-a_forecast_waits_for_all_lessons(void **state)
+/* So many that lessons are still to be made of, and one in the oven for three minutes. */
+enum { COOKED = 3 };
+
+static struct batch
+after_some(struct recorder_rig *rig)
 {
-    enum { COOKED = 3 };
-    struct recorder_rig *rig = *state;
     for (uint32_t batch = 1; batch <= COOKED; batch++) {
         struct batch food = roast();
         begin(rig, "roast");
@@ -740,10 +739,20 @@ a_forecast_waits_for_all_lessons(void **state)
         watch(rig, &food, 900);
         end(rig, batch);
     }
-    struct adviser *adviser = adviser_of(rig);
     struct batch food = roast();
     begin(rig, "roast");
     watch(rig, &food, 180);
+    return food;
+}
+
+/* More batches are on record than lessons are made in one look: nothing is said from a part of
+ * them as if it were all there is. */
+static void
+a_forecast_waits_for_all_lessons(void **state)
+{
+    struct recorder_rig *rig = *state;
+    (void)after_some(rig);
+    struct adviser *adviser = adviser_of(rig);
     int looks = 0, lessons = 0;
     for (bool said = false; !said; looks++) {
         assert_true(looks < 10);
@@ -759,6 +768,64 @@ a_forecast_waits_for_all_lessons(void **state)
     assert_true(looks > 1);
     assert_int_equal(lessons, COOKED);
     assert_int_equal(rr_records(rig, "lesson", NULL, 0), COOKED);
+    adviser_free(adviser);
+}
+
+/* A look whose advice never comes to the recorder. */
+static struct advice_list *
+lost_look(struct recorder_rig *rig, struct adviser *adviser)
+{
+    char why[300];
+    struct snapshot *seen = board_take(rig->board);
+    struct advice_list *list = adviser_look(adviser, seen, why, sizeof why);
+    if (list == NULL)
+        fail_msg("%s", why);
+    snapshot_release(seen);
+    return list;
+}
+
+/* The next look may come before a lesson is on record: it is not made twice. One that was
+ * dropped on its way is made again. */
+static void
+a_lesson_under_way_is_not_made_again(void **state)
+{
+    struct recorder_rig *rig = *state;
+    struct batch food = after_some(rig);
+    struct adviser *adviser = adviser_of(rig);
+    struct advice_list *first = lost_look(rig, adviser);
+    assert_true(first->behind);
+    assert_int_equal(first->lesson_count, ADVICE_LESSONS_MAX);
+    rr_pass(rig, 3000);
+    struct advice_list *second = lost_look(rig, adviser);
+    assert_true(second->behind);
+    assert_int_equal(second->lesson_count, COOKED - ADVICE_LESSONS_MAX);
+    for (size_t i = 0; i < first->lesson_count; i++)
+        assert_string_not_equal(first->lesson[i], second->lesson[0]);
+    watch(rig, &food, 15);
+    struct advice_list *again = lost_look(rig, adviser);
+    assert_int_equal(again->lesson_count, ADVICE_LESSONS_MAX);
+    for (size_t i = 0; i < again->lesson_count; i++)
+        assert_string_equal(again->lesson[i], first->lesson[i]);
+    free(again);
+    free(second);
+    free(first);
+    adviser_free(adviser);
+}
+
+/* Whoever waits for lessons waits for five minutes, and no longer. */
+static void
+a_forecast_does_not_wait_for_ever(void **state)
+{
+    struct recorder_rig *rig = *state;
+    struct batch food = after_some(rig);
+    struct adviser *adviser = adviser_of(rig);
+    for (int waited_s = 0; waited_s <= 300; waited_s += 60) {
+        struct advice_list *list = lost_look(rig, adviser);
+        assert_true(list->behind);
+        assert_int_equal(strcmp(list->list[0].refusal, "") != 0, waited_s < 300);
+        free(list);
+        watch(rig, &food, 60);
+    }
     adviser_free(adviser);
 }
 
@@ -876,6 +943,10 @@ main(void)
         cmocka_unit_test_setup_teardown(another_product_teaches_nothing, set_up, rr_tear_down),
         cmocka_unit_test_setup_teardown(a_lesson_that_is_missing_is_made, set_up, rr_tear_down),
         cmocka_unit_test_setup_teardown(a_forecast_waits_for_all_lessons, set_up, rr_tear_down),
+        cmocka_unit_test_setup_teardown(a_lesson_under_way_is_not_made_again, set_up,
+                                        rr_tear_down),
+        cmocka_unit_test_setup_teardown(a_forecast_does_not_wait_for_ever, set_up,
+                                        rr_tear_down),
         cmocka_unit_test_setup_teardown(a_corrected_batch_teaches_nothing, set_up,
                                         rr_tear_down),
         cmocka_unit_test_setup_teardown(a_batch_whose_thermometer_was_wrong_teaches_nothing,
