@@ -118,13 +118,15 @@ write_entries(struct html *html, const struct explanation *of, const struct view
         return;
     html_raw(html, "<dt>Since</dt><dd>");
     for (size_t i = 0; i < of->entry_count; i++) {
-        html_raw(html, i == 0 ? "" : "; ");
+        html_raw(html, i == 0 ? "" : "<br>");
         html_raw(html, explain_deed(of->entries[i].kind));
         html_raw(html, " by ");
         past_person(html, view, of->entries[i].who);
         html_raw(html, ", ");
         instant(html, of, of->entries[i].at_ms);
         html_format(html, " <span class=\"seq\">%" PRIu64 "</span>", of->entries[i].seq);
+        html_raw(html, of->entries[i].said[0] == '\0' ? "" : ": ");
+        html_sentence(html, of->entries[i].said);
     }
     html_raw(html, "</dd>\n");
 }

@@ -80,6 +80,7 @@ ask_text(const struct asker *asker, const char *question, const char *usual, boo
         }
         if (may_skip)
             return ASK_SKIPPED;
+        ask_complain(asker, "this cannot be left out; Ctrl-D leaves, and nothing is recorded");
     }
 }
 

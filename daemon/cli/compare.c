@@ -120,7 +120,7 @@ cli_compare(struct cli *cli, int argc, char **argv)
     if (read.help)
         return help_verb(cli, argv[0]);
     if (read.word_count != 1)
-        return cli_fail(cli, CLI_USAGE, "name one product: trivet compare pork-loin");
+        return cli_fail(cli, CLI_USAGE, "name one product");
     code = read_form(cli, read.value[OPTION_AS], &form);
     if (code == CLI_DONE)
         code = read_last(cli, read.value[OPTION_LAST], &last);

@@ -340,6 +340,18 @@ take_prepared(const struct filling *filling, const char **given)
     }
 }
 
+/* Whoever is asked what comes next sees how the batch stands: Enter moves it on, be its limit
+ * met or not. */
+static void
+tell_batch(const struct filling *filling)
+{
+    const json_t *batch = lists_by_number(json_object_get(filling->lists, "batches"),
+                                          strtoll(filling_chosen(filling, "batch"), NULL, 10));
+    enum entry_kind kind = filling->verb->kind;
+    if (filling->dialog && batch != NULL && (kind == ENTRY_MOVE || kind == ENTRY_END))
+        cli_print_wrapped(filling->cli->err, lists_text(batch, "sentence"), 0, 0);
+}
+
 int
 enter_fill(const struct cli *cli, const struct enter_verb *verb, const char *const *from_line,
            const json_t *lists, json_t *request)
@@ -364,6 +376,8 @@ enter_fill(const struct cli *cli, const struct enter_verb *verb, const char *con
         code = fill_field(&filling, &verb->fields[i], given[i]);
         if (verb->fields[i].kind == ENTER_PREPARED)
             take_prepared(&filling, given);
+        if (code == CLI_DONE && verb->fields[i].kind == ENTER_BATCH)
+            tell_batch(&filling);
     }
     return code;
 }

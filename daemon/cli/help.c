@@ -108,9 +108,10 @@ static const struct page keep[] = {
     {"review", "a business day's records, to look through and sign off",
      "usage: trivet review [DAY] [--who INITIALS] [--text TEXT] [--store DIR]\n\n"
      "Shows what people entered on a business day, what was decided, and the lowest\n"
-     "and highest reading of each probe. DAY is 2026-03-01; without it, the oldest\n"
-     "day that waits. With --who, a supervisor or verifier signs it off; at a\n"
-     "terminal that is asked for. When a day ends, the plan says (duties: day_ends).\n\n"
+     "and highest reading of each probe, and who has signed it off. DAY is 2026-03-01,\n"
+     "today or yesterday; without it, the oldest day that waits. With --who, a\n"
+     "supervisor or verifier signs it off; at a terminal that is asked for. When a day\n"
+     "ends, the plan says (duties: day_ends).\n\n"
      "  --who, -w INITIALS  who signs it off\n"
      "  --text, -n TEXT     a remark\n" STORE_OPTION "\n  trivet review 2026-03-01 --who JO\n"},
     {"pin", "set the PIN with which a person signs",
@@ -241,6 +242,7 @@ static const struct page work_out[] = {
      "Works without the daemon.\n\n"
      "  --live DIRECTORY   write there for each attempt RUN.csv, a row a minute as\n"
      "                     `trivet forecast` prints: what its own readings add\n\n"
+     "  trivet plan-series roasts/\n\n"
      "A plan advises. Only measurements decide.\n"},
 };
 
@@ -380,6 +382,29 @@ help_verb(const struct cli *cli, const char *verb)
                         shown);
     }
     return cli_finish(cli, CLI_DONE);
+}
+
+/* The first line of the page that is a call of the verb; NULL. */
+static const char *
+example_in(const char *text, const char *verb)
+{
+    char line[40];
+    (void)snprintf(line, sizeof line, "\n  trivet %s ", verb);
+    const char *found = text == NULL ? NULL : strstr(text, line);
+    return found == NULL ? NULL : found + strlen("\n  ");
+}
+
+void
+help_used_as(const struct cli *cli, const char *verb)
+{
+    const struct enter_verb *entry = enter_verb(verb);
+    const struct page *page = find_page(verb);
+    const char *example = entry != NULL  ? entry->example
+                          : page == NULL ? NULL
+                                         : example_in(page->text, verb);
+    if (example != NULL)
+        (void)fprintf(cli->err, "It is used as: %.*s\n`trivet help %s` says more.\n",
+                      (int)strcspn(example, "\n"), example, verb);
 }
 
 /* ---- the nearest verb ---- */

@@ -8,6 +8,9 @@
 int help_all(const struct cli *cli);
 int help_verb(const struct cli *cli, const char *verb);
 
+/* An example of a verb that takes arguments, on cli->err; nothing for one that takes none. */
+void help_used_as(const struct cli *cli, const char *verb);
+
 /* The verb that a mistyped or foreign word most likely means; NULL when none is near. */
 const char *help_nearest(const char *word);
 

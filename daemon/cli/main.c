@@ -101,14 +101,14 @@ run_tool(const struct cli *cli, int (*run)(int argc, char **argv), int argc, cha
 }
 
 /* Whoever types the verb alone, and is not at a terminal of a running daemon, learns what else
- * it wants. */
+ * it wants. What an entry misses is told with its example already. */
 static int
-run_entry(struct cli *cli, const struct enter_verb *entry, int argc, char **argv)
+run_known(struct cli *cli, const struct enter_verb *entry,
+          int (*run)(struct cli *cli, int argc, char **argv), int argc, char **argv)
 {
-    int code = enter_run(cli, entry, argc, argv);
-    if (code == CLI_UNREACHABLE && argc == 1)
-        (void)fprintf(cli->err, "It is used as: %s\n`trivet help %s` says more.\n",
-                      entry->example, entry->name);
+    int code = entry != NULL ? enter_run(cli, entry, argc, argv) : run(cli, argc, argv);
+    if (argc == 1 && (code == CLI_UNREACHABLE || (code == CLI_USAGE && entry == NULL)))
+        help_used_as(cli, argv[0]);
     return code;
 }
 
@@ -119,10 +119,10 @@ run_verb(struct cli *cli, int argc, char **argv)
     const struct enter_verb *entry = enter_verb(word);
     cli->verb = word;
     if (entry != NULL)
-        return run_entry(cli, entry, argc, argv);
+        return run_known(cli, entry, NULL, argc, argv);
     for (size_t i = 0; i < sizeof verbs / sizeof *verbs; i++)
         if (strcmp(verbs[i].name, word) == 0)
-            return verbs[i].run(cli, argc, argv);
+            return run_known(cli, NULL, verbs[i].run, argc, argv);
     for (size_t i = 0; i < sizeof tools / sizeof *tools; i++)
         if (strcmp(tools[i].name, word) == 0)
             return run_tool(cli, tools[i].run, argc, argv);

@@ -119,7 +119,7 @@ cli_pin(struct cli *cli, int argc, char **argv)
     if (read.help)
         return help_verb(cli, "pin");
     if (read.word_count != 1)
-        return cli_fail(cli, CLI_USAGE, "say whose PIN, for example: trivet pin JO");
+        return cli_fail(cli, CLI_USAGE, "say whose PIN");
     code = ask_pins(cli, read.value[0], &given);
     if (code == CLI_DONE)
         code = send_pin(cli, read.word[0], read.value[0], &given);

@@ -81,6 +81,8 @@ recent_line(const json_t *lists, const struct store_record *record, const json_t
     add_number(line, size, "batch ", lists_int(data, "batch"));
     add_number(line, size, "deviation ", lists_int(data, "deviation"));
     add_text(line, size, "", lists_text(data, "place"));
+    add_text(line, size, "found: ", lists_text(data, "found"));
+    add_text(line, size, "done: ", lists_text(data, "done"));
     add_text(line, size, "", lists_text(data, "text"));
 }
 

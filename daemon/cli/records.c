@@ -170,9 +170,8 @@ export_what(const struct cli *cli, const struct options_read *read, enum export_
         return CLI_DONE;
     return cli_fail(cli, CLI_USAGE,
                     "%s%s: say readings, batches, deviations, actions, entries, decisions, "
-                    "people, calibrations, switches or records, for example: "
-                    "trivet export readings --from yesterday --out readings.csv",
-                    read->word_count == 1 ? "there is no table " : "say one table to export",
+                    "people, calibrations, switches or records",
+                    read->word_count == 1 ? "there is no table " : "one table at a time",
                     read->word_count == 1 ? typed_shown(shown, sizeof shown, read->word[0])
                                           : "");
 }

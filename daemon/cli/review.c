@@ -21,6 +21,7 @@
 #include "trivet/clock.h"
 #include "trivet/decision.h"
 #include "trivet/entry.h"
+#include "trivet/explain.h"
 #include "trivet/plan.h"
 #include "trivet/store.h"
 #include "trivet/units.h"
@@ -33,7 +34,7 @@ static const struct option_spec options[OPTION_COUNT] = {
     [OPTION_TEXT] = {"text", 'n'},
 };
 
-#define LINE_MAX_BYTES 500
+#define LINE_MAX_BYTES (EXPLAIN_WORDS_MAX + 500)
 #define LINE_COLUMN    9
 
 struct review {
@@ -45,6 +46,8 @@ struct review {
     char name[16];
     json_t *lists; /* what recent_line asks for */
     size_t shown;
+    char signed_by[PLAN_INITIALS_MAX + 1];
+    uint64_t signed_seq; /* 0 = nobody has signed the day off */
 };
 
 /* ---- what is in force ---- */
@@ -150,14 +153,22 @@ find_day(struct review *review, const char *word)
     int year, month, day, end = 0;
     if (word == NULL)
         return usual_day(review);
+    if (strcmp(word, "today") == 0 || strcmp(word, "yesterday") == 0) {
+        struct clock clock = clock_machine();
+        business_day_of(review->plan, clock_wall_ms(&clock), word[0] == 't' ? 0 : -1,
+                        &review->day);
+        name_day(review);
+        return CLI_DONE;
+    }
     bool good = sscanf(word, "%4d-%2d-%2d%n", &year, &month, &day, &end) == 3 &&
                 word[end] == '\0' &&
                 business_day_named(review->plan, year, month, day, &review->day);
     if (good)
         name_day(review);
     if (!good || strcmp(word, review->name) != 0)
-        return cli_fail(review->cli, CLI_USAGE,
-                        "the day is not understood: write it as 2026-03-01");
+        return cli_fail(
+            review->cli, CLI_USAGE,
+            "the day is not understood: write it as 2026-03-01, today or yesterday");
     return CLI_DONE;
 }
 
@@ -167,14 +178,15 @@ static void
 decision_line(const struct review *review, const struct store_record *record,
               const struct decision *decision, char *line, size_t size)
 {
+    struct explain_words words;
     char clock[40];
     int64_t wall_ms = record->at_ms + review->offset_ms;
     (void)zone_clock_text(zone_shared(review->plan->time_zone), wall_ms, wall_ms, clock,
                           sizeof clock);
+    explain_words(decision, review->plan, NULL, &words);
     size_t len =
-        (size_t)snprintf(line, size, "%" PRIu64 "  %s %s: %s", record->seq, clock,
-                         decision_kind_word(decision->kind), decision_phrase(decision));
-    if (decision->deviation != 0)
+        (size_t)snprintf(line, size, "%" PRIu64 "  %s %s", record->seq, clock, words.what);
+    if (decision->deviation != 0 && strncmp(words.what, "Deviation", 9) != 0)
         len += (size_t)snprintf(line + len, size - len, ", deviation %u", decision->deviation);
     if (decision->batch != 0)
         len += (size_t)snprintf(line + len, size - len, ", batch %u", decision->batch);
@@ -269,6 +281,37 @@ show_readings(struct review *review)
     return CLI_DONE;
 }
 
+static bool
+see_review(void *arg, const struct store_record *record)
+{
+    struct review *review = arg;
+    json_t *data = json_loadb(record->data, record->data_len, 0, NULL);
+    if (strcmp(lists_text(data, "day"), review->name) == 0) {
+        (void)snprintf(review->signed_by, sizeof review->signed_by, "%s",
+                       lists_text(data, "who"));
+        review->signed_seq = record->seq;
+    }
+    json_decref(data);
+    return true;
+}
+
+static int
+show_signature(struct review *review)
+{
+    struct store_head head;
+    struct store_error trouble = {.text = ""};
+    if (store_reader_head(review->reader, &head, &trouble) != STORE_OK ||
+        store_each_record(review->reader, 0, head.seq, "review", see_review, review,
+                          &trouble) != STORE_OK)
+        return cli_fail(review->cli, CLI_UNREACHABLE, "%s", trouble.text);
+    if (review->signed_seq != 0)
+        (void)fprintf(review->cli->out, "\nSigned off by %s, record %" PRIu64 ".\n",
+                      review->signed_by, review->signed_seq);
+    else
+        (void)fputs("\nNot signed off yet.\n", review->cli->out);
+    return CLI_DONE;
+}
+
 static int
 show_day(struct review *review)
 {
@@ -290,7 +333,8 @@ show_day(struct review *review)
         return cli_fail(review->cli, CLI_UNREACHABLE, "%s", trouble.text);
     if (review->shown == 0)
         (void)fputs("  none\n", review->cli->out);
-    return show_readings(review);
+    int code = show_readings(review);
+    return code == CLI_DONE ? show_signature(review) : code;
 }
 
 /* ---- the signature ---- */

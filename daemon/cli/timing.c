@@ -238,10 +238,7 @@ cli_timing(struct cli *cli, int argc, char **argv)
     if (read.help)
         return help_verb(cli, argv[0]);
     if (read.word_count == 0 || read.word_count > TIMING_DISHES_MAX)
-        return cli_fail(cli, CLI_USAGE,
-                        "name one to %d dishes: trivet timing pork-loin,2.4kg --oven 160C "
-                        "--serve 19:00",
-                        TIMING_DISHES_MAX);
+        return cli_fail(cli, CLI_USAGE, "name one to %d dishes", TIMING_DISHES_MAX);
     struct work *w = calloc(1, sizeof *w);
     if (w == NULL)
         return cli_fail(cli, CLI_USAGE, "no memory to plan (%zu bytes)", sizeof *w);

@@ -121,14 +121,15 @@ show_told(const struct cli *cli, const struct explanation *of)
 static void
 show_entries(const struct cli *cli, const struct explanation *of)
 {
-    char stamp[40], text[160];
+    char stamp[40], text[EXPLAIN_SAID_MAX + 160];
     if (!decision_opens(&of->decision))
         return;
     for (size_t i = 0; i < of->entry_count; i++) {
         const struct explain_entry *entry = &of->entries[i];
-        (void)snprintf(text, sizeof text, "%s by %s, %s (record %" PRIu64 ")",
+        (void)snprintf(text, sizeof text, "%s by %s, %s (record %" PRIu64 ")%s%s",
                        explain_deed(entry->kind), entry->who,
-                       why_stamp(of, entry->at_ms, stamp), entry->seq);
+                       why_stamp(of, entry->at_ms, stamp), entry->seq,
+                       entry->said[0] == '\0' ? "" : ": ", entry->said);
         why_tell(cli, "since", text);
     }
 }
@@ -296,6 +297,7 @@ entries_list(const struct explanation *of)
         put_instant(row, of, of->entries[i].at_ms);
         put_text(row, "kind", entry_kind_word(of->entries[i].kind));
         put_text(row, "who", of->entries[i].who);
+        put_text(row, "said", of->entries[i].said);
         (void)json_object_set_new(row, "record", json_integer((json_int_t)of->entries[i].seq));
         (void)json_array_append_new(list, row);
     }

@@ -300,6 +300,16 @@ take_told(void *arg, const struct store_record *record)
     return true;
 }
 
+static void
+take_said(struct explain_entry *entry, const struct store_record *record, bool of_batch)
+{
+    struct entry read;
+    char error[200];
+    entry->said[0] = '\0';
+    if (entry_read(entry->kind, record->data, record->data_len, &read, error, sizeof error))
+        explain_said(&read, of_batch, entry->said);
+}
+
 static bool
 take_entry(void *arg, const struct store_record *record)
 {
@@ -318,6 +328,7 @@ take_entry(void *arg, const struct store_record *record)
         entry->at_ms = record->at_ms;
         entry->kind = kind;
         (void)snprintf(entry->who, sizeof entry->who, "%s", who == NULL ? "" : who);
+        take_said(entry, record, to->decision.batch != 0);
     }
     json_decref(data);
     return true;

@@ -469,6 +469,42 @@ explain_limit(const struct decision *decision, const struct plan *plan, const ch
     return step < 0 ? NULL : &of->steps[step].limit;
 }
 
+static void
+tell_part(struct line *line, const char *label, const char *text)
+{
+    if (text[0] != '\0')
+        add(line, "%s%s%s", separator(line), label, text);
+}
+
+/* By batch, and what holds for the rest of it; a batch of its own has none. */
+static void
+tell_food(struct line *line, const struct entry *entry, bool of_batch)
+{
+    for (size_t i = 0; i < entry->food_count; i++)
+        add(line, "%s%s%u %s%s%s", i == 0 ? separator(line) : ", ",
+            i == 0 ? "the food: batch " : "batch ", (unsigned)entry->food[i].batch,
+            disposition_phrase(entry->food[i].disposition),
+            entry->food[i].quantity[0] == '\0' ? "" : ", ", entry->food[i].quantity);
+    if (entry->disposition != DISPOSITION_NONE && !(of_batch && entry->food_count > 0))
+        add(line, "%s%s", entry->food_count > 0 ? ", the rest " : separator(line),
+            disposition_phrase(entry->disposition));
+}
+
+void
+explain_said(const struct entry *entry, bool of_batch, char *buf)
+{
+    struct line line = {buf, EXPLAIN_SAID_MAX, 0};
+    buf[0] = '\0';
+    if (entry->kind == ENTRY_ACTION) {
+        tell_part(&line, "found: ", entry->found);
+        tell_part(&line, "done: ", entry->done);
+        tell_part(&line, "control restored: ", entry->control);
+        tell_food(&line, entry, of_batch);
+    }
+    tell_part(&line, "", entry->reason);
+    tell_part(&line, "", entry->text);
+}
+
 /* A few readings may be missing inside a window: nothing was left out there. */
 #define WINDOW_SPACINGS 4
 

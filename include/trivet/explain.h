@@ -63,6 +63,7 @@ bool explain_id_read(const char *text, struct explain_id *ret);
 #define EXPLAIN_TOLD_MAX     16
 #define EXPLAIN_ENTRIES_MAX  32
 #define EXPLAIN_HOW_MAX      200
+#define EXPLAIN_SAID_MAX     12000 /* four texts, and a line for each food */
 
 /* What was told, to whom and whether it went through, as the record says. */
 struct explain_told {
@@ -78,6 +79,7 @@ struct explain_entry {
     int64_t at_ms;
     enum entry_kind kind;
     char who[PLAN_INITIALS_MAX + 1];
+    char said[EXPLAIN_SAID_MAX]; /* "found: door ajar; done: ...", a remark, a reason; or "" */
 };
 
 /* A door of its place that stood open then. */
@@ -95,6 +97,10 @@ void explain_door_words(const struct explain_door *door, char *buf, size_t size)
 
 /* "corrective action", "verification", "heard", "alarm shelved" */
 const char *explain_deed(enum entry_kind kind);
+
+/* What a person wrote with it, as in explain_entry, in EXPLAIN_SAID_MAX bytes; of_batch: the
+ * deviation is of one batch. */
+void explain_said(const struct entry *entry, bool of_batch, char *buf);
 
 /* What a forecast on record said (kind "forecast"). Advice: nothing was decided by it. */
 struct explain_forecast {

@@ -133,6 +133,7 @@ class AtATerminal(KitchenCase):
         self.assertEqual((hand["temp_mC"], hand["thermometer"], hand["batch"]), (73000, "red-pen", number))
 
         t = self.at_terminal("next", str(number))
+        t.expect("eeds at least 70.0 °C for 1 s.")  # how it stands, before it is moved on
         t.expect("[cool] > ")
         os.write(t.master, b"\n")
         t.answer("Who are you?", "Ana Brandt")
@@ -183,6 +184,15 @@ class AtATerminal(KitchenCase):
         self.assertEqual(t.end(), rig.DONE, t.seen)
         corrected = self.last("correct")
         self.assertEqual((corrected["refers"], corrected["temp_mC"]), (seq, 4300))
+
+    def test_what_has_to_be_said_is_not_left_out(self):
+        t = self.at_terminal("note")
+        t.answer("What should be noted?", "")
+        t.expect("this cannot be left out; Ctrl-D leaves, and nothing is recorded")
+        t.answer("What should be noted?", "pan lids are short")
+        t.answer("Who are you?", "AB")
+        self.assertEqual(t.end(), rig.DONE, t.seen)
+        self.assertEqual(self.last("note")["text"], "pan lids are short")
 
     def test_end_of_input_records_nothing(self):
         before = len(self.kitchen.records("note"))

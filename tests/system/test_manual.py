@@ -95,6 +95,22 @@ class Command(unittest.TestCase):
                 more = subprocess.run([rig.TRIVET, *nowhere, verb, "1"], stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=30)
                 self.assertNotIn("It is used as", more.stderr)
 
+    def test_every_verb_that_takes_something_says_how_it_is_used_when_alone(self):
+        """Without a daemon and a terminal, where nothing can be asked; once, and not when something was given."""
+        told = set()
+        for verb in verbs():
+            done = subprocess.run([rig.TRIVET, "--socket", "/nonexistent/control", verb], stdin=subprocess.DEVNULL,
+                                  capture_output=True, text=True, timeout=30)
+            usage = output(rig.TRIVET, verb, "--help").splitlines()[0]
+            takes = set(re.findall(r"\b[A-Z]{2,}\b|\[[a-z]+\]", re.sub(r"\[?--[a-z-]+ [A-Z]+\]?", "", usage)))
+            with self.subTest(verb=verb, usage=usage):
+                if done.returncode == rig.DONE or (not takes and "find" != verb):
+                    self.assertNotIn("It is used as", done.stderr)
+                    continue
+                told.add(verb)
+                self.assertEqual(len(re.findall(rf"(?:as|As|usage): trivet {verb} \S", done.stderr)), 1, done.stderr)
+        self.assertGreaterEqual(told, {"label", "why", "review", "calibrate", "export", "haccp", "judge", "find", "pin", "compare"})
+
     def test_every_exit_code_is_told(self):
         status = re.search(r"^\.Sh EXIT STATUS\n(.*?)^\.Sh", source("trivet.1"), re.M | re.S)[1]
         table = re.search(r"^## Exit codes\n(.*?)^## ", (rig.ROOT / "docs/trivet.md").read_text(), re.M | re.S)[1]

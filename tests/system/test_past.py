@@ -119,6 +119,10 @@ class Past(unittest.TestCase):
         before = max(instant for instant in told if instant < since_ms)
         self.assertLessEqual(told[before], 5000)
         self.assertEqual([entry["kind"] for entry in opened["entries"]], ["action", "verify"])
+        action = next(one["data"] for one in kitchen.records("action") if one["data"]["deviation"] == 2)
+        said = f"found: {action['found']}; done: {action['done']}"
+        self.assertIn(said, opened["entries"][0]["said"])
+        self.assertIn(said, " ".join(told.out.split()))
         # Its end says the last reading outside, which is among the readings told; the first one inside comes after it.
         ended = next(one for one in explained if one["decision"]["decision"] == "deviation-ended")
         last_ms = ended["decision"]["last_ms"]

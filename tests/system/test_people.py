@@ -105,15 +105,21 @@ class People(unittest.TestCase):
         for words, code, told in (((today, "--who", "JO"), rig.REFUSED, "not over yet"),
                                   ((yesterday, "--who", "AB"), rig.REFUSED, "AB is a cook"),
                                   (("2026-02-30", "--who", "JO"), rig.USAGE, "2026-03-01"),
-                                  (("yesterday",), rig.USAGE, "2026-03-01")):
+                                  (("some day",), rig.USAGE, "today or yesterday")):
             answer = self.kitchen.trivet("review", *words)
             self.assertEqual(answer.code, code, answer)
             self.assertIn(told, answer.err)
+        # By name; a business day may end after midnight, but not this plan's.
+        self.assertEqual(self.kitchen.trivet("review", "today").out.splitlines()[0], shown.out.splitlines()[0])
+        self.assertEqual(shown.out.splitlines()[-1], "Not signed off yet.")
         answer = self.kitchen.trivet("review", yesterday, "--who", "JO", "--text", "all seen")
         self.assertEqual(answer.code, rig.DONE, answer)
         self.assertIn(f"The records of {yesterday} reviewed by Jun Okada.", answer.out)
         data = self.kitchen.records("review")[-1]["data"]
         self.assertEqual((data["day"], data["who"], data["text"]), (yesterday, "JO", "all seen"))
+        seen = self.kitchen.trivet("review", "yesterday")
+        self.assertIn(f", {yesterday}: ", seen.out.splitlines()[0])
+        self.assertEqual(seen.out.splitlines()[-1], f"Signed off by JO, record {self.kitchen.records('review')[-1]['seq']}.")
         self.assertIn("reviewed already", self.kitchen.trivet("review", yesterday, "--who", "RS").err)
         row = [row for row in self.kitchen.trivet("export", "entries").rows if row["kind"] == "review"][0]
         self.assertEqual((row["by"], row["reason"], row["text"]), ("JO", yesterday, "all seen"))
