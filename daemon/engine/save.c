@@ -16,7 +16,7 @@ struct saved_head {
     uint64_t sum;  /* FNV-1a of everything after this head */
 };
 
-#define PARTS 18
+#define PARTS 19
 
 struct part {
     void *data;
@@ -46,11 +46,15 @@ list_parts(struct engine_state *s, const struct engine_counts *counts, struct pa
     PART(switches, counts->switches);
     PART(alarms, counts->alarms);
     PART(shelves, counts->shelves);
-    PART(probe_due_ms, counts->probes);
-    PART(batch_due_ms, counts->batches);
-    PART(place_due_ms, counts->places);
-    PART(switch_due_ms, counts->switches);
 #undef PART
+#define DUE_PART(first, in_use, room)                                                          \
+    ret[n++] = (struct part){s->due_ms + (first), sizeof s->due_ms[0], in_use, room}
+    DUE_PART(DUE_PROBE, counts->probes, PROBE_SLOTS_MAX);
+    DUE_PART(DUE_BATCH, counts->batches, ENGINE_BATCHES_MAX);
+    DUE_PART(DUE_PLACE, counts->places, PLAN_PLACES_MAX);
+    DUE_PART(DUE_SWITCH, counts->switches, PLAN_SWITCHES_MAX);
+    DUE_PART(DUE_ALARM, 1, 1);
+#undef DUE_PART
     assert(n == PARTS);
 }
 
@@ -185,15 +189,8 @@ engine_load(struct engine *engine, const void *buf, size_t size)
         at += parts[i].count * parts[i].each;
     }
     probes_index(engine);
-    for (size_t i = 0; i < counts.probes; i++)
-        due_set(engine, DUE_PROBE + i, engine->state.probe_due_ms[i]);
-    for (size_t i = 0; i < counts.batches; i++)
-        due_set(engine, DUE_BATCH + i, engine->state.batch_due_ms[i]);
-    for (size_t i = 0; i < counts.places; i++)
-        due_set(engine, DUE_PLACE + i, engine->state.place_due_ms[i]);
-    for (size_t i = 0; i < counts.switches; i++)
-        due_set(engine, DUE_SWITCH + i, engine->state.switch_due_ms[i]);
-    due_set(engine, DUE_ALARM, engine->state.alarm_due_ms);
+    for (size_t leaf = 0; leaf <= DUE_ALARM; leaf++) /* of what is not in use: never */
+        due_set(engine, leaf, engine->state.due_ms[leaf]);
     return true;
 }
 

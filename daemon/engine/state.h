@@ -511,7 +511,6 @@ struct engine_state {
     int32_t today;      /* the business day, by the last that was heard of; 0 = none */
     uint32_t hand_next; /* ring position; likewise those that follow */
     uint32_t departure_next, review_next;
-    int64_t alarm_due_ms;
     struct engine_counts counts;
     struct plan_use plans[ENGINE_PLANS_MAX];
     struct probe_state probes[PROBE_SLOTS_MAX];
@@ -527,10 +526,7 @@ struct engine_state {
     struct switch_known switches[PLAN_SWITCHES_MAX]; /* as the plan in force lists them */
     struct alarm_state alarms[ENGINE_ALARMS_MAX];
     struct place_shelf shelves[PLAN_PLACES_MAX];
-    int64_t probe_due_ms[PROBE_SLOTS_MAX];
-    int64_t batch_due_ms[ENGINE_BATCHES_MAX];
-    int64_t place_due_ms[PLAN_PLACES_MAX];
-    int64_t switch_due_ms[PLAN_SWITCHES_MAX];
+    int64_t due_ms[DUE_ALARM + 1]; /* of each leaf */
 };
 
 struct engine {
