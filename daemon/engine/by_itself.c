@@ -267,7 +267,7 @@ hot_food_of(struct engine *engine, const struct plan_probe *const *probes, size_
     seen.fallen = true;
     for (size_t i = 0; i < count; i++) {
         const struct probe_state *probe = probe_find(engine, probes[i]->number);
-        if (probe == NULL || probe->batch != 0 || probe->hot_above_ms == TIME_NONE) {
+        if (probe == NULL || probe->hot_above_ms == TIME_NONE) { /* none while in a batch */
             seen.fallen = false;
             continue;
         }
@@ -315,15 +315,13 @@ step_follows(struct engine *engine, const struct plan *plan, const struct plan_s
 {
     for (const char *const *on = step->begins_on; *on; on++) {
         int index = plan_probe_index(plan, *on);
-        struct probe_state *probe = index >= 0 && plan->probes[index].number != 0
-                                        ? probe_find(engine, plan->probes[index].number)
-                                        : NULL;
+        struct probe_state *probe =
+            index >= 0 ? probe_find(engine, plan->probes[index].number) : NULL;
         if (probe == NULL)
             continue;
         if (probe->hot_steps == 0 || ninths(step->limit.start) > ninths(probe->hot_start))
             probe->hot_start = step->limit.start;
-        if (probe->hot_steps < UINT8_MAX)
-            probe->hot_steps++;
+        probe->hot_steps++;
     }
 }
 

@@ -203,17 +203,22 @@ same_number(const struct plan *was, const struct plan_probe *a, const struct pla
            a->signal == b->signal;
 }
 
+static const struct plan_probe *
+terminals_of(const struct plan *plan, const struct plan_probe *probe)
+{
+    return probe->cold_probe < 0 ? NULL : &plan->probes[probe->cold_probe];
+}
+
 /* And, of a thermocouple, with its terminals where they were; a probe there is none itself. */
 static bool
 same_source(const struct plan *was, const struct plan_probe *a, const struct plan *plan,
             const struct plan_probe *b)
 {
+    const struct plan_probe *cold_a = terminals_of(was, a), *cold_b = terminals_of(plan, b);
     if (!same_number(was, a, plan, b))
         return false;
-    if (a->cold_probe < 0 || b->cold_probe < 0)
-        return a->cold_probe == b->cold_probe && a->cold_mC == b->cold_mC;
-    const struct plan_probe *cold_a = &was->probes[a->cold_probe],
-                            *cold_b = &plan->probes[b->cold_probe];
+    if (cold_a == NULL || cold_b == NULL)
+        return cold_a == cold_b && a->cold_mC == b->cold_mC;
     return strcmp(cold_a->id, cold_b->id) == 0 && same_number(was, cold_a, plan, cold_b);
 }
 
@@ -225,14 +230,14 @@ goes_on(const struct plan *was, const struct plan *plan, uint16_t number)
            same_source(was, &was->probes[before], plan, &plan->probes[now]);
 }
 
+/* Before the first plan there is no probe. */
 static void
 probes_follow(struct engine *engine, struct engine_output *out, int64_t at_ms,
               const struct plan *was, const struct plan *plan)
 {
     for (size_t i = 0; i < engine->state.counts.probes; i++) {
         struct probe_state *probe = &engine->state.probes[i];
-        if (probe->number == 0 || probe->check.checked_ms == TIME_NONE ||
-            goes_on(was, plan, probe->number))
+        if (goes_on(was, plan, probe->number))
             continue;
         if (probe->check.correction.count > 0)
             (void)say_check(engine, out, at_ms, DECISION_CORRECTION_ENDED, REASON_ENTERED,
@@ -279,7 +284,6 @@ void
 calibration_follows(struct engine *engine, struct engine_output *out, int64_t at_ms,
                     const struct plan *was, const struct plan *plan)
 {
-    if (was)
-        probes_follow(engine, out, at_ms, was, plan);
+    probes_follow(engine, out, at_ms, was, plan);
     held_follow(engine, out, at_ms, plan);
 }

@@ -351,7 +351,7 @@ check_cooked(const struct check *c)
     if (c->engine->state.now_ms != TIME_NONE &&
         c->entry->given_ms > c->engine->state.now_ms + GIVEN_AHEAD_MS)
         return wrong(c, "that time is still to come; give when cooking ended");
-    if (step->limit.start_within_ms > 0) {
+    if (step->limit.start_within_ms != 0) {
         if (cool_takes_delay(&step->limit, &batch->run))
             return true;
         return wrong(c,
@@ -479,7 +479,11 @@ bool
 engine_check(const struct engine *engine, const struct entry *entry, char *reterr,
              size_t err_size)
 {
-    const struct check c = {engine, engine_plan(engine), entry, reterr, err_size};
+    const struct check c = {.engine = engine,
+                            .plan = engine_plan(engine),
+                            .entry = entry,
+                            .reterr = reterr,
+                            .err_size = err_size};
     if (!c.plan)
         return wrong(&c, "no plan is in force; start trivetd with a plan first");
     if (!check_who(&c))

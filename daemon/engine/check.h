@@ -11,6 +11,9 @@ struct check {
     const struct entry *entry;
     char *reterr;
     size_t err_size;
+    /* Of the check of a thermometer: what the plan asks of it, and what is known of it. */
+    const struct plan_checking *rules;
+    const struct check_state *known;
 };
 
 /* Says what is wrong and what to do; always false. */

@@ -1,32 +1,12 @@
 /* Whether a check of a thermometer can be taken (E124); if not, what is wrong and what to do,
  * in words for a cook. Reads only; formats text. Pure. */
 #include <assert.h>
-#include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
 
 #include "daemon/engine/calibrate.h"
+#include "daemon/engine/check.h"
 #include "daemon/engine/probes.h"
-
-struct check {
-    const struct engine *engine;
-    const struct plan *plan;
-    const struct entry *entry;
-    const struct plan_checking *rules;
-    const struct check_state *known;
-    char *reterr;
-    size_t size;
-};
-
-static bool __attribute__((format(printf, 2, 3)))
-wrong(const struct check *c, const char *format, ...)
-{
-    va_list args;
-    va_start(args, format);
-    (void)vsnprintf(c->reterr, c->size, format, args); /* a message cut short is still one */
-    va_end(args);
-    return false;
-}
 
 /* "1.25 °C" of thousandths. */
 static const char *
@@ -48,20 +28,15 @@ id_of(const struct check *c)
 static bool
 check_unknown(const struct check *c)
 {
-    char known[300] = "";
+    struct list known = {0};
+    const struct plan *plan = c->plan;
     bool probe = c->entry->probe[0] != '\0';
-    size_t count = probe ? c->plan->probe_count : c->plan->handheld_count;
-    for (size_t i = 0; i < count; i++) {
-        size_t len = strlen(known);
-        const char *id = probe ? c->plan->probes[i].id : c->plan->handhelds[i].id;
-        if (len + PLAN_ID_MAX + 6 > sizeof known) {
-            (void)snprintf(known + len, sizeof known - len, ", ...");
-            break;
-        }
-        (void)snprintf(known + len, sizeof known - len, "%s%s", len ? ", " : "", id);
-    }
+    for (size_t i = 0; probe && i < plan->probe_count; i++)
+        list_add(&known, plan->probes[i].id);
+    for (size_t i = 0; !probe && i < plan->handheld_count; i++)
+        list_add(&known, plan->handhelds[i].id);
     return wrong(c, "there is no %s '%s' in the plan; known are: %s",
-                 probe ? "probe" : "thermometer", id_of(c), known[0] ? known : "none");
+                 probe ? "probe" : "thermometer", id_of(c), or_none(&known));
 }
 
 static bool
@@ -81,7 +56,7 @@ check_which(const struct check *c)
         return wrong(c, "'%s' is not known yet; restart trivetd with this plan", id_of(c));
     if (index < 0)
         return true;
-    struct engine *engine = (struct engine *)(uintptr_t)c->engine; /* only looked at */
+    struct engine *engine = looked_at(c);
     const struct probe_state *probe = probe_find(engine, c->plan->probes[index].number);
     if (probe->batch != 0)
         return wrong(c,
@@ -210,10 +185,9 @@ calibration_check(const struct engine *engine, const struct entry *entry, char *
 {
     const struct plan *plan = engine_plan(engine);
     struct check c = {
-        .engine = engine, .plan = plan, .entry = entry, .reterr = reterr, .size = err_size};
+        .engine = engine, .plan = plan, .entry = entry, .reterr = reterr, .err_size = err_size};
     c.rules = calibration_rules(plan, entry);
-    c.known = c.rules ? calibration_state((struct engine *)(uintptr_t)engine, plan, entry)
-                      : NULL; /* only looked at */
+    c.known = c.rules ? calibration_state(looked_at(&c), plan, entry) : NULL;
     if (!check_which(&c))
         return false;
     assert(c.rules != NULL && c.known != NULL); /* check_which */

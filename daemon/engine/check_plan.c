@@ -24,11 +24,8 @@ missing(struct check *c, const char *format, ...)
 {
     c->ok = false;
     assert(c->size > 0);
-    if (c->len > 0) {
-        if (c->len + 2 >= c->size)
-            return;
-        c->reterr[c->len++] = '\n';
-    }
+    (void)snprintf(c->reterr + c->len, c->size - c->len, "%s", c->len != 0 ? "\n" : "");
+    c->len += strlen(c->reterr + c->len);
     va_list args;
     va_start(args, format);
     (void)vsnprintf(c->reterr + c->len, c->size - c->len, format, args);
@@ -143,8 +140,7 @@ engine_check_plan(const struct engine *engine, const struct plan *plan, char *re
         .engine = engine, .plan = plan, .reterr = reterr, .size = err_size, .ok = true};
     const struct engine_state *state = &engine->state;
     for (size_t i = 0; i < state->counts.batches; i++)
-        if (state->batches[i].number != 0)
-            check_batch(&c, &state->batches[i]);
+        check_batch(&c, &state->batches[i]); /* of a free slot there is nothing */
     for (size_t i = 0; i < state->counts.deviations; i++)
         check_deviation(&c, &state->deviations[i]);
     return c.ok;

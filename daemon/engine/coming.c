@@ -19,10 +19,9 @@ follow_idle(struct probe_state *probe, const struct plan_tolerances *tolerances,
             const struct reading *reading)
 {
     int64_t rise = (int64_t)reading->temp_mC - probe->idle_mC, most = 0;
-    if (probe->looked_ms == TIME_NONE)
-        most = rise;
-    else if (reading->at_ms - probe->looked_ms < tolerances->settle_ms)
-        most = HOT_BY_mK * (reading->at_ms - probe->looked_ms) / tolerances->settle_ms;
+    int64_t seen_ago_ms = reading->at_ms - probe->looked_ms;
+    if (seen_ago_ms < tolerances->settle_ms)
+        most = HOT_BY_mK * seen_ago_ms / tolerances->settle_ms;
     probe->idle_mC = (int32_t)(probe->idle_mC + least_of(rise, most));
 }
 
@@ -78,5 +77,7 @@ coming_note(struct probe_state *probe, const struct plan_tolerances *tolerances,
 void
 coming_clear(struct probe_state *probe)
 {
-    probe->looked_ms = probe->level_ms = probe->cold_ms = probe->hot_first_ms = TIME_NONE;
+    probe->level_ms = probe->cold_ms = probe->hot_first_ms = TIME_NONE;
+    probe->looked_ms = 0;
+    probe->idle_mC = INT32_MAX; /* the first reading is the lowest */
 }

@@ -52,16 +52,17 @@ static bool
 jumped(struct probe_state *probe, const struct plan_tolerances *tolerances, int64_t at_ms,
        int32_t temp_mC)
 {
-    bool first = probe->prev_ms == TIME_NONE;
-    int64_t dt_ms = first ? 0 : at_ms - probe->prev_ms;
-    int64_t step = first ? 0 : distance(temp_mC, probe->prev_mC);
+    if (probe->prev_ms == TIME_NONE) { /* the first is no change */
+        probe->prev_ms = at_ms;
+        probe->prev_mC = probe->follow_mC = temp_mC;
+    }
+    int64_t dt_ms = at_ms - probe->prev_ms;
+    int64_t step = distance(temp_mC, probe->prev_mC);
     int32_t reach = food_reach(tolerances, dt_ms);
     bool jump = step >= tolerances->food_jump_mC &&
                 step * 60000 > tolerances->food_rate_mC_per_min * dt_ms;
-    if (first || distance(temp_mC, probe->follow_mC) <= reach)
-        probe->follow_mC = temp_mC;
-    else
-        probe->follow_mC += temp_mC > probe->follow_mC ? reach : -reach;
+    int64_t behind = (int64_t)temp_mC - probe->follow_mC;
+    probe->follow_mC += (int32_t)least_of(most_of(behind, -reach), reach);
     if (distance(temp_mC, probe->follow_mC) >= tolerances->food_jump_mC)
         jump = true;
     if (jump)
@@ -90,6 +91,16 @@ is_early(const struct judging *j, const struct probe_state *probe)
     return j->at_ms - probe->handed_ms <= HANDOVER_MS;
 }
 
+static uint16_t
+leave_food(struct probe_state *probe, int32_t temp_mC, bool rising)
+{
+    probe->trust = TRUST_LEFT;
+    probe->left_rising = rising;
+    probe->extreme_mC = temp_mC;
+    probe->settle_ms = TIME_NONE;
+    return SUSPECT_LEFT_FOOD;
+}
+
 /* A jump of a probe that was believed. */
 static uint16_t
 judge_jump(struct judging *j, struct probe_state *probe, int32_t temp_mC, bool rising)
@@ -106,11 +117,7 @@ judge_jump(struct judging *j, struct probe_state *probe, int32_t temp_mC, bool r
         probe->settle_ms = j->at_ms;
         return SUSPECT_SETTLING;
     }
-    probe->trust = TRUST_LEFT;
-    probe->left_rising = rising;
-    probe->extreme_mC = temp_mC;
-    probe->settle_ms = TIME_NONE;
-    return SUSPECT_LEFT_FOOD;
+    return leave_food(probe, temp_mC, rising);
 }
 
 static uint16_t
@@ -128,13 +135,8 @@ static uint16_t
 judge_entering(struct judging *j, struct probe_state *probe, int32_t temp_mC, bool unsteady)
 {
     if (unsteady || temp_mC > FOOD_HOTTEST_mC) {
-        if (j->at_ms - probe->handed_ms > HANDOVER_MS) {
-            probe->trust = TRUST_LEFT;
-            probe->left_rising = temp_mC > probe->credible_mC;
-            probe->extreme_mC = temp_mC;
-            probe->settle_ms = TIME_NONE;
-            return SUSPECT_LEFT_FOOD;
-        }
+        if (!is_early(j, probe))
+            return leave_food(probe, temp_mC, temp_mC > probe->credible_mC);
         probe->settle_ms = j->at_ms;
         return SUSPECT_SETTLING;
     }
@@ -166,8 +168,8 @@ is_back(const struct judging *j, const struct probe_state *probe, int32_t temp_m
 static uint16_t
 judge_left(struct judging *j, struct probe_state *probe, int32_t temp_mC, bool unsteady)
 {
-    if (probe->left_rising ? temp_mC > probe->extreme_mC : temp_mC < probe->extreme_mC)
-        probe->extreme_mC = temp_mC;
+    probe->extreme_mC = (int32_t)(probe->left_rising ? most_of(temp_mC, probe->extreme_mC)
+                                                     : least_of(temp_mC, probe->extreme_mC));
     if (!is_back(j, probe, temp_mC)) {
         probe->settle_ms = TIME_NONE;
         return SUSPECT_LEFT_FOOD;
@@ -202,21 +204,18 @@ judge_out(struct judging *j, struct probe_state *probe, int32_t temp_mC, bool un
 }
 
 /* E182: also of a probe that has left already, which then counts as nothing at all (E183). */
-static bool
-has_gone_out(struct judging *j, struct probe_state *probe, int32_t temp_mC)
+static void
+look_whether_out(struct judging *j, struct probe_state *probe, int32_t temp_mC)
 {
     struct beside was;
-    if (j->limit->kind == LIMIT_NONE || is_early(j, probe) ||
-        !pulled_out(j, probe, temp_mC, &was))
-        return false;
+    if (j->limit->kind == LIMIT_NONE || !pulled_out(j, probe, temp_mC, &was))
+        return;
     if (j->limit->kind == LIMIT_HOLD_HOT || j->limit->kind == LIMIT_HOLD_COLD)
         hold_take_back(j, probe->number, was.at_ms);
     if (probe->trust == TRUST_GOOD)
         tell(j, probe, DECISION_SUSPECT_BEGUN, REASON_PULLED_OUT, temp_mC);
     cool_take_back(j, probe); /* of its stages, where it has some */
     probe->trust = TRUST_OUT;
-    probe->settle_ms = TIME_NONE;
-    return true;
 }
 
 uint16_t
@@ -224,11 +223,10 @@ credible_judge(struct judging *j, struct probe_state *probe, int32_t temp_mC)
 {
     bool spaced =
         probe->prev_ms != TIME_NONE && j->at_ms - probe->prev_ms > spacing_ms(j, probe);
-    bool rising = probe->prev_ms != TIME_NONE && temp_mC > probe->prev_mC;
+    bool rising = temp_mC > probe->prev_mC;
     bool jump = jumped(probe, j->tolerances, j->at_ms, temp_mC);
-    if ((probe->trust == TRUST_GOOD || probe->trust == TRUST_LEFT) &&
-        has_gone_out(j, probe, temp_mC))
-        return SUSPECT_PULLED_OUT;
+    if (probe->trust == TRUST_GOOD || probe->trust == TRUST_LEFT)
+        look_whether_out(j, probe, temp_mC);
     switch ((enum trust)probe->trust) {
     case TRUST_OUT:
         return judge_out(j, probe, temp_mC, jump || spaced);

@@ -76,8 +76,8 @@ note_value(struct probe_state *probe, int64_t at_ms, int64_t fresh_ms, int32_t t
     const bool is_known = probe->same_ms != TIME_NONE && at_ms - probe->seen_ms <= fresh_ms;
     if (!is_known || temp_mC != probe->same_mC) {
         const int64_t step = apart(temp_mC, probe->same_mC);
-        if (is_known && (probe->least_step_mC == 0 || step < probe->least_step_mC))
-            probe->least_step_mC = (int32_t)least_of(step, INT32_MAX);
+        if (is_known)
+            probe->least_step_mC = (int32_t)least_of(step, probe->least_step_mC);
         probe->same_ms = at_ms;
         probe->same_mC = temp_mC;
         probe->apart_ms = TIME_NONE;
@@ -85,31 +85,28 @@ note_value(struct probe_state *probe, int64_t at_ms, int64_t fresh_ms, int32_t t
     probe->seen_ms = at_ms;
 }
 
-/* The instant from which an unchanged value counts, and after how long it is too long; false
- * when it may stay for ever. */
-static bool
-counts_from(struct engine *engine, struct probe_state *probe, int64_t at_ms, int32_t temp_mC,
-            int64_t *ret_from_ms, int64_t *ret_most_ms)
+/* After how long an unchanged value is too long, 0 = never, and from when it counts. */
+static int64_t
+may_stay_ms(struct engine *engine, struct probe_state *probe, int64_t at_ms, int32_t temp_mC,
+            int64_t *ret_from_ms)
 {
     const struct engine_state *state = &engine->state;
-    if (probe->batch == 0) { /* E130 */
-        const struct plan_tolerances *tolerances = &engine->plans[state->in_force]->tolerances;
-        *ret_from_ms = probe->same_ms;
-        *ret_most_ms = tolerances->stuck_ms;
-        return probe->first_place >= 0 || probe->kind == PROBE_AIR;
-    }
+    *ret_from_ms = probe->same_ms;
+    if (probe->batch == 0) /* E130 */
+        return probe->first_place >= 0 || probe->kind == PROBE_AIR
+                   ? engine->plans[state->in_force]->tolerances.stuck_ms
+                   : 0;
     const struct batch_state *batch = &state->batches[probe->batch - 1];
     const struct plan *plan = engine->plans[batch->plan];
     if (plan->products[batch->product].steps[batch->step].limit.kind == LIMIT_NONE ||
         !heat_flows(engine, probe, batch, plan->tolerances.silent_ms, at_ms, temp_mC)) {
         probe->apart_ms = TIME_NONE;
-        return false;
+        return 0;
     }
     if (probe->apart_ms == TIME_NONE)
         probe->apart_ms = at_ms;
     *ret_from_ms = probe->apart_ms;
-    *ret_most_ms = plan->tolerances.stuck_food_ms;
-    return true;
+    return plan->tolerances.stuck_food_ms;
 }
 
 static bool
@@ -117,19 +114,16 @@ is_stuck(struct engine *engine, struct engine_output *out, struct probe_state *p
          int64_t at_ms, int32_t temp_mC)
 {
     const int64_t fresh_ms = engine->plans[engine->state.in_force]->tolerances.silent_ms;
-    int64_t from_ms, most_ms;
+    int64_t from_ms;
     if (probe->stuck && temp_mC != probe->same_mC) { /* E132 */
         probe->stuck = false;
         tell(engine, out, probe, at_ms, DECISION_SUSPECT_ENDED, REASON_GOOD_AGAIN, temp_mC);
     }
-    if (probe->stuck) {
-        probe->seen_ms = at_ms;
+    if (probe->stuck)
         return true;
-    }
     note_value(probe, at_ms, fresh_ms, temp_mC);
-    if (!counts_from(engine, probe, at_ms, temp_mC, &from_ms, &most_ms) || most_ms == 0 ||
-        probe->least_step_mC == 0 || probe->least_step_mC > STUCK_STEP_MAX_mC ||
-        at_ms - from_ms < most_ms)
+    const int64_t most_ms = may_stay_ms(engine, probe, at_ms, temp_mC, &from_ms);
+    if (most_ms == 0 || probe->least_step_mC > STUCK_STEP_MAX_mC || at_ms - from_ms < most_ms)
         return false;
     probe->stuck = true;
     tell(engine, out, probe, at_ms, DECISION_SUSPECT_BEGUN, REASON_STUCK, temp_mC);
@@ -154,8 +148,7 @@ has_jumped(const struct engine *engine, const struct probe_state *probe, int64_t
 {
     const struct plan_tolerances *tolerances =
         &engine->plans[engine->state.in_force]->tolerances;
-    if (probe->kind != PROBE_AIR || probe->batch != 0 || tolerances->air_jump_mC == 0 ||
-        probe->last_good.at_ms == TIME_NONE ||
+    if (probe->kind != PROBE_AIR || probe->batch != 0 || probe->last_good.at_ms == TIME_NONE ||
         !is_jump(tolerances, probe->last_good.at_ms, probe->last_good.temp_mC, at_ms, temp_mC))
         return false;
     return probe->last.quality != SUSPECT_JUMPED ||
@@ -166,7 +159,7 @@ uint16_t
 doubt_judge(struct engine *engine, struct engine_output *out, const struct reading *reading,
             struct probe_state *probe)
 {
-    if (engine->state.in_force < 0 || !probe->in_plan)
+    if (!probe->in_plan)
         return READING_GOOD;
     if (has_jumped(engine, probe, reading->at_ms, reading->temp_mC))
         return SUSPECT_JUMPED;

@@ -47,6 +47,7 @@ probe_take(struct engine *engine, uint16_t number, int64_t at_ms)
     probe->silent_from_ms = at_ms;
     probe->handed_ms = probe->prev_ms = probe->credible_ms = probe->settle_ms = TIME_NONE;
     probe->same_ms = probe->apart_ms = TIME_NONE;
+    probe->least_step_mC = INT32_MAX;
     probe->hot_ms = probe->hot_above_ms = TIME_NONE;
     coming_clear(probe);
     pulled_forget(probe);

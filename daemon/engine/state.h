@@ -116,14 +116,14 @@ struct probe_state {
     int64_t seen_ms;  /* last reading of that, while same_ms is set */
     int64_t apart_ms; /* on a batch: since when heat flows as well, TIME_NONE */
     int32_t same_mC;
-    int32_t least_step_mC; /* smallest change it has shown, 0 = none yet */
+    int32_t least_step_mC; /* smallest change it has shown, INT32_MAX = none yet */
     bool stuck;
     /* by_itself.c: as long as it is on no batch */
-    bool cold_seen;    /* it has been at or below hot_start since it was last in food */
-    bool asked;        /* hot food, and a person is asked which */
-    bool hot_fallen;   /* that food has been at or below hot_start since */
-    uint8_t hot_steps; /* steps that hot food on it would begin, by the plan in force */
-    uint8_t pad[3];
+    bool cold_seen;     /* it has been at or below hot_start since it was last in food */
+    bool asked;         /* hot food, and a person is asked which */
+    bool hot_fallen;    /* that food has been at or below hot_start since */
+    uint16_t hot_steps; /* steps that hot food on it would begin, by the plan in force */
+    uint8_t pad[2];
     struct limit_temp hot_start; /* the highest of their starts */
     int32_t hot_mC;              /* last good reading */
     uint16_t terminals;          /* of a thermocouple: number of the probe there, 0 = none */
@@ -131,7 +131,7 @@ struct probe_state {
     bool by_terminals;    /* suspect because the probe at its terminals is, and told so */
     int32_t idle_mC;      /* what it shows without food (coming.c) */
     int32_t level_mC;     /* steadily about this since level_ms */
-    int64_t looked_ms;    /* last good reading, TIME_NONE */
+    int64_t looked_ms;    /* last good reading, 0 = none */
     int64_t level_ms;     /* TIME_NONE */
     int64_t cold_ms;      /* last good reading that showed no food yet, TIME_NONE */
     int64_t hot_first_ms; /* the first above hot_start after it, TIME_NONE */
