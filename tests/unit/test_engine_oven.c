@@ -9,6 +9,7 @@
 #include <string.h>
 
 #include "tests/support/engine_rig.h"
+#include "tests/support/plan_text.h"
 
 /* Rows 60.0 °C for 12 min and 70.0 °C at once are of 3-401.11(B)(1). Place fridge is the oven.
  */
@@ -570,6 +571,34 @@ test_oven_unseen_for_exactly_its_time_at_the_end(void **state)
                "0:01:30 limit-met held p4 170.0 since 0:01:00 found 0:00:30\n");
 }
 
+/* What another probe measured there is no fact of the one that watches it now. */
+static void
+test_oven_hot_by_another_probe_before_a_new_plan(void **state)
+{
+    (void)state;
+    static const char places[] = PLAN_HEAD PLAN_PROBE("p1", "food", "rack", "0", "10 s")
+        PLAN_PROBE("old", "air", "rack", "1", "10 s") PLAN_PROBE(
+            "new", "air", "rack", "2",
+            "10 s") "places:\n  - {id: fridge, name: Oven, limit: {kind: none}, probe: %s}\n"
+                    "products:\n  - id: dish\n    name: Dish\n    steps: [{id: first, name: "
+                    "First, limit: " FAN_5M "}]\n";
+    for (int changed = 0; changed <= 1; changed++) {
+        char text[2][4000];
+        (void)snprintf(text[0], sizeof text[0], places, "old");
+        (void)snprintf(text[1], sizeof text[1], places, changed ? "new" : "old");
+        struct rig *rig = rig_of(text[0]);
+        rig->next_plan = rig_plan_of(text[1]);
+        rig_play(rig, "0:00:00 old 170.0\n0:01:00 old,new 160.0\n0:01:05 plan\n0:01:10 old,new "
+                      "160.0\n0:01:20 begin dish "
+                      "p1\n0:01:30-0:06:10 old,new 160.0\n");
+        rig_expect(rig, changed ? "0:01:20 deviation-opened not-preheated #1 p3 160.0 since "
+                                  "0:01:20\n"
+                                : "0:05:00 deviation-opened out-too-long #1 p2 160.0 since "
+                                  "0:00:00 found 0:05:00\n");
+        rig_free(rig);
+    }
+}
+
 int
 main(void)
 {
@@ -603,6 +632,7 @@ main(void)
         cmocka_unit_test(test_oven_seen_only_as_the_food_went_in),
         cmocka_unit_test(test_oven_in_order_hides_no_deviation_of_the_food),
         cmocka_unit_test(test_oven_unseen_for_exactly_its_time_at_the_end),
+        cmocka_unit_test(test_oven_hot_by_another_probe_before_a_new_plan),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "tests/support/engine_rig.h"
+#include "tests/support/plan_text.h"
 
 #define FRIDGE       "{kind: hold_cold, applies_to: air, at_most: 5 °C, tolerance: 20 min}"
 #define COOK_AT_ONCE "{kind: cook, applies_to: food, at_least: 74 °C, for: 0 s}"
@@ -275,6 +276,58 @@ test_probe_that_comes_back_to_the_plan_is_known_again(void **state)
     rig_free(rig);
 }
 
+/* E56: a new plan forgives no probe its silence, the first of all included. */
+static void
+test_new_plan_forgives_the_first_probe_no_silence(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new("{kind: hold_hot, applies_to: food, at_least: 57 °C}", NULL);
+    rig->next_plan =
+        rig_plan("{kind: hold_hot, applies_to: food, at_least: 57 °C}", NULL, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10 p1 70.0\n0:04:00 plan\n0:05:10 wait\n");
+    rig_expect(rig, "0:05:10 gap-opened no-good-reading #1 p1 since 0:00:10 found 0:05:00\n");
+    rig_free(rig);
+}
+
+/* The most places that a plan can have, the one with that name being first or last; each is a
+ * fridge that the one probe watches. */
+static struct plan *
+plan_of_places(int first)
+{
+    static char text[16000];
+    int len = snprintf(text, sizeof text, "%splaces:\n",
+                       PLAN_HEAD PLAN_PROBE("cold", "air", "rack", "0", "10 s"));
+    for (int i = 0; i < PLAN_PLACES_MAX; i++)
+        len += snprintf(text + len, sizeof text - (size_t)len,
+                        "  - {id: f%d, name: F, probe: cold, limit: {kind: hold_cold, "
+                        "applies_to: air, at_most: 5 °C, tolerance: 10 min}}\n",
+                        (i + first) % PLAN_PLACES_MAX);
+    len += snprintf(text + len, sizeof text - (size_t)len,
+                    "products:\n  - {id: tea, name: Tea, steps: [{id: brew, name: Brew, limit: "
+                    "{kind: none}}]}\n");
+    assert_true((size_t)len < sizeof text);
+    return rig_plan_of(text);
+}
+
+/* E112: wherever the place stands in the next plan, the end of its quiet hours is told, without
+ * any reading of it. */
+static void
+test_quiet_of_a_place_that_changes_its_place_in_the_list_ends(void **state)
+{
+    (void)state;
+    static const int firsts[] = {0, 8, 7}; /* f7 is the eighth, the last, the first */
+    for (size_t i = 0; i < COUNT_OF(firsts); i++) {
+        struct rig *rig = rig_new(NULL, NULL);
+        rig->next_plan = plan_of_places(0);
+        rig_play(rig, "0:00:10 plan\n0:00:20 quiet f7 0:02:00\n");
+        rig->next_plan = plan_of_places(firsts[i]);
+        rig->log_len = 0;
+        rig_play(rig, "0:01:00 plan\n0:03:00 wait\n");
+        rig_expect(rig, "0:02:20 quiet-ended time-up f7 since 0:00:20 found 0:02:00\n");
+        rig_free(rig);
+    }
+}
+
 int
 main(void)
 {
@@ -291,6 +344,8 @@ main(void)
         cmocka_unit_test(test_last_of_the_plans_counts_and_goes_with_its_batch),
         cmocka_unit_test(test_first_probe_that_the_plan_leaves_out_is_forgotten),
         cmocka_unit_test(test_probe_that_comes_back_to_the_plan_is_known_again),
+        cmocka_unit_test(test_new_plan_forgives_the_first_probe_no_silence),
+        cmocka_unit_test(test_quiet_of_a_place_that_changes_its_place_in_the_list_ends),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
