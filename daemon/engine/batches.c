@@ -111,7 +111,7 @@ take_probe(struct engine *engine, struct engine_output *out, struct batch_state 
            int64_t at_ms, const struct plan_probe *named)
 {
     const struct plan *plan = engine->plans[batch->plan];
-    struct probe_state *probe = probe_take(engine, named->number, at_ms);
+    struct probe_state *probe = probe_take(engine, named->number);
     probe_watched_from(probe, at_ms);
     hot_clear(engine, out, at_ms, probe, REASON_ENTERED);
     doubt_clear(engine, out, probe, at_ms, REASON_ENTERED); /* E132 */

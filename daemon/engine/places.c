@@ -292,7 +292,7 @@ probes_follow(struct engine *engine, struct engine_output *out, int64_t at_ms,
     for (size_t i = 0; i < plan->probe_count; i++) {
         if (plan->probes[i].number == 0)
             continue;
-        struct probe_state *probe = probe_take(engine, plan->probes[i].number, at_ms);
+        struct probe_state *probe = probe_take(engine, plan->probes[i].number);
         probe->in_plan = true;
         probe->kind = (uint8_t)plan->probes[i].kind;
     }

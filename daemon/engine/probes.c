@@ -25,7 +25,7 @@ probe_slot(const struct engine *engine, const struct probe_state *probe)
 }
 
 struct probe_state *
-probe_take(struct engine *engine, uint16_t number, int64_t at_ms)
+probe_take(struct engine *engine, uint16_t number)
 {
     assert(number != 0);
     struct probe_state *probe = probe_find(engine, number);
@@ -44,7 +44,6 @@ probe_take(struct engine *engine, uint16_t number, int64_t at_ms)
     probe->last.probe = probe->last_good.probe = number;
     probe->last_raw_mC = probe->last_good_raw_mC = TEMP_NONE;
     check_state_clear(&probe->check);
-    probe->silent_from_ms = at_ms;
     probe->handed_ms = probe->prev_ms = probe->credible_ms = probe->settle_ms = TIME_NONE;
     probe->same_ms = probe->apart_ms = TIME_NONE;
     probe->least_step_mC = INT32_MAX;

@@ -7,7 +7,7 @@
 /* The probe's state; NULL when the number is unknown. */
 struct probe_state *probe_find(struct engine *engine, uint16_t number);
 /* Finds it or takes a free slot for it. */
-struct probe_state *probe_take(struct engine *engine, uint16_t number, int64_t at_ms);
+struct probe_state *probe_take(struct engine *engine, uint16_t number);
 size_t probe_slot(const struct engine *engine, const struct probe_state *probe);
 /* Frees the slots of probes that are neither in the plan in force nor on a batch. */
 void probes_sweep(struct engine *engine);
