@@ -8,7 +8,6 @@
 #include "daemon/engine/calibrate.h"
 #include "daemon/engine/coming.h"
 #include "daemon/engine/due.h"
-#include "daemon/engine/pulled.h"
 #include "daemon/engine/terminals.h"
 
 struct probe_state *
@@ -36,7 +35,8 @@ probe_take(struct engine *engine, uint16_t number)
         slot++;
     assert(slot <
            PROBE_SLOTS_MAX); /* a plan's probes and those of the open batches always fit */
-    probe = &engine->state.probes[slot]; /* all zero, as probes_sweep left it */
+    probe = &engine->state.probes[slot]; /* all zero, as probes_sweep left it; what is of
+                                          * food is set by credible_hand_over */
     probe->number = number;
     probe->first_place = -1;
     probe->last.at_ms = probe->last_good.at_ms = TIME_NONE;
@@ -44,12 +44,10 @@ probe_take(struct engine *engine, uint16_t number)
     probe->last.probe = probe->last_good.probe = number;
     probe->last_raw_mC = probe->last_good_raw_mC = TEMP_NONE;
     check_state_clear(&probe->check);
-    probe->handed_ms = probe->prev_ms = probe->credible_ms = probe->settle_ms = TIME_NONE;
     probe->same_ms = probe->apart_ms = TIME_NONE;
     probe->least_step_mC = INT32_MAX;
     probe->hot_ms = probe->hot_above_ms = TIME_NONE;
     coming_clear(probe);
-    pulled_forget(probe);
     engine->slot_of[number] = (uint16_t)(slot + 1);
     if (slot >= engine->state.counts.probes)
         engine->state.counts.probes = (uint32_t)slot + 1;
