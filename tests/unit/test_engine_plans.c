@@ -247,6 +247,9 @@ test_first_probe_that_the_plan_leaves_out_is_forgotten(void **state)
     assert_int_equal(engine_view_probes(rig->engine, views, 4), 2);
     assert_int_equal(views[0].number, 2);
     assert_int_equal(views[1].number, 3);
+    rig->next_plan = rig_plan(NULL, NULL, NULL);
+    rig_play(rig, "0:00:20 plan\n"); /* it comes back, and the others stay */
+    assert_int_equal(engine_view_probes(rig->engine, views, 4), 3);
     rig_free(rig);
 }
 
