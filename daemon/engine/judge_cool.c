@@ -31,8 +31,7 @@ int64_t
 cool_stage_from_ms(const struct plan_limit *limit, const struct run *run, size_t stage)
 {
     const struct cool_state *cool = &run->of.cool;
-    if (stage == 0 || stage >= limit->stage_count ||
-        limit->stages[stage].counts_from == STAGE_FROM_START)
+    if (stage == 0 || limit->stages[stage].counts_from == STAGE_FROM_START)
         return cool->clock_ms;
     return cool->passed_ms[stage - 1];
 }
@@ -180,7 +179,7 @@ end_stage(struct judging *j, size_t stage, enum decision_reason reason)
     said->required = j->limit->stages[stage].to;
     said->required_ms = j->limit->stages[stage].within_ms;
     said->since_ms = from_ms(j, stage);
-    if (said->since_ms != TIME_NONE && cool->judged_ms > said->since_ms)
+    if (said->since_ms != TIME_NONE && cool->judged_ms >= said->since_ms)
         said->last_ms = cool->judged_ms; /* E237: all of the food was last seen too warm */
     said->found_ms = clock_run_ms(j, stage);
     return said;
@@ -192,8 +191,7 @@ end_whole(struct judging *j, enum decision_reason reason)
     struct cool_state *cool = cool_of(j);
     uint32_t number = cool->whole_deviation;
     cool->whole_deviation = 0;
-    judge_end(j, number, reason);
-    show_deviation(j);
+    judge_end(j, number, reason); /* it stands beside none of a stage */
 }
 
 static void
@@ -267,12 +265,9 @@ remember_reached(struct judging *j, int32_t temp_mC)
 static void
 answer_late(struct judging *j)
 {
-    struct cool_state *cool = cool_of(j);
-    if (!cool->late_told)
-        return;
-    cool->late_told = false;
     judge_withdraw(j, REASON_PROBE_LATE, 0);
-    if (cool->stage[0] == STAGE_OPEN) /* not decided by a person: the list was full (E73) */
+    if (cool_of(j)->stage[0] ==
+        STAGE_OPEN) /* not decided by a person: the list was full (E73) */
         end_whole(j, REASON_GOOD_AGAIN);
 }
 
@@ -289,15 +284,16 @@ start_clock(struct judging *j, int64_t clock_ms, enum decision_reason reason)
     with_governing(j, said);
     for (size_t i = 0; i < j->limit->stage_count; i++) {
         int64_t reached = cool->reached_ms[i], deadline = deadline_ms(j, i);
-        if (reached != TIME_NONE && reached >= clock_ms) {
+        bool shown = reached >= clock_ms; /* TIME_NONE never is */
+        if (shown) {
             cool->passed_ms[i] = reached;
             cool_shown(cool, i, reached, cool->reached_mC[i]);
         }
         if (cool->stage[i] != STAGE_OPEN)
             continue;
-        if (reached != TIME_NONE && reached >= clock_ms && reached <= deadline)
+        if (shown && reached <= deadline)
             meet_stage(j, i, REASON_REACHED, reached, cool->reached_mC[i]);
-        else if (deadline < j->at_ms && in_outage(j->run, deadline))
+        else if (in_outage(j->run, deadline))
             stage_unknown(j, i);
         else if (deadline < j->at_ms)
             stage_late(j, i);
@@ -316,8 +312,7 @@ take_back_dark_clock(struct judging *j)
     cool->clock_ms = TIME_NONE;
     for (size_t i = 0; i < j->limit->stage_count; i++) {
         end_stage(j, i, REASON_GOOD_AGAIN);
-        if (cool->stage[i] == STAGE_UNKNOWN)
-            judge_withdraw(j, REASON_OUTAGE, (uint8_t)(i + 1));
+        judge_withdraw(j, REASON_OUTAGE, (uint8_t)(i + 1));
         cool->stage[i] = STAGE_OPEN;
         cool->passed_ms[i] = TIME_NONE;
     }
@@ -338,9 +333,7 @@ cool_take_back(struct judging *j, const struct probe_state *probe)
         cool->shown_ms[i] = cool->passed_ms[i] = TIME_NONE;
         if (j->run->verdict == VERDICT_MET)
             j->run->verdict = VERDICT_OPEN;
-        if (deadline_ms(j, i) < j->at_ms)
-            stage_late(j, i);
-    }
+    } /* one whose time is over is due now */
 }
 
 /* ---- a clock that a person corrects ---- */
@@ -417,13 +410,11 @@ cool_retime(struct judging *j, int64_t clock_ms)
         cool->entered_ms = clock_ms;
     for (size_t i = 0; i < j->limit->stage_count; i++)
         retime_stage(j, i);
-    j->run->deviated = false;
+    j->run->deviated = cool->delay_late;
     for (size_t i = 0; i < j->limit->stage_count; i++)
         j->run->deviated = j->run->deviated || cool->stage[i] == STAGE_LATE;
     show_deviation(j);
-    if (j->run->deviated)
-        j->run->verdict = VERDICT_NOT_MET;
-    else
+    if (!j->run->deviated)
         j->run->verdict = judge_waits(j) ? VERDICT_INCONCLUSIVE : VERDICT_OPEN;
     see_whether_all_met(j);
 }
@@ -434,8 +425,7 @@ seen_above_start(struct judging *j)
     struct cool_state *cool = cool_of(j);
     cool->above_ms = j->at_ms;
     take_back_dark_clock(j);
-    if (cool->clock_ms == TIME_NONE)
-        answer_late(j); /* E35: it has been seen in hot food now */
+    answer_late(j); /* E35: it has been seen in hot food now */
 }
 
 /* A good reading at or below the start while the clock does not run. */
@@ -463,7 +453,7 @@ static void
 food_came(struct judging *j, struct seen_hot seen)
 {
     struct cool_state *cool = cool_of(j);
-    if (seen.cold_ms == TIME_NONE || seen.cold_ms >= j->run->begun_ms)
+    if (seen.cold_ms == TIME_NONE)
         return;
     cool->entered_ms = seen.first_ms;
     start_clock(j, seen.cold_ms, REASON_BY_ITSELF);
@@ -611,17 +601,16 @@ static void
 cool_leave(struct judging *j, enum leaving how)
 {
     struct cool_state *cool = cool_of(j);
-    bool unmet = false, goes_on = cool->whole_deviation != 0;
-    size_t first = 0;
+    bool goes_on = cool->whole_deviation != 0;
+    size_t first = j->limit->stage_count;
     end_whole(j, REASON_BATCH_ENDED);
     for (size_t i = j->limit->stage_count; i-- > 0;) {
         goes_on = goes_on || cool->deviation[i] != 0;
         end_stage(j, i, REASON_BATCH_ENDED);
-        if (cool->stage[i] == STAGE_OPEN) {
-            unmet = true;
+        if (cool->stage[i] == STAGE_OPEN)
             first = i;
-        }
     }
+    bool unmet = first < j->limit->stage_count;
     if (!unmet && how != LEAVING_DISCARDED && j->run->verdict == VERDICT_OPEN &&
         cool_takes_delay(j->limit, j->run)) { /* E93 */
         judge_undecided(j, judge_say(j, DECISION_INCONCLUSIVE, REASON_PROBE_LATE));
@@ -648,8 +637,7 @@ cool_decided(struct judging *j, const struct decision *said, bool accepted)
     } else { /* the whole cooling, without a clock: no stage of it is open any more */
         for (size_t i = 0; i < j->limit->stage_count; i++)
             cool->stage[i] = accepted ? STAGE_MET : STAGE_LATE;
-        if (!accepted)
-            cool->whole_deviation = j->run->deviation;
+        cool->whole_deviation = j->run->deviation; /* accepted: 0, there is no other */
     }
     see_whether_all_met(j);
 }
@@ -674,7 +662,8 @@ judge_delay(struct judging *j, int64_t given_ms)
 {
     int64_t delay_ms = cool_of(j)->entered_ms - given_ms;
     cool_of(j)->delay_known = true;
-    if (delay_ms <= j->limit->start_within_ms) {
+    cool_of(j)->delay_late = delay_ms > j->limit->start_within_ms;
+    if (!cool_of(j)->delay_late) {
         see_whether_all_met(j);
         return;
     }

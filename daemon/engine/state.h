@@ -199,12 +199,14 @@ struct cool_state {
     int64_t judged_ms;                  /* last time all of the food was seen, TIME_NONE */
     int64_t entered_ms;                 /* cooling began no later (E92, E242) */
     bool delay_known;                   /* a person said when cooking ended (E92, E243) */
-    uint8_t pad2[7];
+    bool delay_late;                    /* and that was too long before */
+    uint8_t pad2[6];
 };
 
 /* Cooking and reheating to one temperature. */
 struct cook_state {
-    int64_t cold_ms[ENTRY_PROBES_MAX]; /* E150: each probe's last reading not above rise_from */
+    int64_t cold_ms[ENTRY_PROBES_MAX]; /* E150: each probe's last reading not above rise_from,
+                                          0 */
     bool risen;                        /* one of them has been above it */
     bool by_hand;                      /* reached_ms rests on a hand reading */
     uint16_t reached_probe;

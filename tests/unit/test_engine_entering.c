@@ -591,6 +591,45 @@ test_delay_before_the_chiller_follows_the_corrected_instant(void **state)
     rig_free(rig);
 }
 
+/* E243: left the heat exactly so long ago, and nobody has said that cooking did not end before:
+ * it is asked as ever (E93). */
+static void
+test_half_an_hour_after_the_heat_proves_nothing(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOK_THEN_CHILL, NULL);
+    rig_play(rig,
+             "0:00:00 begin dish p1\n" COOKED "0:06:00 move rest p2\n0:06:05-0:30:00 p3 2.0\n"
+             "0:30:10-0:35:50 p3 2.0\n0:36:00-0:38:00 p3 70.0\n0:38:10-1:30:00 p3 69.0 3.0\n");
+    assert_int_equal(rig_batch(rig).verdict, VERDICT_OPEN);
+    rig->log_len = 0;
+    rig_play(rig, "1:30:10 end stored\n");
+    rig_expect(rig, "1:30:10 inconclusive probe-late\n");
+    rig_free(rig);
+}
+
+/* E92, E179: begun too late after cooking stays so, whatever instant a person says then. */
+static void
+test_corrected_instant_makes_no_late_beginning_good(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOK_THEN_CHILL, NULL);
+    rig_play(rig, "0:00:00-1:20:00 p3 2.0\n1:20:10-1:30:00 p3 70.0 60.0\n1:30:05 cooked "
+                  "0:48:00\n");
+    assert_int_equal(rig_batch(rig).verdict, VERDICT_NOT_MET);
+    rig_play(rig, "1:30:10 correct 3 at 1:15:00\n");
+    assert_int_equal(rig_batch(rig).verdict, VERDICT_NOT_MET);
+    rig_play(rig, "1:30:10-2:40:00 p3 60.0 3.0\n");
+    assert_int_equal(rig_batch(rig).verdict, VERDICT_NOT_MET);
+    rig_free(rig);
+    /* In time it is no obstacle. */
+    rig = rig_new(COOK_THEN_CHILL, NULL);
+    rig_play(rig, "0:00:00-1:20:00 p3 2.0\n1:20:10-1:30:00 p3 70.0 60.0\n1:30:05 cooked "
+                  "0:55:00\n1:30:10 correct 3 at 1:15:00\n1:30:10-2:40:00 p3 60.0 3.0\n");
+    assert_int_equal(rig_batch(rig).verdict, VERDICT_MET);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -620,6 +659,8 @@ main(void)
         TEST(test_clock_never_counts_from_later_than_the_food_came),
         cmocka_unit_test(test_probe_of_the_first_place_brings_the_food_there),
         cmocka_unit_test(test_delay_before_the_chiller_follows_the_corrected_instant),
+        cmocka_unit_test(test_half_an_hour_after_the_heat_proves_nothing),
+        cmocka_unit_test(test_corrected_instant_makes_no_late_beginning_good),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
