@@ -92,13 +92,10 @@ run_held_ms(const struct run *run, int64_t *ret_since_ms)
      * shown. */
     int64_t since = TIME_NONE, last = TIME_NEVER;
     for (size_t i = 0; i < run->watch_count; i++) {
-        const struct watch *watch = &run->watch[i];
-        if (watch->since_ms == TIME_NONE)
-            return -1;
-        since = most_of(since, watch->since_ms);
-        last = least_of(last, watch->last_ms);
+        since = most_of(since, run->watch[i].since_ms);
+        last = least_of(last, run->watch[i].last_ms); /* TIME_NONE of one that is broken */
     }
-    if (run->watch_count == 0 || last < since)
+    if (since == TIME_NONE || last < since)
         return -1;
     if (ret_since_ms)
         *ret_since_ms = since;
@@ -117,7 +114,7 @@ run_fresh(const struct run *run, int64_t at_ms)
     for (size_t i = 0; i < run->watch_count; i++)
         if (!watch_fresh(&run->watch[i], at_ms))
             return false;
-    return run->watch_count > 0;
+    return true;
 }
 
 const struct watch *
@@ -196,8 +193,6 @@ judge_say(struct judging *j, enum decision_kind kind, enum decision_reason reaso
     keep_word(said->place, sizeof said->place, j->place);
     keep_word(said->step, sizeof said->step, j->step);
     said->limit = j->limit->kind;
-    if (j->limit->kind == LIMIT_NONE)
-        return said;
     said->subject = j->limit->subject;
     said->required = j->limit->kind == LIMIT_COOL ? j->limit->start : j->limit->temp;
     said->required_ms = required_ms(j->limit);
@@ -283,7 +278,7 @@ judge_open(struct judging *j, struct decision *said)
     j->run->verdict = VERDICT_NOT_MET;
     j->run->deviation = deviation_open(j->engine, said);
     const struct deviation_state *listed = deviation_find(j->engine, j->run->deviation);
-    if (j->batch == 0 && listed)
+    if (listed)
         mark_thawed(j->engine, j->out, j->at_ms, listed);
     return j->run->deviation;
 }
@@ -296,8 +291,7 @@ judge_end(struct judging *j, uint32_t number, enum decision_reason reason)
     struct decision *said = judge_say(j, DECISION_DEVIATION_ENDED, reason);
     said->deviation = number;
     deviation_end(j->engine, number, j->at_ms);
-    if (j->run->deviation == number)
-        j->run->deviation = 0;
+    j->run->deviation = 0;
     return said;
 }
 
@@ -322,7 +316,6 @@ undecided_add(struct engine *engine, const struct decision *said, uint32_t seria
     if (state->counts.undecided == UNDECIDED_MAX)
         return false;
     struct undecided *u = &state->undecided[state->counts.undecided++];
-    memset(u, 0, sizeof *u);
     decision_copy(&u->said, said);
     u->serial = serial;
     return true;

@@ -133,7 +133,7 @@ void run_broken(struct run *run);
 int64_t run_held_ms(const struct run *run, int64_t *ret_since_ms);
 /* True when the last good reading is no older than the spacing. */
 bool watch_fresh(const struct watch *watch, int64_t at_ms);
-bool run_fresh(const struct run *run, int64_t at_ms); /* all of them, and at least one */
+bool run_fresh(const struct run *run, int64_t at_ms); /* all of them */
 /* The coldest or warmest of the fresh good readings; NULL when none is fresh. */
 const struct watch *run_governing(const struct run *run, int64_t at_ms, bool warmest);
 
@@ -144,8 +144,8 @@ struct decision *judge_say(struct judging *j, enum decision_kind kind,
 /* Opens a deviation of this run: gives it its number and lists it. said has been filled in by
  * the caller. */
 uint32_t judge_open(struct judging *j, struct decision *said);
-/* Ends a deviation of this run, if number is not 0. Returns the decision to be filled in, or
- * NULL. */
+/* Ends a deviation of this run, the one that is shown, if number is not 0. Returns the decision
+ * to be filled in, or NULL. */
 struct decision *judge_end(struct judging *j, uint32_t number, enum decision_reason reason);
 /* Puts a verdict of this run on the list that waits for a person. When that is full, said
  * becomes a deviation that has just been opened (its number is returned), else returns 0. */

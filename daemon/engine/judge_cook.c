@@ -16,7 +16,7 @@ rises_from_ms(const struct run *run)
 {
     int64_t least = TIME_NEVER;
     for (size_t i = 0; i < run->watch_count; i++)
-        least = least_of(least, run->of.cook.cold_ms[i]); /* TIME_NONE is the least */
+        least = least_of(least, run->of.cook.cold_ms[i]); /* 0, of none, is the least */
     return least == TIME_NEVER ? run->begun_ms : most_of(least, run->begun_ms);
 }
 
@@ -91,8 +91,6 @@ heat_meet(struct judging *j, enum decision_reason reason, uint16_t probe, int32_
 static void
 cook_begin(struct judging *j)
 {
-    for (size_t i = 0; i < ENTRY_PROBES_MAX; i++)
-        cook_of(j)->cold_ms[i] = TIME_NONE;
     cook_of(j)->reached_ms = TIME_NONE;
 }
 

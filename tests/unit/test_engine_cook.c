@@ -255,6 +255,52 @@ test_cook_view_shows_what_is_credited(void **state)
     rig_free(rig);
 }
 
+/* E9, E54: a colder spot breaks what every probe has shown, also that of one that is read
+ * later. */
+static void
+test_cook_colder_spot_begins_the_time_of_every_probe_anew(void **state)
+{
+    (void)state;
+    rig_story(COOK_15_S,
+              "0:00:00 begin dish p1 p2\n0:00:10 p1 64.0\n0:00:15 p2 64.0\n0:00:20 p1 64.0\n"
+              "0:00:21 hand 60.0\n0:00:30 p1 64.0\n0:00:35 p2 64.0\n0:00:40 p1 64.0\n0:00:45 "
+              "p2 64.0\n0:00:50 p1 64.0\n0:00:55 p2 64.0\n",
+              "0:00:55 limit-met held p1 64.0 since 0:00:35 found 0:00:15\n");
+}
+
+/* E9, E15: what two probes have not shown together yet is no time. */
+static void
+test_cook_left_before_its_probes_have_shown_it_together_has_no_time(void **state)
+{
+    (void)state;
+    rig_story(COOK_3_MIN,
+              "0:00:00 begin dish p1 p2\n0:00:10 p1 64.0\n0:00:15 p2 64.0\n0:00:16 end "
+              "served\n",
+              "0:00:16 deviation-opened left-early #1 p1 64.0\n"
+              "0:00:16 deviation-ended batch-ended #1\n");
+}
+
+/* E10: the first of two can be the colder one. */
+static void
+test_cook_at_once_waits_for_the_first_probe_as_well(void **state)
+{
+    (void)state;
+    rig_story(COOK_AT_ONCE,
+              "0:00:00 begin dish p1 p2\n0:00:10 p1 73.0\n0:00:12 p2 75.0\n0:00:20 p1 73.9\n"
+              "0:00:22 p2 75.0\n0:00:30 p1 74.0\n",
+              "0:00:30 limit-met reached p1 74.0 since 0:00:30\n");
+}
+
+/* E10, E51: the shortest holding time that a plan can ask for takes two readings of a probe. */
+static void
+test_cook_for_a_thousandth_of_a_second_is_held_and_not_only_reached(void **state)
+{
+    (void)state;
+    rig_story("{kind: cook, applies_to: food, at_least: 74 °C, for: 1 ms}",
+              "0:00:00 begin dish p1\n0:00:10 p1 75.0\n0:00:15 hand 80.0\n0:00:20 p1 75.0\n",
+              "0:00:20 limit-met held p1 75.0 since 0:00:10 found 0:00:10\n");
+}
+
 int
 main(void)
 {
@@ -281,6 +327,10 @@ main(void)
         cmocka_unit_test(test_cook_discarded_batch_is_no_early_leaving),
         cmocka_unit_test(test_cook_again_after_moving_back_starts_from_nothing),
         cmocka_unit_test(test_cook_view_shows_what_is_credited),
+        cmocka_unit_test(test_cook_colder_spot_begins_the_time_of_every_probe_anew),
+        cmocka_unit_test(test_cook_left_before_its_probes_have_shown_it_together_has_no_time),
+        cmocka_unit_test(test_cook_at_once_waits_for_the_first_probe_as_well),
+        cmocka_unit_test(test_cook_for_a_thousandth_of_a_second_is_held_and_not_only_reached),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -501,6 +501,110 @@ test_undecided_beyond_the_list_is_a_deviation(void **state)
     rig_free(rig);
 }
 
+/* E1, E71: exactly at a strict limit, as corrected, it would not have been met. */
+static void
+test_correction_to_exactly_a_strict_limit_asks(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *limit, *corrected, *asked;
+    } cases[] = {
+        {"{kind: cook, applies_to: food, at_least: 74 °C, strict: yes}", "74.0",
+         "0:02:00 inconclusive corrected 74.0 since 0:01:00\n"},
+        {"{kind: cook, applies_to: food, at_least: 74 °C, strict: yes}", "74.001", ""},
+        {"{kind: cook, applies_to: food, at_least: 74 °C}", "74.0", ""},
+    };
+    for (size_t i = 0; i < COUNT_OF(cases); i++) {
+        char script[100], log[200];
+        (void)snprintf(script, sizeof script,
+                       "0:00:00 begin dish\n0:01:00 hand 75.0\n0:02:00 correct 4 %s\n",
+                       cases[i].corrected);
+        (void)snprintf(log, sizeof log, "0:01:00 limit-met hand-reading 75.0 since 0:01:00\n%s",
+                       cases[i].asked);
+        rig_story(cases[i].limit, script, log);
+    }
+}
+
+/* E14, E71: nothing was met by it that a correction could put in doubt. */
+static void
+test_correction_of_a_reading_that_came_too_late_asks_nothing(void **state)
+{
+    (void)state;
+    rig_story("{kind: reheat, applies_to: food, at_least: 74 °C, within: 1 h}",
+              "0:00:00 begin dish\n1:00:00 wait\n1:10:00 hand 75.0\n1:20:00 correct 4 60.0\n",
+              "1:00:00 deviation-opened too-late #1 since 0:00:00 found 1:00:00\n"
+              "1:10:00 deviation-ended hand-reading #1 75.0 since 1:10:00\n");
+}
+
+/* E70: remembered are the last 128 hand readings. What probes have met since counts for none.
+ */
+static void
+test_hand_reading_is_remembered_whatever_probes_have_met_since(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *limit, *by_hand, *by_probe, *corrected;
+    } cases[] = {
+        {"{kind: cook, applies_to: food, at_least: 74 °C}", "75.0", "75.0", "73.0"},
+        {"{kind: cook_table, applies_to: food, rows: [{at_least: 70 °C, for: 1 min}, "
+         "{at_least: 74 °C, for: 0 s}]}",
+         "75.0", "75.0", "73.0"},
+        {"{kind: cool, applies_to: food, from: 57 °C, stages: [{to: 56 °C, within: 2 h}]}",
+         "55.0", "56.0", "56.5"},
+    };
+    for (size_t i = 0; i < COUNT_OF(cases); i++) {
+        struct rig *rig = rig_new(cases[i].limit, NULL);
+        char script[200];
+        (void)snprintf(script, sizeof script,
+                       "0:00:00 begin dish\n0:01:00 hand 58.0\n0:02:00 hand %s\n",
+                       cases[i].by_hand);
+        rig_play(rig, script);
+        uint64_t hand = rig->seq;
+        for (int k = 2; k < 2 + 130; k++) {
+            (void)snprintf(script, sizeof script,
+                           "%d:%02d:00 begin dish p1\n%d:%02d:10 p1 58.0\n%d:%02d:20 p1 %s\n"
+                           "%d:%02d:30 p1 %s\n%d:%02d:50 end batch=%d served\n",
+                           k / 60, k % 60, k / 60, k % 60, k / 60, k % 60, cases[i].by_probe,
+                           k / 60, k % 60, cases[i].by_probe, k / 60, k % 60, k);
+            rig_play(rig, script);
+            rig->log_len = 0;
+        }
+        (void)snprintf(script, sizeof script, "3:00:00 correct %d %s\n", (int)hand,
+                       cases[i].corrected);
+        rig_play(rig, script);
+        assert_int_equal(rig->out.count, 1);
+        assert_int_equal(rig->out.decisions[0].kind, DECISION_INCONCLUSIVE);
+        assert_int_equal(rig->out.decisions[0].reason, REASON_CORRECTED);
+        rig_free(rig);
+    }
+}
+
+/* E84: told and numbered, and not listed. */
+static void
+test_deviation_of_a_batch_beyond_the_list_is_told(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new("{kind: cook, applies_to: food, at_least: 74 °C}", NULL);
+    char script[100], log[200];
+    for (int i = 1; i <= ENGINE_DEVIATIONS_MAX + 1; i++) {
+        (void)snprintf(script, sizeof script,
+                       "%d:%02d:00 begin dish\n%d:%02d:10 end batch=%d served\n", i / 60,
+                       i % 60, i / 60, i % 60, i);
+        rig->log_len = 0;
+        rig_play(rig, script);
+    }
+    (void)snprintf(log, sizeof log,
+                   "4:17:10 deviation-opened left-early #%d batch %d\n"
+                   "4:17:10 deviation-ended batch-ended #%d batch %d\n",
+                   ENGINE_DEVIATIONS_MAX + 1, ENGINE_DEVIATIONS_MAX + 1,
+                   ENGINE_DEVIATIONS_MAX + 1, ENGINE_DEVIATIONS_MAX + 1);
+    rig_expect(rig, log);
+    static struct engine_deviation_view views[ENGINE_DEVIATIONS_MAX + 1];
+    assert_int_equal(engine_view_deviations(rig->engine, views, ENGINE_DEVIATIONS_MAX + 1),
+                     ENGINE_DEVIATIONS_MAX);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -533,6 +637,10 @@ main(void)
         cmocka_unit_test(test_batch_numbers_count_from_one_and_probes_come_free),
         cmocka_unit_test(test_undecided_beyond_the_list_is_a_deviation),
         cmocka_unit_test(test_batch_keeps_the_plan_it_began_under),
+        cmocka_unit_test(test_correction_to_exactly_a_strict_limit_asks),
+        cmocka_unit_test(test_correction_of_a_reading_that_came_too_late_asks_nothing),
+        cmocka_unit_test(test_hand_reading_is_remembered_whatever_probes_have_met_since),
+        cmocka_unit_test(test_deviation_of_a_batch_beyond_the_list_is_told),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

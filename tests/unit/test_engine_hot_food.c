@@ -449,6 +449,40 @@ test_probe_from_hot_food_brings_no_clock_where_none_begins_by_itself(void **stat
     rig_free(rig);
 }
 
+/* E31, E236: the other one was above the start when last seen, no longer ago than the spacing,
+ * and it governs until it is read again. */
+static void
+test_other_probe_of_the_pan_is_in_hot_food_before_it_is_read_again(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *last; /* the batch begins at 0:06:10.001 */
+        int32_t governing_mC;
+        bool starts;
+    } cases[] = {
+        {"0:06:05", 59000, false}, {"0:05:40.001", 59000, false}, {"0:05:40", 58500, true}};
+    for (size_t i = 0; i < COUNT_OF(cases); i++) {
+        struct rig *rig = rig_of(one_pan);
+        char script[400];
+        (void)snprintf(script, sizeof script,
+                       "0:00:00-0:05:00 p2,p3 20.0\n0:05:10-0:05:30 p2 58.5\n0:05:35 p3 59.0\n"
+                       "%s p3 59.0\n",
+                       cases[i].last);
+        if (i == 0)
+            (void)snprintf(script, sizeof script,
+                           "0:00:00-0:05:00 p2,p3 20.0\n0:05:10-0:06:00 p2 58.5\n%s p3 59.0\n",
+                           cases[i].last);
+        rig_play(rig, script);
+        rig_play(rig, i == 0 ? "0:06:10 p2 58.5\n" : "0:05:50-0:06:10 p2 58.5\n");
+        assert_int_equal(rig_batch(rig).probe_count, 2);
+        assert_int_equal(rig_batch(rig).governing_mC, cases[i].governing_mC);
+        rig_play(rig, "0:06:10.500 p2 56.9\n");
+        assert_int_equal(rig_batch(rig).clock_start_ms,
+                         cases[i].starts ? rig_time("0:06:10") : TIME_NONE);
+        rig_free(rig);
+    }
+}
+
 int
 main(void)
 {
@@ -472,6 +506,7 @@ main(void)
         cmocka_unit_test(test_other_probe_of_the_pan_may_be_put_in_after_the_clock_began),
         cmocka_unit_test(test_step_that_only_a_person_begins_has_no_clock_of_before),
         cmocka_unit_test(test_probe_from_hot_food_brings_no_clock_where_none_begins_by_itself),
+        cmocka_unit_test(test_other_probe_of_the_pan_is_in_hot_food_before_it_is_read_again),
     };
     return cmocka_run_group_tests_name("engine hot food", tests, NULL, NULL);
 }

@@ -619,6 +619,98 @@ test_hand_over_forgets_the_food_before_also_when_it_is_over(void **state)
     rig_free(rig);
 }
 
+#define STAGES_3                                                                                \
+    "{kind: cool, applies_to: food, from: 57 °C, stages: [{to: 40 °C, within: 1 h}, {to: 21 " \
+    "°C, within: 3 h}, {to: 5 °C, within: 4 h, counts_from: stage_before}]}" IN_AIR
+
+/* E183: the second stage as well as the first; nothing of it is left that would count for the
+ * third, whose time begins when it is really reached. */
+static void
+test_second_stage_met_on_the_way_out_is_taken_back(void **state)
+{
+    (void)state;
+    struct rig *rig = play(STAGES_3, "0:00:00 begin dish p1\n");
+    beside(rig, 10, 600, 60.0, 57.5, 18.0);
+    beside(rig, 610, 5100, 56.9, 22.0, 18.0);
+    beside(rig, 5110, 5110, 21.9, 21.9, 18.0);
+    rig->log_len = 0;
+    beside(rig, 5120, 5120, 20.6, 20.6, 18.0);
+    beside(rig, 5130, 5130, 18.8, 18.8, 18.0);
+    rig_expect(rig, "1:25:20 limit-met reached stage 2 p1 20.6 since 0:10:00 found 1:15:20\n"
+                    "1:25:30 suspect-begun pulled-out p1 18.8 since 1:25:20\n"
+                    "1:25:30 met-withdrawn pulled-out stage 2 p1 20.6 since 0:10:00\n");
+    /* Put back, and cold in truth some minutes later. */
+    beside(rig, 5140, 5200, 18.2, 18.2, 18.0);
+    beside(rig, 5210, 5280, 21.6, 21.6, 18.0);
+    rig->log_len = 0;
+    beside(rig, 5290, 5500, 21.5, 21.0, 18.0);
+    rig_expect(rig, "1:31:40 limit-met reached stage 2 p1 21.0 since 0:10:00 found 1:21:40\n");
+    assert_int_equal(rig_batch(rig).deadline_ms, rig_time("5:31:40"));
+    rig_free(rig);
+}
+
+/* E38, E183: a deviation before it stays one. */
+static void
+test_stage_taken_back_after_a_late_one_is_not_open_again(void **state)
+{
+    (void)state;
+    struct rig *rig = play(STAGES_3, "0:00:00 begin dish p1\n");
+    beside(rig, 10, 600, 60.0, 57.5, 18.0);
+    beside(rig, 610, 5100, 56.9, 40.1, 18.0);
+    beside(rig, 5110, 9000, 39.9, 22.0, 18.0);
+    beside(rig, 9010, 9010, 21.9, 21.9, 18.0);
+    beside(rig, 9020, 9020, 20.6, 20.6, 18.0);
+    beside(rig, 9030, 9030, 18.8, 18.8, 18.0);
+    rig->log[rig->log_len] = '\0';
+    assert_non_null(strstr(rig->log, "1:10:00 deviation-opened too-late #1 stage 1"));
+    assert_non_null(strstr(rig->log, "met-withdrawn pulled-out stage 2"));
+    assert_int_equal(rig_batch(rig).verdict, VERDICT_NOT_MET);
+    rig_free(rig);
+}
+
+/* E36, E183: what was on the way out is taken back likewise when the end of cooking, said in
+ * between, has let it meet the stage. */
+static void
+test_stage_met_by_the_end_of_cooking_on_the_way_out_is_taken_back(void **state)
+{
+    (void)state;
+    struct rig *rig = play(COOL, "0:00:00 begin dish p1\n");
+    beside(rig, 10, 5100, 30.0, 22.0, 18.0);
+    beside(rig, 5110, 5110, 21.9, 21.9, 18.0);
+    beside(rig, 5120, 5120, 20.6, 20.6, 18.0);
+    rig->log_len = 0;
+    rig_play(rig, "1:25:25 cooked 0:05:00\n");
+    beside(rig, 5130, 5130, 18.8, 18.8, 18.0);
+    rig_expect(rig, "1:25:25 clock-started cooked-at p1 20.6 since 0:05:00\n"
+                    "1:25:25 limit-met reached stage 1 20.6 since 0:05:00 found 1:20:20\n"
+                    "1:25:30 suspect-begun pulled-out p1 18.8 since 1:25:20\n"
+                    "1:25:30 met-withdrawn pulled-out stage 1 p1 20.6 since 0:05:00\n");
+    rig_free(rig);
+}
+
+/* Its time was over meanwhile: late at once. */
+static void
+test_stage_taken_back_after_its_time_is_late_at_once(void **state)
+{
+    (void)state;
+    struct rig *rig = play("{kind: cool, applies_to: food, from: 57 °C, stages: [{to: 21 °C, "
+                           "within: 4525 s}]}" IN_AIR,
+                           "0:00:00 begin dish p1\n");
+    beside(rig, 10, 600, 60.0, 57.5, 18.0);
+    beside(rig, 610, 5100, 56.9, 22.0, 18.0);
+    beside(rig, 5110, 5110, 21.9, 21.9, 18.0);
+    rig->log_len = 0;
+    beside(rig, 5120, 5120, 20.6, 20.6, 18.0);
+    beside(rig, 5130, 5130, 18.8, 18.8, 18.0);
+    rig_play(rig, "1:25:30 wait\n");
+    rig_expect(rig, "1:25:20 limit-met reached stage 1 p1 20.6 since 0:10:00 found 1:15:20\n"
+                    "1:25:30 suspect-begun pulled-out p1 18.8 since 1:25:20\n"
+                    "1:25:30 met-withdrawn pulled-out stage 1 p1 20.6 since 0:10:00\n"
+                    "1:25:30 deviation-opened too-late #1 stage 1 p1 20.6 since 0:10:00 found "
+                    "1:15:30\n");
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -648,6 +740,10 @@ main(void)
         cmocka_unit_test(test_pulled_probe_brings_no_food_into_the_danger_zone),
         cmocka_unit_test(test_probe_pulled_from_hot_food_leaves_its_cooling_as_it_was),
         cmocka_unit_test(test_hand_over_forgets_the_food_before_also_when_it_is_over),
+        cmocka_unit_test(test_second_stage_met_on_the_way_out_is_taken_back),
+        cmocka_unit_test(test_stage_taken_back_after_a_late_one_is_not_open_again),
+        cmocka_unit_test(test_stage_met_by_the_end_of_cooking_on_the_way_out_is_taken_back),
+        cmocka_unit_test(test_stage_taken_back_after_its_time_is_late_at_once),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

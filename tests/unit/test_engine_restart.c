@@ -538,6 +538,37 @@ test_question_about_an_outage_outlives_a_later_deviation(void **state)
     rig_free(rig);
 }
 
+/* E63: that is long enough for a limit without a holding time. */
+static void
+test_leaving_an_instantaneous_cook_after_the_shortest_outage_is_inconclusive(void **state)
+{
+    (void)state;
+    rig_story("{kind: cook, applies_to: food, at_least: 74 °C, for: 0 s}",
+              "0:00:00 begin dish p1\n0:00:10 p1 60.0\n0:00:15.001 restart 0:00:15\n0:00:20 p1 "
+              "60.0\n0:00:30 end served\n",
+              "0:00:30 inconclusive outage since 0:00:15\n");
+}
+
+/* E61, E63: the question says what could have been met unseen: by its deadline, or for its
+ * holding time. */
+static void
+test_question_about_a_reheating_says_which_time_it_is_of(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(REHEAT, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-0:10:00 p1 10.0 60.0\n0:20:00 restart "
+                  "0:10:00\n0:20:10 p1 60.0\n0:20:15 end served\n");
+    assert_int_equal(rig->out.decisions[0].kind, DECISION_INCONCLUSIVE);
+    assert_int_equal(rig->out.decisions[0].required_ms, 15000);
+    rig_free(rig);
+    rig = rig_new(REHEAT, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-0:10:00 p1 10.0 60.0\n3:00:00 restart "
+                  "0:10:00\n");
+    assert_int_equal(rig->out.decisions[0].kind, DECISION_INCONCLUSIVE);
+    assert_int_equal(rig->out.decisions[0].required_ms, 2 * 60 * 60000);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -573,6 +604,9 @@ main(void)
         cmocka_unit_test(test_decision_about_an_outage_is_about_that_outage),
         cmocka_unit_test(test_restart_after_what_was_told_asks_nothing),
         cmocka_unit_test(test_question_about_an_outage_outlives_a_later_deviation),
+        cmocka_unit_test(
+            test_leaving_an_instantaneous_cook_after_the_shortest_outage_is_inconclusive),
+        cmocka_unit_test(test_question_about_a_reheating_says_which_time_it_is_of),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

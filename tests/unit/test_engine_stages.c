@@ -198,6 +198,26 @@ test_second_cooling_is_not_asked_for_the_end_of_cooking(void **state)
               "0:50:10 inconclusive probe-late\n");
 }
 
+/* E92, E243: the deviation says what was allowed, and is not shown as one that goes on: that is
+ * the stage's. */
+static void
+test_step_begun_too_late_beside_a_late_stage(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOK_CHILL, NULL);
+    rig_play(rig, "0:30:01 begin dish p1\n0:30:10-2:00:10 p1 60.0 10.0\n");
+    rig_expect(rig,
+               "2:00:01 deviation-opened too-late #1 stage 1 p1 10.093 since 0:30:01 found "
+               "1:30:00\n");
+    rig_play(rig, "2:00:15 cooked 0:00:00\n");
+    rig_expect(rig, "2:00:15 deviation-opened too-late #2 of #1 silent since 0:00:00 found "
+                    "0:30:01\n"
+                    "2:00:15 deviation-ended entered #2 of #1 silent\n");
+    assert_int_equal(rig->out.decisions[0].required_ms, 30 * 60000);
+    assert_int_equal(rig_batch(rig).deviation, 1);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -214,6 +234,7 @@ main(void)
             test_stage_found_late_after_an_outage_begins_the_next_when_it_is_reached),
         cmocka_unit_test(test_stage_after_one_of_a_clock_that_was_taken_back),
         cmocka_unit_test(test_second_cooling_is_not_asked_for_the_end_of_cooking),
+        cmocka_unit_test(test_step_begun_too_late_beside_a_late_stage),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

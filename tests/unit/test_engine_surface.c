@@ -170,6 +170,48 @@ test_surface_record_without_a_side_shows_nothing(void **state)
     rig_free(rig);
 }
 
+/* E11: met once, whatever else is measured of it. */
+static void
+test_surface_is_met_once(void **state)
+{
+    (void)state;
+    struct rig *rig = steak();
+    assert_true(hand(rig, "0:01:00", 65000, "top"));
+    assert_true(hand(rig, "0:02:00", 65000, "bottom"));
+    rig_expect(rig, "0:02:00 limit-met hand-reading 65.0 since 0:02:00\n");
+    assert_true(hand(rig, "0:03:00", 66000, "top"));
+    assert_true(hand(rig, "0:04:00", 60000, "bottom"));
+    assert_true(hand(rig, "0:05:00", 66000, "bottom"));
+    rig_expect(rig, "");
+    assert_int_equal(rig_batch(rig).verdict, VERDICT_MET);
+    rig_free(rig);
+}
+
+/* E71, E73: of two questions about one limit a "no" is not undone by a "yes". */
+static void
+test_surface_with_both_readings_corrected_stays_as_the_first_answer_says(void **state)
+{
+    (void)state;
+    struct rig *rig = steak();
+    char script[160];
+    assert_true(hand(rig, "0:01:00", 65000, "top"));
+    int top = (int)rig->seq;
+    assert_true(hand(rig, "0:02:00", 64000, "bottom"));
+    (void)snprintf(script, sizeof script,
+                   "0:03:00 correct %d 61.0\n0:03:10 correct %d 60.0\n0:04:00 decide no\n"
+                   "0:04:10 decide yes\n",
+                   top, top + 1);
+    rig_play(rig, script);
+    rig_expect(rig, "0:02:00 limit-met hand-reading 64.0 since 0:02:00\n"
+                    "0:03:00 inconclusive corrected 61.0 since 0:02:00\n"
+                    "0:03:10 inconclusive corrected 60.0 since 0:02:00\n"
+                    "0:04:00 resolved entered no 61.0 since 0:02:00\n"
+                    "0:04:00 deviation-opened corrected #1 61.0 since 0:02:00\n"
+                    "0:04:10 resolved entered yes 60.0 since 0:02:00\n");
+    assert_int_equal(rig_batch(rig).verdict, VERDICT_NOT_MET);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -181,6 +223,9 @@ main(void)
         cmocka_unit_test(test_surface_side_has_to_be_said_and_only_there),
         cmocka_unit_test(test_surface_corrected_reading_is_a_question),
         cmocka_unit_test(test_surface_record_without_a_side_shows_nothing),
+        cmocka_unit_test(test_surface_is_met_once),
+        cmocka_unit_test(
+            test_surface_with_both_readings_corrected_stays_as_the_first_answer_says),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

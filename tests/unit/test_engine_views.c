@@ -770,6 +770,52 @@ test_decision_by_an_unverified_figure_says_so(void **state)
     assert_int_equal(unsetenv("TRIVET_PROFILES"), 0);
 }
 
+/* E152: it does not stand any more once it has stood. */
+static void
+test_shown_stand_is_over_once_it_is_met(void **state)
+{
+    (void)state;
+    struct rig *rig = begun("{kind: cook, applies_to: food, at_least: 74 °C, stand: 2 min}",
+                            "0:00:10 p1 75.0\n");
+    assert_int_equal(rig_batch(rig).stands_until_ms, rig_time("0:02:10"));
+    rig_play(rig, "0:02:10 wait\n");
+    assert_int_equal(rig_batch(rig).verdict, VERDICT_MET);
+    assert_int_equal(rig_batch(rig).stands_until_ms, TIME_NONE);
+    rig_free(rig);
+}
+
+/* E170, E171: the guard band and the uncertainty that it comes from. */
+static void
+test_decision_says_the_uncertainty_of_its_limit(void **state)
+{
+    (void)state;
+    static const char *const acceptances[] = {"simple", "guarded"};
+    for (size_t i = 0; i < COUNT_OF(acceptances); i++) {
+        char text[1500];
+        (void)snprintf(
+            text, sizeof text,
+            "site: {name: Harbour Lane Kitchen, time_zone: UTC}\n"
+            "people: [{initials: AB, name: Ana Brandt, role: cook}, {initials: SB, name: Sara "
+            "Berg, role: verifier}]\n"
+            "buses: [{id: rack, driver: modbus-tcp, host: 127.0.0.1, port: 1502}]\n"
+            "probes:\n"
+            "  - {id: p1, name: One, kind: food, bus: rack, unit: 1, function: 4, register: 0, "
+            "type: int16, scale: 0.1 °C, plausible: [-40 °C, 300 °C], every: 10 s,\n"
+            "     uncertainty: {total: 0.4 °C}}\n"
+            "products:\n"
+            "  - id: dish\n    name: Dish\n    steps:\n"
+            "      - {id: cook, name: Cook, limit: {kind: cook, applies_to: food, at_least: 74 "
+            "°C, acceptance: %s, guard_percent: 50}}\n",
+            acceptances[i]);
+        struct rig *rig = rig_of(text);
+        rig_play(rig, "0:00:00 begin dish p1\n0:00:10 p1 75.0\n");
+        const struct decision *said = decided(rig, DECISION_LIMIT_MET);
+        assert_int_equal(said->uncertainty_mK, 400);
+        assert_int_equal(said->guard_mK, i == 0 ? 0 : 200);
+        rig_free(rig);
+    }
+}
+
 int
 main(void)
 {
@@ -800,6 +846,8 @@ main(void)
         cmocka_unit_test(test_persons_decision_says_what_it_is_about),
         cmocka_unit_test(test_shown_warning_is_heard_for_the_running_step),
         cmocka_unit_test(test_decision_by_an_unverified_figure_says_so),
+        cmocka_unit_test(test_shown_stand_is_over_once_it_is_met),
+        cmocka_unit_test(test_decision_says_the_uncertainty_of_its_limit),
     };
     return cmocka_run_group_tests_name("engine views", tests, NULL, NULL);
 }
