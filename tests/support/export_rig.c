@@ -7,13 +7,6 @@
 
 struct export_rig xr;
 
-void
-xr_must(enum store_status status, const struct store_error *error)
-{
-    if (status != STORE_OK)
-        fail_msg("%s", error->text);
-}
-
 int
 xr_set_up(void **state)
 {
@@ -46,11 +39,7 @@ xr_minute(int64_t minutes)
 uint64_t
 xr_put_record(const char *kind, int64_t at_ms, const char *data)
 {
-    struct store_error error = {STORE_OK, ""};
-    uint64_t seq = 0;
-
-    xr_must(store_record(xr.store, kind, at_ms, data, &seq, &error), &error);
-    return seq;
+    return put_record(xr.store, kind, at_ms, data);
 }
 
 void
@@ -60,31 +49,19 @@ xr_put_reading(uint16_t probe, int64_t at_ms, int32_t temp_mC, uint16_t quality)
         .at_ms = at_ms, .temp_mC = temp_mC, .probe = probe, .quality = quality};
     struct store_error error = {STORE_OK, ""};
 
-    xr_must(store_reading(xr.store, &reading, &error), &error);
+    store_must(store_reading(xr.store, &reading, &error), &error);
 }
 
 uint64_t
 xr_put_entry(int64_t at_ms, const struct entry *entry)
 {
-    char data[16000];
-    struct json_out out;
-
-    out_start(&out, data, sizeof(data), true);
-    entry_write(entry, &out, NULL);
-    assert_true(out_done(&out));
-    return xr_put_record(entry_kind_word(entry->kind), at_ms, data);
+    return put_entry(xr.store, at_ms, entry);
 }
 
 void
 xr_put_decision(struct decision decision)
 {
-    char data[2048];
-    struct json_out out;
-
-    out_start(&out, data, sizeof(data), true);
-    decision_write(&decision, &out, NULL);
-    assert_true(out_done(&out));
-    (void)xr_put_record("decision", decision.at_ms, data);
+    (void)put_decision(xr.store, &decision);
 }
 
 struct entry
@@ -95,17 +72,6 @@ xr_entry_by(enum entry_kind kind, const char *who)
     entry_clear(&entry, kind);
     (void)strcpy(entry.who, who);
     return entry;
-}
-
-struct decision
-xr_decide(enum decision_kind kind, enum decision_reason reason, int64_t at_ms)
-{
-    return (struct decision){.kind = kind,
-                             .reason = reason,
-                             .at_ms = at_ms,
-                             .temp_mC = TEMP_NONE,
-                             .worst_mC = TEMP_NONE,
-                             .since_ms = TIME_NONE};
 }
 
 struct decision
@@ -121,7 +87,7 @@ xr_commit(void)
 {
     struct store_error error = {STORE_OK, ""};
 
-    xr_must(store_commit(xr.store, &error), &error);
+    store_must(store_commit(xr.store, &error), &error);
 }
 
 /* ---- reading the export ---- */
@@ -151,7 +117,7 @@ xr_export(enum export_kind kind, int64_t from_ms, int64_t to_ms)
 
     if (!reader)
         fail_msg("%s", error.text);
-    xr_must(export_csv(reader, kind, from_ms, to_ms, xr_collect, &text, &error), &error);
+    store_must(export_csv(reader, kind, from_ms, to_ms, xr_collect, &text, &error), &error);
     store_reader_close(reader);
     return text;
 }

@@ -5,11 +5,9 @@
 
 #include "tests/support/check.h"
 
+#include "tests/support/put_records.h"
 #include "tests/support/temp_dir.h"
-#include "trivet/decision.h"
-#include "trivet/entry.h"
 #include "trivet/export.h"
-#include "trivet/store.h"
 #include "trivet/units.h"
 
 /* 2026-03-03T10:00:00Z */
@@ -26,7 +24,6 @@ extern struct export_rig xr; /* of the running test; one thread */
 
 int xr_set_up(void **state); /* cmocka's */
 int xr_tear_down(void **state);
-void xr_must(enum store_status status, const struct store_error *error);
 
 /* ---- writing the day ---- */
 
@@ -37,7 +34,6 @@ uint64_t xr_put_entry(int64_t at_ms, const struct entry *entry);
 void xr_put_decision(struct decision decision);
 void xr_commit(void);
 struct entry xr_entry_by(enum entry_kind kind, const char *who);
-struct decision xr_decide(enum decision_kind kind, enum decision_reason reason, int64_t at_ms);
 struct decision xr_of_batch(struct decision decision, uint32_t batch, const char *step);
 void xr_end_batch(uint32_t number, int64_t at_ms, const char *text);
 

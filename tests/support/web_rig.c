@@ -10,9 +10,7 @@
 
 #include <jansson.h>
 
-#include "trivet/decision.h"
-#include "trivet/entry.h"
-#include "trivet/store.h"
+#include "tests/support/put_records.h"
 
 #define SAMPLE_RECORDS 10 /* in the store of a morning */
 
@@ -34,52 +32,6 @@ tell_now(void *arg)
 
 /* ---- a store with a morning in it ---- */
 
-void
-web_rig_must(enum store_status status, const struct store_error *error)
-{
-    if (status != STORE_OK)
-        fail_msg("%s", error->text);
-}
-
-static uint64_t
-put_entry(struct store *store, const struct entry *entry, int64_t at_ms)
-{
-    char text[8192];
-    struct json_out out;
-    struct store_error error;
-    uint64_t seq = 0;
-    out_start(&out, text, sizeof text, true);
-    entry_write(entry, &out, NULL);
-    assert_true(out_done(&out));
-    web_rig_must(store_record(store, entry_kind_word(entry->kind), at_ms, text, &seq, &error),
-                 &error);
-    return seq;
-}
-
-static void
-put_decision(struct store *store, const struct decision *decision)
-{
-    char text[2048];
-    struct json_out out;
-    struct store_error error;
-    uint64_t seq = 0;
-    out_start(&out, text, sizeof text, true);
-    decision_write(decision, &out, NULL);
-    assert_true(out_done(&out));
-    web_rig_must(store_record(store, "decision", decision->at_ms, text, &seq, &error), &error);
-}
-
-static struct decision
-plain_decision(enum decision_kind kind, enum decision_reason reason, int64_t at_ms)
-{
-    return (struct decision){.kind = kind,
-                             .reason = reason,
-                             .at_ms = at_ms,
-                             .temp_mC = TEMP_NONE,
-                             .worst_mC = TEMP_NONE,
-                             .since_ms = TIME_NONE};
-}
-
 static void
 put_batch(struct store *store)
 {
@@ -91,30 +43,30 @@ put_batch(struct store *store)
     strcpy(entry.probes[0], "roast-core");
     entry.probe_count = 1;
     entry.batch = 7;
-    (void)put_entry(store, &entry, begun_ms);
+    (void)put_entry(store, begun_ms, &entry);
     struct decision step = plain_decision(DECISION_STEP_BEGUN, REASON_ENTERED, begun_ms);
     step.batch = 7;
     strcpy(step.step, "roast");
-    put_decision(store, &step);
+    (void)put_decision(store, &step);
     entry_clear(&entry, ENTRY_NOTE);
     strcpy(entry.who, "AB");
     entry.batch = 7;
     strcpy(entry.text, "<b>basted</b> & turned");
-    (void)put_entry(store, &entry, begun_ms + 30 * MINUTES);
+    (void)put_entry(store, begun_ms + 30 * MINUTES, &entry);
     entry_clear(&entry, ENTRY_HAND);
     strcpy(entry.who, "AB");
     strcpy(entry.thermometer, "red-pen");
     entry.batch = 7;
     entry.has_temp = true;
     entry.temp_mC = 53400;
-    uint64_t misread = put_entry(store, &entry, begun_ms + 31 * MINUTES);
+    uint64_t misread = put_entry(store, begun_ms + 31 * MINUTES, &entry);
     entry_clear(&entry, ENTRY_CORRECT);
     strcpy(entry.who, "JM");
     entry.refers = misread;
     entry.has_temp = true;
     entry.temp_mC = 35400;
     strcpy(entry.reason, "figures swapped");
-    (void)put_entry(store, &entry, begun_ms + 32 * MINUTES);
+    (void)put_entry(store, begun_ms + 32 * MINUTES, &entry);
 }
 
 static void
@@ -131,27 +83,27 @@ put_deviation(struct store *store)
     opened.required_ms = 20 * MINUTES;
     opened.temp_mC = 7250;
     opened.since_ms = SAMPLE_NOW_MS - 80 * MINUTES;
-    put_decision(store, &opened);
+    (void)put_decision(store, &opened);
     entry_clear(&entry, ENTRY_ACTION);
     strcpy(entry.who, "JM");
     entry.deviation = 3;
     entry.disposition = DISPOSITION_USE_AT_ONCE;
     strcpy(entry.found, "door ajar");
     strcpy(entry.done, "door shut, milk moved");
-    (void)put_entry(store, &entry, SAMPLE_NOW_MS - 50 * MINUTES);
+    (void)put_entry(store, SAMPLE_NOW_MS - 50 * MINUTES, &entry);
     entry_clear(&entry, ENTRY_VERIFY);
     strcpy(entry.who, "TL");
     entry.deviation = 3;
-    (void)put_entry(store, &entry, SAMPLE_NOW_MS - 40 * MINUTES);
+    (void)put_entry(store, SAMPLE_NOW_MS - 40 * MINUTES, &entry);
     struct decision gap = plain_decision(DECISION_GAP_OPENED, REASON_NO_GOOD_READING,
                                          SAMPLE_NOW_MS - 39 * MINUTES);
     gap.deviation = 4;
     strcpy(gap.place, "walk-in");
-    put_decision(store, &gap);
+    (void)put_decision(store, &gap);
     gap = plain_decision(DECISION_GAP_ENDED, REASON_GOOD_AGAIN, SAMPLE_NOW_MS - 31 * MINUTES);
     gap.deviation = 4;
     strcpy(gap.place, "walk-in");
-    put_decision(store, &gap);
+    (void)put_decision(store, &gap);
 }
 
 static uint64_t
@@ -167,10 +119,10 @@ fill_store(const char *directory)
         struct reading roast = {.at_ms = at_ms, .probe = SAMPLE_ROAST_CORE};
         roast.temp_mC = (int32_t)(8000 + (at_ms - SAMPLE_NOW_MS + 95 * MINUTES) / 142);
         struct reading air = {.at_ms = at_ms, .probe = SAMPLE_WALK_IN_AIR, .temp_mC = 3400};
-        web_rig_must(store_reading(store, &roast, &error), &error);
-        web_rig_must(store_reading(store, &air, &error), &error);
+        store_must(store_reading(store, &roast, &error), &error);
+        store_must(store_reading(store, &air, &error), &error);
     }
-    web_rig_must(store_commit(store, &error), &error);
+    store_must(store_commit(store, &error), &error);
     uint64_t seq = store_head(store)->seq;
     store_close(store);
     return seq;

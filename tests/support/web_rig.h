@@ -25,7 +25,6 @@ int web_rig_tear_down(void **state);
 /* What the clock shows from now on; two seconds after the sample's instant at first. */
 void web_rig_set_now(int64_t at_ms);
 void web_rig_publish(struct web_rig *f, struct snapshot *snapshot); /* given */
-void web_rig_must(enum store_status status, const struct store_error *error);
 void web_rig_status(struct web_rig *f, const char *target, int status);
 void web_rig_contains(const struct http_reply *reply, const char *text);
 

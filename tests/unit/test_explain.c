@@ -2,16 +2,13 @@
  * the readings around it, who was told. The expected words are worked out by hand beside each
  * check.
  */
-#include <setjmp.h>
-#include <stdarg.h>
-#include <stddef.h>
-
-#include <cmocka.h>
+#include "tests/support/check.h"
 
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "tests/support/put_records.h"
 #include "tests/support/temp_dir.h"
 #include "trivet/explain.h"
 #include "trivet/units.h"
@@ -24,13 +21,6 @@
 static struct temp_dir dir;
 static struct store *store;
 static const char *plan_switches = ""; /* with a door, in the tests of doors */
-
-static void
-must(enum store_status status, const struct store_error *error)
-{
-    if (status != STORE_OK)
-        fail_msg("%s", error->text);
-}
 
 static int
 set_up(void **state)
@@ -53,15 +43,6 @@ tear_down(void **state)
 }
 
 /* ---- a small store ---- */
-
-static uint64_t
-put_record(const char *kind, int64_t at_ms, const char *data)
-{
-    struct store_error error = {STORE_OK, ""};
-    uint64_t seq = 0;
-    must(store_record(store, kind, at_ms, data, &seq, &error), &error);
-    return seq;
-}
 
 static void
 put_plan(int64_t at_ms, const char *at_most, const char *source)
@@ -95,35 +76,14 @@ put_plan(int64_t at_ms, const char *at_most, const char *source)
     out_text(&out, "text", text);
     out_object_end(&out);
     assert_true(out_done(&out));
-    (void)put_record("plan", at_ms, data);
-}
-
-static uint64_t
-put_decision(const struct decision *decision)
-{
-    char data[2048];
-    struct json_out out;
-    out_start(&out, data, sizeof data, true);
-    decision_write(decision, &out, NULL);
-    assert_true(out_done(&out));
-    return put_record("decision", decision->at_ms, data);
-}
-
-static struct decision
-decide(enum decision_kind kind, enum decision_reason reason, int64_t at_ms)
-{
-    return (struct decision){.kind = kind,
-                             .reason = reason,
-                             .at_ms = at_ms,
-                             .temp_mC = TEMP_NONE,
-                             .worst_mC = TEMP_NONE,
-                             .since_ms = TIME_NONE};
+    (void)put_record(store, "plan", at_ms, data);
 }
 
 static struct decision
 walk_in_deviation(uint32_t number, int64_t at_ms)
 {
-    struct decision opened = decide(DECISION_DEVIATION_OPENED, REASON_OUT_TOO_LONG, at_ms);
+    struct decision opened =
+        plain_decision(DECISION_DEVIATION_OPENED, REASON_OUT_TOO_LONG, at_ms);
     opened.deviation = number;
     opened.limit = LIMIT_HOLD_COLD;
     opened.subject = SUBJECT_AIR;
@@ -145,7 +105,7 @@ put_readings(uint16_t probe, int64_t from_ms, int64_t to_ms)
         struct reading reading = {.at_ms = at_ms,
                                   .temp_mC = 5000 + (int32_t)((at_ms - from_ms) / 1000),
                                   .probe = probe};
-        must(store_reading(store, &reading, &error), &error);
+        store_must(store_reading(store, &reading, &error), &error);
     }
 }
 
@@ -153,7 +113,7 @@ static void
 commit(void)
 {
     struct store_error error = {STORE_OK, ""};
-    must(store_commit(store, &error), &error);
+    store_must(store_commit(store, &error), &error);
 }
 
 static struct explanation *
@@ -164,7 +124,7 @@ explain(uint64_t seq)
     struct explanation *of = NULL;
     if (reader == NULL)
         fail_msg("%s", error.text);
-    must(explain_record(reader, seq, &of, &error), &error);
+    store_must(explain_record(reader, seq, &of, &error), &error);
     store_reader_close(reader);
     return of;
 }
@@ -197,11 +157,11 @@ test_deviation_of_a_place_tells_rule_source_and_readings(void **state)
     (void)state;
     put_plan(MORNING_MS, "5 °C", "Code A");
     put_readings(2, MORNING_MS + 1 * MINUTE, MORNING_MS + 32 * MINUTE);
-    uint64_t seq = put_decision(&opened);
-    (void)put_record("told", at_ms + 1,
+    uint64_t seq = put_decision(store, &opened);
+    (void)put_record(store, "told", at_ms + 1,
                      "{\"done\":true,\"how\":\"ended with 0\",\"refers\":2}");
-    (void)put_record("told", at_ms + 2, "{\"done\":false,\"how\":\"no\",\"refers\":99}");
-    (void)put_record("action", at_ms + 3,
+    (void)put_record(store, "told", at_ms + 2, "{\"done\":false,\"how\":\"no\",\"refers\":99}");
+    (void)put_record(store, "action", at_ms + 3,
                      "{\"deviation\":3,\"disposition\":\"use\",\"done\":\"x\",\"found\":\"y\","
                      "\"who\":\"AB\"}");
     put_plan(at_ms + 4, "3 °C", "Code B"); /* later: not the one it was judged by */
@@ -244,7 +204,7 @@ test_readings_are_told_once(void **state)
     opened.since_ms = at_ms - 20 * SECONDS;
     put_plan(MORNING_MS, "5 °C", "Code A");
     put_readings(2, MORNING_MS + 29 * MINUTE, MORNING_MS + 31 * MINUTE);
-    uint64_t seq = put_decision(&opened);
+    uint64_t seq = put_decision(store, &opened);
     commit();
     struct explanation *of = explain(seq);
     assert_int_equal(of->reading_count, 8);
@@ -260,14 +220,14 @@ static void
 test_batch_is_explained_by_the_plan_it_began_under(void **state)
 {
     struct decision late =
-        decide(DECISION_DEVIATION_OPENED, REASON_TOO_LATE, MORNING_MS + 400 * MINUTE);
+        plain_decision(DECISION_DEVIATION_OPENED, REASON_TOO_LATE, MORNING_MS + 400 * MINUTE);
     (void)state;
     put_plan(MORNING_MS, "5 °C", "A");
     (void)put_record(
-        "begin", MORNING_MS + 1,
+        store, "begin", MORNING_MS + 1,
         "{\"batch\":7,\"probes\":[\"core\"],\"product\":\"stock\",\"who\":\"AB\"}");
     put_plan(MORNING_MS + 2, "5 °C", "B");
-    (void)put_record("clock", MORNING_MS + 3,
+    (void)put_record(store, "clock", MORNING_MS + 3,
                      "{\"offset_ms\":60000,\"trusted\":true,\"why\":\"step\"}");
     late.batch = 7;
     late.deviation = 1;
@@ -279,7 +239,7 @@ test_batch_is_explained_by_the_plan_it_began_under(void **state)
     late.temp_mC = 8000;
     late.probe = 1;
     (void)strcpy(late.step, "cool");
-    uint64_t seq = put_decision(&late);
+    uint64_t seq = put_decision(store, &late);
     commit();
     struct explanation *of = explain(seq);
     assert_int_equal(of->plan_seq, 1);
@@ -303,9 +263,9 @@ test_without_a_readable_plan_the_decision_speaks(void **state)
 {
     struct decision opened = walk_in_deviation(3, MORNING_MS + 30 * MINUTE);
     (void)state;
-    (void)put_record("plan", MORNING_MS,
+    (void)put_record(store, "plan", MORNING_MS,
                      "{\"probes\":{\"air\":2},\"text\":\"of: the future\"}");
-    uint64_t seq = put_decision(&opened);
+    uint64_t seq = put_decision(store, &opened);
     commit();
     struct explanation *of = explain(seq);
     assert_null(of->plan);
@@ -319,15 +279,15 @@ static void
 test_an_entry_names_what_it_led_to(void **state)
 {
     struct decision begun =
-        decide(DECISION_STEP_BEGUN, REASON_ENTERED, MORNING_MS + 5 * MINUTE);
+        plain_decision(DECISION_STEP_BEGUN, REASON_ENTERED, MORNING_MS + 5 * MINUTE);
     (void)state;
     begun.batch = 7;
     (void)strcpy(begun.step, "cool");
-    uint64_t seq =
-        put_record("begin", begun.at_ms, "{\"batch\":7,\"product\":\"stock\",\"who\":\"AB\"}");
-    uint64_t led = put_decision(&begun);
+    uint64_t seq = put_record(store, "begin", begun.at_ms,
+                              "{\"batch\":7,\"product\":\"stock\",\"who\":\"AB\"}");
+    uint64_t led = put_decision(store, &begun);
     begun.at_ms++;
-    (void)put_decision(&begun);
+    (void)put_decision(store, &begun);
     commit();
     struct explanation *of = explain(seq);
     assert_string_equal(of->kind, "begin");
@@ -352,7 +312,7 @@ explain_with_door(const int *minutes, size_t count, const char *last)
                     "  - {id: button, name: Bell, kind: button, place: walk-in, bus: line, "
                     "unit: 1, function: 2, address: 4}\n";
     put_plan(MORNING_MS - 180 * MINUTE, "5 °C", "Code A");
-    (void)put_record("switch", MORNING_MS - 120 * MINUTE,
+    (void)put_record(store, "switch", MORNING_MS - 120 * MINUTE,
                      "{\"kind\":\"door\",\"place\":\"walk-in\",\"state\":\"closed\","
                      "\"switch\":\"door\"}");
     for (size_t i = 0; i < count; i++) {
@@ -361,14 +321,14 @@ explain_with_door(const int *minutes, size_t count, const char *last)
                             : i % 2 == 0                   ? "open"
                                                            : "closed";
         if (minutes[i] > 30 && seq == 0)
-            seq = put_decision(&opened);
+            seq = put_decision(store, &opened);
         (void)snprintf(data, sizeof data,
                        "{%s\"kind\":\"door\",\"place\":\"walk-in\",\"state\":\"%s\","
                        "\"switch\":\"door\"}",
                        strcmp(state, "unknown") == 0 ? "\"cause\":\"timeout\"," : "", state);
-        (void)put_record("switch", MORNING_MS + minutes[i] * MINUTE, data);
+        (void)put_record(store, "switch", MORNING_MS + minutes[i] * MINUTE, data);
     }
-    (void)put_record("switch", MORNING_MS + 90 * MINUTE,
+    (void)put_record(store, "switch", MORNING_MS + 90 * MINUTE,
                      "{\"kind\":\"button\",\"place\":\"walk-in\",\"state\":\"pressed\","
                      "\"switch\":\"button\"}");
     assert_true(seq != 0); /* a minute after the decision has to be given */
@@ -431,13 +391,13 @@ test_doors_are_said_to_be_closed_only_when_that_is_known(void **state)
     plan_switches = "switches:\n  - {id: door, name: Walk-in door, kind: door, place: walk-in, "
                     "bus: line, unit: 1, function: 2, address: 3}\n";
     put_plan(MORNING_MS - 180 * MINUTE, "5 °C", "Code A");
-    (void)put_record("switch", MORNING_MS - 120 * MINUTE,
+    (void)put_record(store, "switch", MORNING_MS - 120 * MINUTE,
                      "{\"kind\":\"door\",\"place\":\"walk-in\",\"state\":\"closed\","
                      "\"switch\":\"door\"}");
-    (void)put_record("switch", MORNING_MS + 15 * MINUTE,
+    (void)put_record(store, "switch", MORNING_MS + 15 * MINUTE,
                      "{\"cause\":\"timeout\",\"kind\":\"door\",\"place\":\"walk-in\","
                      "\"state\":\"unknown\",\"switch\":\"door\"}");
-    uint64_t seq = put_decision(&opened);
+    uint64_t seq = put_decision(store, &opened);
     commit();
     of = explain(seq);
     assert_int_equal(of->door_count, 0);
@@ -451,7 +411,7 @@ test_place_without_doors_has_none_to_tell_of(void **state)
     struct decision opened = walk_in_deviation(3, MORNING_MS + 30 * MINUTE);
     (void)state;
     put_plan(MORNING_MS, "5 °C", "Code A");
-    uint64_t seq = put_decision(&opened);
+    uint64_t seq = put_decision(store, &opened);
     commit();
     struct explanation *of = explain(seq);
     assert_int_equal(of->door_count, 0);
@@ -486,7 +446,7 @@ test_every_rule_named_is_one_of_the_page(void **state)
             for (int limit = 0; limit <= LIMIT_LETHALITY; limit++) {
                 char item[20];
                 struct decision decision =
-                    decide((enum decision_kind)kind, (enum decision_reason)reason, 0);
+                    plain_decision((enum decision_kind)kind, (enum decision_reason)reason, 0);
                 decision.limit = (enum limit_kind)limit;
                 struct explain_rule rule = explain_rule(&decision);
                 if (rule.number[0] == '\0')
@@ -569,7 +529,7 @@ test_rules_by_hand(void **state)
     };
     (void)state;
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
-        struct decision decision = decide(cases[i].kind, cases[i].reason, 0);
+        struct decision decision = plain_decision(cases[i].kind, cases[i].reason, 0);
         decision.limit = cases[i].limit;
         decision.stage = cases[i].stage;
         decision.batch = cases[i].batch;
@@ -583,7 +543,7 @@ test_rules_by_hand(void **state)
 static void
 test_a_reading_at_a_fahrenheit_limit_is_shown_at_it(void **state)
 {
-    struct decision met = decide(DECISION_LIMIT_MET, REASON_REACHED, MORNING_MS);
+    struct decision met = plain_decision(DECISION_LIMIT_MET, REASON_REACHED, MORNING_MS);
     struct explain_words words;
     (void)state;
     met.limit = LIMIT_COOK;

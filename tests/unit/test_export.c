@@ -46,7 +46,7 @@ test_export_readings_is_exact(void **state)
     xr_put_reading(1, xr_minute(1), 63125, SUSPECT_LEFT_FOOD);
     xr_put_reading(2, xr_minute(1), TEMP_NONE, BAD_TIMEOUT);
     xr_put_reading(3, xr_minute(1), -5, READING_GOOD); /* of a plan that nobody recorded */
-    xr_must(store_seal(xr.store, xr_minute(1) - 1, xr_minute(1), &error), &error);
+    store_must(store_seal(xr.store, xr_minute(1) - 1, xr_minute(1), &error), &error);
     xr_put_reading(1, xr_minute(2) + 7, 100, READING_GOOD);
     xr_put_reading(1, xr_minute(3), 90010, READING_GOOD);
     xr_commit();
@@ -100,14 +100,14 @@ test_export_stops_when_the_sink_has_enough(void **state)
         xr_put_reading(1, MORNING_MS + i, 63000, READING_GOOD);
     xr_commit();
     reader = store_reader_open(xr.dir.path, &error);
-    xr_must(
+    store_must(
         export_csv(reader, EXPORT_READINGS, TIME_NONE, TIME_NEVER, xr_collect, &text, &error),
         &error);
     assert_int_equal(text.calls, 1);
     assert_true(text.len <= 262144);
     free(text.chars);
     text = (struct xr_text){NULL, 0, 0, 0, 0};
-    xr_must(
+    store_must(
         export_csv(reader, EXPORT_READINGS, TIME_NONE, TIME_NEVER, xr_collect, &text, &error),
         &error);
     assert_true(text.calls > 3 && text.largest <= 262144);

@@ -28,8 +28,8 @@ begin_batch(uint32_t number, int64_t at_ms, const char *product, const char *tex
 static void
 open_deviation(uint32_t number, int64_t at_ms)
 {
-    struct decision opened =
-        xr_of_batch(xr_decide(DECISION_DEVIATION_OPENED, REASON_TOO_LATE, at_ms), 7, "cool");
+    struct decision opened = xr_of_batch(
+        plain_decision(DECISION_DEVIATION_OPENED, REASON_TOO_LATE, at_ms), 7, "cool");
 
     opened.deviation = number;
     opened.limit = LIMIT_COOL;
@@ -119,9 +119,10 @@ test_export_batches_tells_steps_and_ends(void **state)
     begin_batch(6, xr_minute(0), "stock", "");
     xr_end_batch(6, xr_minute(1), "");
     begin_batch(7, xr_minute(2), "pork-loin", "second tray,\nfor \"Friday\"");
-    xr_put_decision(
-        xr_of_batch(xr_decide(DECISION_STEP_BEGUN, REASON_ENTERED, xr_minute(2)), 7, "cook"));
-    met = xr_of_batch(xr_decide(DECISION_LIMIT_MET, REASON_HELD, xr_minute(50)), 7, "cook");
+    xr_put_decision(xr_of_batch(
+        plain_decision(DECISION_STEP_BEGUN, REASON_ENTERED, xr_minute(2)), 7, "cook"));
+    met =
+        xr_of_batch(plain_decision(DECISION_LIMIT_MET, REASON_HELD, xr_minute(50)), 7, "cook");
     met.limit = LIMIT_COOK;
     met.required = (struct limit_temp){63000, TEMP_C};
     xr_put_decision(met);
@@ -133,8 +134,8 @@ test_export_batches_tells_steps_and_ends(void **state)
     move.probe_count = 1;
     (void)strcpy(move.probes[0], "roast-core");
     (void)xr_put_entry(xr_minute(60), &move);
-    xr_put_decision(
-        xr_of_batch(xr_decide(DECISION_STEP_BEGUN, REASON_ENTERED, xr_minute(60)), 7, "cool"));
+    xr_put_decision(xr_of_batch(
+        plain_decision(DECISION_STEP_BEGUN, REASON_ENTERED, xr_minute(60)), 7, "cool"));
     open_deviation(3, xr_minute(420));
     xr_end_batch(7, xr_minute(430), "=2+3");
     begin_batch(8, xr_minute(440), "soup", "");
@@ -181,7 +182,7 @@ test_export_batches_tells_steps_and_ends(void **state)
 static void
 end_deviation(uint32_t number, int64_t at_ms, int32_t worst_mC)
 {
-    struct decision ended = xr_decide(DECISION_DEVIATION_ENDED, REASON_BATCH_ENDED, at_ms);
+    struct decision ended = plain_decision(DECISION_DEVIATION_ENDED, REASON_BATCH_ENDED, at_ms);
 
     ended.deviation = number;
     ended.worst_mC = worst_mC;
@@ -197,7 +198,7 @@ test_export_deviations_follow_action_and_verification(void **state)
                                     "core,cool,2,cool,food,41.0 °F,21600,"
                                     "9.375,21600.25,2026-03-03T11:00:00.000Z,";
     struct decision walk_in =
-        xr_decide(DECISION_GAP_OPENED, REASON_NO_GOOD_READING, xr_minute(440));
+        plain_decision(DECISION_GAP_OPENED, REASON_NO_GOOD_READING, xr_minute(440));
     char expected[4000];
 
     (void)state;
@@ -260,7 +261,7 @@ test_export_deviation_names_control_point_and_source(void **state)
 {
     struct xr_text text;
     struct decision walk_in =
-        xr_decide(DECISION_DEVIATION_OPENED, REASON_OUT_TOO_LONG, xr_minute(9));
+        plain_decision(DECISION_DEVIATION_OPENED, REASON_OUT_TOO_LONG, xr_minute(9));
 
     (void)state;
     put_plan(xr_minute(0), "CCP 2 Cooling", "Code A");
@@ -287,8 +288,8 @@ test_export_decisions_are_explained(void **state)
     (void)state;
     put_plan(xr_minute(0), "CCP 2 Cooling", "Code A");
     begin_batch(7, xr_minute(1), "pork-loin", "");
-    xr_put_decision(
-        xr_of_batch(xr_decide(DECISION_STEP_BEGUN, REASON_ENTERED, xr_minute(1)), 7, "cool"));
+    xr_put_decision(xr_of_batch(
+        plain_decision(DECISION_STEP_BEGUN, REASON_ENTERED, xr_minute(1)), 7, "cool"));
     put_plan(xr_minute(2), "CCP 9 Renamed", "Code B");
     open_deviation(3, xr_minute(8));
     xr_commit();
@@ -313,8 +314,8 @@ static void
 test_export_gap_is_a_deviation_of_its_batch(void **state)
 {
     struct decision gap = xr_of_batch(
-        xr_decide(DECISION_GAP_OPENED, REASON_NO_GOOD_READING, xr_minute(20)), 7, "cook");
-    struct decision back = xr_decide(DECISION_GAP_ENDED, REASON_GOOD_AGAIN, xr_minute(30));
+        plain_decision(DECISION_GAP_OPENED, REASON_NO_GOOD_READING, xr_minute(20)), 7, "cook");
+    struct decision back = plain_decision(DECISION_GAP_ENDED, REASON_GOOD_AGAIN, xr_minute(30));
 
     (void)state;
     begin_batch(7, xr_minute(2), "pork-loin", "");

@@ -24,7 +24,8 @@ checked(const char *probe, const char *held, int32_t found_mC,
 static struct decision
 failed(int64_t at_ms, uint32_t number, uint16_t probe, int64_t since_ms)
 {
-    struct decision decision = xr_decide(DECISION_DEVIATION_OPENED, REASON_FAILED_CHECK, at_ms);
+    struct decision decision =
+        plain_decision(DECISION_DEVIATION_OPENED, REASON_FAILED_CHECK, at_ms);
 
     decision.deviation = number;
     decision.probe = probe;
@@ -74,7 +75,8 @@ static void
 test_export_readings_are_corrected_from_their_record_on(void **state)
 {
     struct entry adopt = checked("core", "", 400, CORRECTION_ADOPT);
-    struct decision ended = xr_decide(DECISION_CORRECTION_ENDED, REASON_ENTERED, xr_minute(5));
+    struct decision ended =
+        plain_decision(DECISION_CORRECTION_ENDED, REASON_ENTERED, xr_minute(5));
 
     (void)state;
     put_checked_plan(xr_minute(0));
@@ -114,15 +116,15 @@ test_reader_learns_of_later_corrections(void **state)
     struct store_reader *reader = store_reader_open(xr.dir.path, &error);
     assert_non_null(reader);
     assert_int_equal(store_corrected_mC(reader, &reading), 63000); /* before the first look */
-    xr_must(store_corrections_read(reader, &error), &error);
+    store_must(store_corrections_read(reader, &error), &error);
     assert_int_equal(store_corrected_mC(reader, &reading), 63000);
     (void)xr_put_entry(xr_minute(2), &adopt);
     xr_commit();
-    xr_must(store_corrections_read(reader, &error), &error);
+    store_must(store_corrections_read(reader, &error), &error);
     assert_int_equal(store_corrected_mC(reader, &reading), 62600);
     (void)xr_put_entry(xr_minute(3), &drop);
     xr_commit();
-    xr_must(store_corrections_read(reader, &error), &error);
+    store_must(store_corrections_read(reader, &error), &error);
     assert_int_equal(store_corrected_mC(reader, &reading), 63000);
     reading.at_ms--;
     assert_int_equal(store_corrected_mC(reader, &reading), 62600);

@@ -1,5 +1,6 @@
 /* The web server over real sockets: event streams, slow readers and many of them, and what it
  * cannot serve: nobody can hold it up. */
+#include "tests/support/put_records.h"
 #include "tests/support/web_rig.h"
 
 #include <stdio.h>
@@ -150,9 +151,9 @@ fill_more(struct web_rig *f)
     for (int64_t i = 1; i <= 150000; i++) { /* some 8 MB as CSV: more than sockets swallow */
         struct reading reading = {
             .at_ms = SAMPLE_NOW_MS + i * 100, .probe = SAMPLE_CUPBOARD_AIR, .temp_mC = 71500};
-        web_rig_must(store_reading(store, &reading, &error), &error);
+        store_must(store_reading(store, &reading, &error), &error);
     }
-    web_rig_must(store_commit(store, &error), &error);
+    store_must(store_commit(store, &error), &error);
     store_close(store);
 }
 
