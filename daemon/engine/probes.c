@@ -149,7 +149,6 @@ probe_due(struct engine *engine, struct engine_output *out, struct probe_state *
     const struct engine_state *state = &engine->state;
     if (probe->gap) {
         end_gap(engine, out, probe, at_ms, REASON_ENTERED, TEMP_NONE);
-        probe->silent_from_ms = at_ms;
         probe_due_again(engine, probe);
         probes_sweep(engine);
         return;

@@ -87,7 +87,7 @@ pulled_out(struct judging *j, struct probe_state *probe, int32_t temp_mC,
 {
     int32_t air_mC = TEMP_NONE;
     const struct beside *last = NULL;
-    for (size_t i = 0; j->tolerances->pulled_ms > 0 && i < BESIDE_MAX; i++) {
+    for (size_t i = 0; i < BESIDE_MAX; i++) { /* none was noted where the rule is off */
         const struct beside *was = &probe->beside[i];
         if (was->at_ms == TIME_NONE || !has_gone_far(was, temp_mC))
             continue; /* nearly always */

@@ -331,6 +331,33 @@ test_quiet_of_a_place_that_changes_its_place_in_the_list_ends(void **state)
     }
 }
 
+/* E56: a batch that is given the probe of a place forgives it no silence. */
+static void
+test_batch_with_the_probe_of_a_place_forgives_it_no_silence(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, NULL);
+    rig->next_plan = rig_plan(NULL, FRIDGE, NULL);
+    rig->next_plan->probes[3].kind = PROBE_FOOD;
+    rig_play(rig, "0:00:00 plan\n0:00:10 a1 4.0\n0:03:00 begin dish a1\n0:05:10 wait\n");
+    rig_expect(rig, "0:05:10 gap-opened no-good-reading #1 p4 since 0:00:10 found 0:05:00\n");
+    rig_free(rig);
+}
+
+/* E58: the batch has gone meanwhile, and the end of the silence is of it all the same. */
+static void
+test_end_of_a_silence_is_of_the_batch_it_began_with(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new("{kind: hold_hot, applies_to: food, at_least: 57 °C}", NULL);
+    rig_play(rig, "0:00:00 begin dish p2\n0:00:00 begin dish p1\n0:00:10 p1 "
+                  "70.0\n0:00:10-0:06:00 p2 70.0\n");
+    rig->log_len = 0;
+    rig_play(rig, "0:06:10 end discarded batch=2\n0:06:20 p2 70.0\n");
+    rig_expect(rig, "0:06:10 gap-ended entered #1 batch 2 p1 since 0:00:10 found 0:06:00\n");
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -349,6 +376,8 @@ main(void)
         cmocka_unit_test(test_probe_that_comes_back_to_the_plan_is_known_again),
         cmocka_unit_test(test_new_plan_forgives_the_first_probe_no_silence),
         cmocka_unit_test(test_quiet_of_a_place_that_changes_its_place_in_the_list_ends),
+        cmocka_unit_test(test_batch_with_the_probe_of_a_place_forgives_it_no_silence),
+        cmocka_unit_test(test_end_of_a_silence_is_of_the_batch_it_began_with),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

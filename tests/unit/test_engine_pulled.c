@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "tests/support/engine_rig.h"
+#include "tests/support/plan_text.h"
 #include "tests/unit/data/removed_traces.h"
 
 #define COUNT(array) (sizeof(array) / sizeof((array)[0]))
@@ -265,6 +266,11 @@ test_pulled_on_both_sides_of_every_boundary(void **state)
     assert_int_equal(second_reading("{pulled_within: 0 s}", 24, 20, "0:05:20", 20.1, 20),
                      READING_GOOD);
     assert_int_equal(second_reading("{pulled_within: 1 ms}", 24, 20, "0:05:20", 20.1, 20),
+                     READING_GOOD);
+    /* A quarter as far from the air within pulled_within, a sixteenth a millisecond later. */
+    assert_int_equal(second_reading("{pulled_within: 10.101 s}", 24, 20, "0:05:20", 20.9, 20),
+                     SUSPECT_PULLED_OUT);
+    assert_int_equal(second_reading("{pulled_within: 10.1 s}", 24, 20, "0:05:20", 20.9, 20),
                      READING_GOOD);
 }
 
@@ -711,6 +717,77 @@ test_stage_taken_back_after_its_time_is_late_at_once(void **state)
     rig_free(rig);
 }
 
+/* The air was measured once beside the food, whenever that was: what the probe showed then is
+ * enough to tell that it came down too fast. */
+static void
+test_stage_met_on_the_way_out_is_taken_back_by_one_reading_beside_the_air(void **state)
+{
+    (void)state;
+    for (int more = 0; more < 9; more++) {
+        struct rig *rig = play(COOL, "0:00:00 begin dish p1\n0:00:10-0:10:00 p1 60.0 57.1\n"
+                                     "0:10:10-1:20:00 p1 56.9 25.0\n");
+        static const struct {
+            int after_s;
+            const char *shows;
+        } then[] = {{29, "a1 20.0"},
+                    {30, "p1 25.0"},
+                    {60, "p1 21.0"},
+                    {89, "a1 20.0"},
+                    {90, "p1 20.0"}};
+        char line[80];
+        int s = 4800;
+        for (int i = 0; i < more; i++) {
+            s += 30;
+            (void)snprintf(line, sizeof line, "%d:%02d:%02d p1 25.0\n", s / 3600, s / 60 % 60,
+                           s % 60);
+            rig_play(rig, line);
+        }
+        rig->log_len = 0;
+        for (size_t i = 0; i < COUNT(then); i++) {
+            int at_s = s + then[i].after_s;
+            (void)snprintf(line, sizeof line, "%d:%02d:%02d %s\n", at_s / 3600, at_s / 60 % 60,
+                           at_s % 60, then[i].shows);
+            rig_play(rig, line);
+        }
+        rig->log[rig->log_len] = '\0';
+        assert_non_null(strstr(rig->log, "limit-met reached stage 1 p1 21.0"));
+        assert_non_null(strstr(rig->log, "met-withdrawn pulled-out"));
+        rig_free(rig);
+    }
+}
+
+/* The batch is in the last place of the plan, whose air the plan's first probe measures; the
+ * other place is much colder. Once a second, and the probe comes to the air within a minute. */
+static void
+test_air_is_that_of_the_batchs_own_place_and_goes_back_a_minute(void **state)
+{
+    (void)state;
+    static const char plan[] = PLAN_HEAD PLAN_PROBE("cellar", "air", "rack", "0", "1 s")
+        PLAN_PROBE("cold", "air", "rack", "1", "1 s") PLAN_PROBE(
+            "core", "food", "rack", "2",
+            "1 s") "places:\n  - {id: fridge, name: Fridge, probe: cold, limit: {kind: none}}\n"
+                   "  - {id: cellar, name: Cellar, probe: cellar, limit: {kind: none}}\n"
+                   "products:\n  - id: dish\n    name: Dish\n    steps: [{id: cool, name: "
+                   "Cool, place: cellar, limit: " COOLING "}]\n";
+    struct rig *rig = rig_of(plan);
+    rig_play(rig, "0:00:00 begin dish core\n");
+    for (int s = 1; s <= 1460; s++) {
+        double food = s < 600    ? 60.0 - s / 200.0
+                      : s < 1300 ? 57.0 - (s - 600) * 32.0 / 700
+                      : s < 1400 ? 25.0
+                                 : 25.0 - (s - 1400) * 4.1 / 58;
+        char line[160];
+        (void)snprintf(line, sizeof line,
+                       "0:%02d:%02d cold 3.0\n0:%02d:%02d cellar 20.0\n0:%02d:%02d core %.3f\n",
+                       s / 60, s % 60, s / 60, s % 60, s / 60, s % 60,
+                       food < 20.9 ? 20.9 : food);
+        rig_play(rig, line);
+    }
+    rig->log[rig->log_len] = '\0';
+    assert_non_null(strstr(rig->log, "suspect-begun pulled-out"));
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -744,6 +821,9 @@ main(void)
         cmocka_unit_test(test_stage_taken_back_after_a_late_one_is_not_open_again),
         cmocka_unit_test(test_stage_met_by_the_end_of_cooking_on_the_way_out_is_taken_back),
         cmocka_unit_test(test_stage_taken_back_after_its_time_is_late_at_once),
+        cmocka_unit_test(
+            test_stage_met_on_the_way_out_is_taken_back_by_one_reading_beside_the_air),
+        cmocka_unit_test(test_air_is_that_of_the_batchs_own_place_and_goes_back_a_minute),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
