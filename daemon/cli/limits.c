@@ -94,6 +94,8 @@ add_limit(struct json_out *out, const struct plan_limit *limit)
     out_text(out, "kind", limit_kind_word(limit->kind));
     out_text(out, "applies_to", limit_subject_word(limit->subject));
     out_bool(out, "strict", limit->strict);
+    if (limit->once)
+        out_bool(out, "once", true);
     switch (limit->kind) {
     case LIMIT_SUM:
     case LIMIT_COOK_TABLE:
@@ -475,6 +477,8 @@ put_limit(const struct cli *cli, const struct plan_limit *limit)
         put_oven_rows(cli, limit);
     if (limit->strict)
         (void)fputs("  strict: yes\n", cli->out);
+    if (limit->once)
+        (void)fputs("  once: yes\n", cli->out);
 }
 
 /* The rule as a plan writes it: the plan then holds the figures itself, and what was judged by

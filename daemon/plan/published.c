@@ -379,6 +379,14 @@ struct joining {
     struct plan_faults *faults;
 };
 
+/* That food may be reheated, or cooled, once only is a kitchen's to add: it only asks for more.
+ * Nothing in a plan takes away what a profile forbids. */
+static bool
+is_stricter(const yaml_node_t *key, const yaml_node_t *value)
+{
+    return plan_node_is(key, "once") && plan_node_is(value, "yes");
+}
+
 static bool
 is_own_key(const yaml_node_t *key)
 {
@@ -431,7 +439,11 @@ check_beside(struct joining *joining, const yaml_node_t *limit)
         bool is_figure = false;
         for (size_t i = 0; i < plan_limit_table.field_count; i++)
             is_figure = is_figure || plan_node_is(key, plan_limit_table.fields[i].key);
-        if (is_figure && !is_own_key(key)) /* else the walk tells that there is no such key */
+        if (is_figure && !is_own_key(key) &&
+            !is_stricter(key,
+                         plan_tree_node(
+                             joining->tree,
+                             pair->value))) /* else the walk tells that there is no such key */
             plan_fault_add(joining->faults, plan_node_line(key), plan_node_column(key),
                            "'%s' is the profile's to say; delete it, or write the whole limit "
                            "without profile",

@@ -31,7 +31,12 @@ static struct temp_dir directory;
     ", for: 2 min}}\n"                                                                         \
     "  - {id: broth, name: Broth, section: '5', source: 'Harbour rules, 5', "                  \
     "confidence: memory, limit: {kind: cook_table, applies_to: food, rows: [{at_least: 60 "    \
-    "°C, for: 12 min}, {at_least: 70 °C, for: 0 s}]}}\n" more
+    "°C, for: 12 min}, {at_least: 70 °C, for: 0 s}]}}\n"                                     \
+    "  - {id: again, name: Again, section: '6', source: 'Harbour rules, 6', confidence: "      \
+    "verified, limit: {kind: reheat, applies_to: food, at_least: 74 °C, within: 2 h}}\n"      \
+    "  - {id: first, name: First heating, section: '7', source: 'Harbour rules, 7', "          \
+    "confidence: verified, limit: {kind: reheat, applies_to: food, at_least: 57 °C, within: " \
+    "2 h, once: yes}}\n" more
 
 static void
 write_profile(const char *name, const char *text)
@@ -211,6 +216,31 @@ test_nothing_stands_beside_the_name(void **state)
     refused(HEAD STEP("{profile: harbour-1/stew, colour: red}"), "a limit has no key 'colour'");
 }
 
+/* Only stricter: a second reheating that a profile forbids stays forbidden. */
+static void
+test_once_may_stand_beside_the_name_and_never_take_it_away(void **state)
+{
+    (void)state;
+    static const char *const forbids[] = {
+        HEAD STEP("{profile: harbour-1/again, once: yes}"),
+        HEAD STEP("{profile: harbour-1/first}"),
+        HEAD STEP("{profile: harbour-1/first, once: yes}"),
+    };
+    for (size_t i = 0; i < sizeof forbids / sizeof *forbids; i++) {
+        struct plan *plan = load(forbids[i]);
+        struct plan *again = plan_load_record("plan.yaml", plan->text, plan->text_len, &faults);
+        assert_non_null(again);
+        assert_true(limit_of(plan)->once && limit_of(again)->once);
+        plan_free(again);
+        plan_free(plan);
+    }
+    struct plan *plan = load(HEAD STEP("{profile: harbour-1/again}"));
+    assert_false(limit_of(plan)->once);
+    plan_free(plan);
+    refused(HEAD STEP("{profile: harbour-1/first, once: no}"),
+            "'once' is the profile's to say");
+}
+
 static void
 test_published_is_not_for_people_to_write(void **state)
 {
@@ -329,6 +359,7 @@ main(void)
         cmocka_unit_test(test_unverified_figures_need_the_plans_word),
         cmocka_unit_test(test_what_cannot_be_found_is_told_where_it_is_named),
         cmocka_unit_test(test_nothing_stands_beside_the_name),
+        cmocka_unit_test(test_once_may_stand_beside_the_name_and_never_take_it_away),
         cmocka_unit_test(test_published_is_not_for_people_to_write),
         cmocka_unit_test(test_fault_of_a_published_limit_is_told_at_its_name),
         cmocka_unit_test(test_forms_that_nothing_can_be_put_behind),
