@@ -19,7 +19,7 @@ import unittest
 from judging import judge
 
 SEED = int(os.environ.get("TRIVET_SEED", "20261130"))
-ROUNDS = int(os.environ.get("TRIVET_ROUNDS", "40"))  # traces of each kind of limit
+ROUNDS = int(os.environ.get("TRIVET_ROUNDS", "30"))  # traces of each kind of limit
 SILENT_MS = 300000  # silent_for of docs/plan.md
 REST_MS = 300000    # the 5 minutes of E146
 MINUTE = 60000
