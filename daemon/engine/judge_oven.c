@@ -99,6 +99,7 @@ oven_begin(struct judging *j)
     struct oven_state *oven = oven_of(j);
     oven->out_ms = oven->over_ms = oven->seen_ms = oven->warm_ms = TIME_NONE;
     oven->extreme_mC = TEMP_NONE;
+    j->run->watch[0].good_mC = TEMP_NONE; /* as long as no probe measures it */
 }
 
 /* When the oven was last seen hot enough, if that is not longer ago than it may be outside. */
@@ -124,7 +125,6 @@ oven_probe(struct judging *j, const struct place_state *place)
     const struct watch *of_place = &place->run.watch[0];
     j->run->watch_count = 1;
     j->run->watch[0] = *of_place;
-    watch_broken(&j->run->watch[0]);
     oven->watched = true;
     oven->warm_ms = last_warm_ms(j, place);
     oven->awaited = !watch_fresh(of_place, j->at_ms);
@@ -174,7 +174,7 @@ static int64_t
 oven_next_due(const struct judging *j)
 {
     const struct oven_state *oven = oven_of(j);
-    return oven->over_ms != TIME_NONE || oven->out_ms == TIME_NONE || j->run->deviation != 0
+    return oven->out_ms == TIME_NONE || j->run->deviation != 0
                ? TIME_NEVER
                : oven->out_ms + j->limit->tolerance_ms;
 }
@@ -192,8 +192,6 @@ static void
 oven_restart(struct judging *j)
 {
     struct oven_state *oven = oven_of(j);
-    if (oven->over_ms != TIME_NONE)
-        return;
     if (oven->out_ms != TIME_NONE && j->run->deviation == 0)
         oven->out_ms = j->at_ms;
 }
@@ -230,6 +228,7 @@ oven_over(struct judging *j, enum leaving how)
         return;
     oven->over_ms = j->at_ms;
     end_deviation(j, REASON_BATCH_ENDED);
+    oven->out_ms = TIME_NONE;
     if (j->run->deviated || how == LEAVING_DISCARDED)
         return;
     bool is_dark = oven->seen_ms == TIME_NONE || j->at_ms - oven->seen_ms > unseen_max_ms(j);

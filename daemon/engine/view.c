@@ -190,7 +190,7 @@ view_oven(const struct engine *engine, const struct batch_state *batch,
     ret->oven_deviation = run->deviation;
     if (oven->watched && watch_fresh(&run->watch[0], now_ms))
         ret->oven_mC = run->watch[0].good_mC;
-    if (!ret->oven_over && oven->out_ms != TIME_NONE)
+    if (oven->out_ms != TIME_NONE)
         ret->oven_outside_ms = now_ms - oven->out_ms;
     if (run->deviation != 0)
         ret->deviation = run->deviation;

@@ -599,6 +599,55 @@ test_oven_hot_by_another_probe_before_a_new_plan(void **state)
     }
 }
 
+/* E73: the question about an oven for which there is no room is a deviation that is over. */
+static void
+test_oven_question_beyond_the_list_is_a_deviation(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(FAN, NULL); /* nothing watches the place */
+    char script[160], log[400];
+    for (int i = 1; i <= ENGINE_UNDECIDED_MAX + 1; i++) {
+        (void)snprintf(script, sizeof script,
+                       "%d:%02d:00 begin dish p1\n%d:%02d:10 p1 70.0\n%d:%02d:20 end batch=%d "
+                       "served\n",
+                       i / 60, i % 60, i / 60, i % 60, i / 60, i % 60, i);
+        rig->log_len = 0;
+        rig_play(rig, script);
+    }
+    (void)snprintf(log, sizeof log,
+                   "2:09:10 limit-met reached batch %d p1 70.0 since 2:09:10\n"
+                   "2:09:10 deviation-opened not-measured #1 batch %d since 2:09:00\n"
+                   "2:09:10 deviation-ended batch-ended #1 batch %d\n",
+                   ENGINE_UNDECIDED_MAX + 1, ENGINE_UNDECIDED_MAX + 1,
+                   ENGINE_UNDECIDED_MAX + 1);
+    rig_expect(rig, log);
+    rig_free(rig);
+}
+
+/* E222, E223: it was not seen for too long, and was outside for less than it may be. Once it is
+ * over no time outside counts, also not over an outage: that is not what a person decided. */
+static void
+test_oven_not_accepted_says_no_time_outside(void **state)
+{
+    (void)state;
+    oven_story(
+        FAN_5M,
+        "0:00:00-0:00:30 a1 170.0\n0:00:30 begin dish p1\n0:00:40 a1 170.0\n0:05:41 a1 "
+        "170.0\n0:05:50-0:06:00 a1 160.0\n0:06:05 p1 70.0\n0:07:00 restart "
+        "0:06:10\n0:10:00 decide no\n",
+        "0:05:30 gap-opened no-good-reading #1 p1 since 0:00:30 found 0:05:00\n"
+        "0:05:40 gap-opened no-good-reading #2 of #1 silent fridge p4 since 0:00:40 found "
+        "0:05:00\n"
+        "0:05:41 gap-ended good-again #2 of #1 silent fridge p4 170.0 since 0:00:40 found "
+        "0:05:01\n"
+        "0:06:05 gap-ended good-again #1 p1 70.0 since 0:00:30 found 0:05:35\n"
+        "0:06:05 limit-met reached p1 70.0 since 0:06:05\n"
+        "0:06:05 inconclusive not-measured p4 160.0 since 0:00:30\n"
+        "0:10:00 resolved entered no p4 160.0 since 0:00:30\n"
+        "0:10:00 deviation-opened not-measured #3 p4 160.0 since 0:00:30\n"
+        "0:10:00 deviation-ended batch-ended #3 p4 160.0 worst 160.0\n");
+}
+
 int
 main(void)
 {
@@ -633,6 +682,8 @@ main(void)
         cmocka_unit_test(test_oven_in_order_hides_no_deviation_of_the_food),
         cmocka_unit_test(test_oven_unseen_for_exactly_its_time_at_the_end),
         cmocka_unit_test(test_oven_hot_by_another_probe_before_a_new_plan),
+        cmocka_unit_test(test_oven_question_beyond_the_list_is_a_deviation),
+        cmocka_unit_test(test_oven_not_accepted_says_no_time_outside),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
