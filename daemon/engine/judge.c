@@ -32,7 +32,6 @@ run_begin(struct run *run, uint32_t serial, int64_t at_ms)
     memset(run, 0, sizeof *run);
     run->serial = serial;
     run->begun_ms = at_ms;
-    run->outage_from_ms = run->outage_to_ms = TIME_NONE;
     run->verdict = VERDICT_OPEN;
 }
 

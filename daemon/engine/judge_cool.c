@@ -151,8 +151,7 @@ stage_unknown(struct judging *j, size_t stage)
 static bool
 in_outage(const struct run *run, int64_t at_ms)
 {
-    return run->outage_from_ms != TIME_NONE && at_ms > run->outage_from_ms &&
-           at_ms < run->outage_to_ms;
+    return at_ms > run->outage_from_ms && at_ms < run->outage_to_ms;
 }
 
 /* The latest deviation that still goes on is the one shown. */

@@ -54,8 +54,7 @@ static void
 open_deviation(struct judging *j)
 {
     struct hold_state *hold = &j->run->of.hold;
-    int64_t outside =
-        counted_ms(j) + (hold->from_ms != TIME_NONE ? j->at_ms - hold->from_ms : 0);
+    int64_t outside = counted_ms(j) + j->at_ms - hold->from_ms;
     bool certain = outside - (j->batch == 0 ? hold->unknown_ms : 0) >= allowed_ms(j);
     struct decision *said =
         judge_say(j, DECISION_DEVIATION_OPENED, certain ? too_long(j) : REASON_OUTAGE);
@@ -101,7 +100,7 @@ last_inside_ms(const struct judging *j, uint16_t probe)
     for (size_t i = 0; probe != 0 && i < j->run->watch_count; i++)
         if (j->run->watch[i].probe == probe)
             inside_ms = hold->inside_ms[i];
-    return inside_ms != TIME_NONE ? inside_ms : j->run->begun_ms;
+    return most_of(inside_ms, j->run->begun_ms); /* 0: not in this step */
 }
 
 /* Time up to now that counts as outside though it was not seen so: what nobody watched apart
@@ -121,7 +120,6 @@ begin_excursion(struct judging *j, uint16_t probe, int32_t temp_mC)
 {
     struct hold_state *hold = &j->run->of.hold;
     hold->first_ms = j->at_ms;
-    hold->counted_ms = hold->unknown_ms = 0;
     hold->worst_mC = temp_mC; /* all else is as end_excursion left it */
     hold->worst_probe = probe;
     hold->unseen_ms = last_inside_ms(j, probe);
@@ -141,7 +139,6 @@ outside(struct judging *j, uint16_t probe, int32_t temp_mC)
     if (hold->from_ms == TIME_NONE) {
         if (hold->stopped_ms != TIME_NONE)
             count_unseen(j, hold->stopped_ms); /* E142: one stretch, short returns included */
-        hold->stopped_ms = TIME_NONE;
         hold->from_ms = j->at_ms;
     }
     hold->last_ms = j->at_ms;
@@ -238,9 +235,6 @@ hold_begin(struct judging *j)
 {
     struct hold_state *hold = &j->run->of.hold;
     hold->first_ms = hold->from_ms = hold->hand_in_ms = hold->stopped_ms = TIME_NONE;
-    hold->hand_inside_ms = TIME_NONE;
-    for (size_t i = 0; i < ENTRY_PROBES_MAX; i++)
-        hold->inside_ms[i] = TIME_NONE;
     if (!period_left(j) || j->period->from_ms == TIME_NONE)
         return;
     hold->first_ms = hold->stopped_ms = hold->unseen_ms = j->period->from_ms;
@@ -311,16 +305,12 @@ hold_next_due(const struct judging *j)
     const struct hold_state *hold = &j->run->of.hold;
     if (!running(hold) || hold->from_ms == TIME_NONE || j->run->deviation != 0)
         return TIME_NEVER;
-    if (j->batch != 0 && hold->unknown_ms > 0 && !hold->unknown_told)
-        return full_ms(j, hold->counted_ms + hold->unknown_ms);
-    return full_ms(j, counted_ms(j));
+    return full_ms(j, hold->counted_ms + (hold->unknown_told ? 0 : hold->unknown_ms));
 }
 
 static void
 hold_due(struct judging *j)
 {
-    if (j->at_ms < hold_next_due(j))
-        return;
     if (j->at_ms >= full_ms(j, counted_ms(j))) {
         open_deviation(j);
         return;
@@ -349,10 +339,11 @@ hold_leave(struct judging *j, enum leaving how)
 {
     (void)how;
     struct hold_state *hold = &j->run->of.hold;
-    if (j->food && running(hold))
+    if (!running(hold))
+        return;
+    if (j->food)
         j->food->out_since_ms = hold->unseen_ms; /* E145 */
-    if (running(hold))
-        end_excursion(j, j->batch != 0 ? REASON_BATCH_ENDED : REASON_ENTERED, 0, TEMP_NONE);
+    end_excursion(j, j->batch != 0 ? REASON_BATCH_ENDED : REASON_ENTERED, 0, TEMP_NONE);
 }
 
 static void

@@ -25,11 +25,8 @@ satisfies(const struct judging *j, size_t row, int32_t temp_mC)
 static void
 break_all(struct judging *j)
 {
-    for (size_t w = 0; w < ENTRY_PROBES_MAX; w++) {
-        table_of(j)->last_ms[w] = TIME_NONE;
-        for (size_t i = 0; i < PLAN_ROWS_MAX; i++)
-            table_of(j)->since_ms[w][i] = TIME_NONE;
-    }
+    for (size_t w = 0; w < ENTRY_PROBES_MAX; w++)
+        table_of(j)->last_ms[w] = TIME_NONE; /* its next reading begins every row anew */
     run_broken(j->run);
 }
 
@@ -50,10 +47,10 @@ credit(struct judging *j, const struct watch *watch, int32_t temp_mC)
     size_t w = index_of(j, watch);
     bool joined = table->last_ms[w] != TIME_NONE &&
                   j->at_ms - table->last_ms[w] <= watch->spacing_ms; /* E5, E8 */
-    for (size_t i = 0; i < j->limit->row_count && satisfies(j, i, temp_mC); i++)
+    for (size_t i = 0; i < j->limit->row_count; i++)
         if (!joined || table->since_ms[w][i] == TIME_NONE)
             table->since_ms[w][i] = j->at_ms;
-    break_rows(j, w, temp_mC);
+    break_rows(j, w, temp_mC); /* those of them that it does not reach */
     table->last_ms[w] = j->at_ms;
 }
 

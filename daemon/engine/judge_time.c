@@ -80,8 +80,7 @@ rested_ms(const struct judging *j)
 static bool
 rested_in_outage(const struct judging *j)
 {
-    return j->run->outage_from_ms != TIME_NONE && rested_ms(j) > j->run->outage_from_ms &&
-           rested_ms(j) < j->run->outage_to_ms;
+    return rested_ms(j) > j->run->outage_from_ms && rested_ms(j) < j->run->outage_to_ms;
 }
 
 /* A probe that was read and has not shown how it left; NULL when that is judged, or none. */

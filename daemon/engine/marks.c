@@ -74,8 +74,7 @@ is_shown(const struct engine *engine, const char *id)
     int index = plan ? plan_place_index(plan, id) : -1;
     if (index < 0)
         return false;
-    int64_t inside_ms = state->places[index].run.of.hold.inside_ms[0];
-    return inside_ms != TIME_NONE && inside_ms >= state->outage_to_ms;
+    return state->places[index].run.of.hold.inside_ms[0] >= state->outage_to_ms;
 }
 
 /* ---- what is said ---- */

@@ -169,9 +169,10 @@ struct hold_state {
     bool unknown_told;
     uint8_t pad[4];
     /* Where a batch may be outside once (E140). */
-    int64_t inside_ms[ENTRY_PROBES_MAX]; /* each probe's last good reading inside, TIME_NONE */
+    int64_t inside_ms[ENTRY_PROBES_MAX]; /* each probe's last good reading inside, 0 */
     int64_t hand_inside_ms;              /* likewise by hand */
-    int64_t stopped_ms; /* back inside since then, not yet for good; TIME_NONE */
+    int64_t stopped_ms; /* while not outside: back inside since then, not yet for good;
+                           TIME_NONE */
     int64_t unseen_ms;  /* last seen inside before the running excursion */
 };
 
@@ -303,7 +304,7 @@ struct run {
     uint32_t serial;    /* tells the runs of one batch apart */
     uint32_t deviation; /* last one opened and still going on, 0 = none */
     int64_t begun_ms;
-    int64_t outage_from_ms, outage_to_ms; /* the last outage within it, TIME_NONE */
+    int64_t outage_from_ms, outage_to_ms; /* the last outage within it, 0 */
     int64_t outage_ms;                    /* all outages within it */
     uint8_t verdict;                      /* enum engine_verdict */
     bool deviated;                        /* it has had a deviation */

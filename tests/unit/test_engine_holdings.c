@@ -129,6 +129,104 @@ test_worst_reading_of_an_excursion_is_that_of_the_probe_that_showed_it(void **st
         "0:05:20 deviation-opened out-too-long #1 p2 54.0 since 0:00:20 found 0:05:00\n");
 }
 
+static bool
+is_asked(const struct rig *rig)
+{
+    return rig_batch(rig).inconclusive;
+}
+
+/* E62, E166: the question whether it was outside for too long is answered, if it is about this
+ * time outside; that about one before stays. */
+static void
+test_question_about_an_outage_is_answered_by_what_is_above_the_ceiling(void **state)
+{
+    (void)state;
+    for (int again = 0; again < 2; again++) {
+        struct rig *rig = rig_new(FROZEN, NULL);
+        rig_play(rig,
+                 "0:00:00 begin dish p1\n0:00:10-0:01:00 p1 -15.0\n0:25:00 restart 0:01:00\n");
+        assert_true(is_asked(rig));
+        if (again)
+            rig_play(rig, "0:25:10-0:27:00 p1 -18.0\n0:27:10 p1 -15.0\n");
+        else
+            rig_play(rig, "0:27:10 p1 -15.0\n");
+        rig->log_len = 0;
+        rig_play(rig, "0:27:20 p1 -11.9\n");
+        rig_expect(rig, again ? "0:27:20 deviation-opened above-ceiling #2 p1 -11.9 since "
+                                "0:27:10\n"
+                              : "0:27:20 deviation-opened above-ceiling #2 p1 -11.9 since "
+                                "0:00:10\n");
+        assert_int_equal(is_asked(rig), again);
+        rig_free(rig);
+    }
+}
+
+/* E62, E142: the outage fell into a short return, and what nobody watched of it makes a
+ * question of what it could have made too long. Outside since 0:01:00. */
+static void
+test_outage_in_a_short_return_is_unknown_time(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(ONCE, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-0:01:00 p1 64.0\n0:01:10-0:05:00 p1 "
+                  "62.0\n0:05:10-0:05:30 p1 64.0\n0:15:30 restart 0:05:30\n");
+    rig->log_len = 0;
+    rig_play(rig, "0:15:40-2:11:10 p1 62.0\n");
+    rig->log[rig->log_len] = '\0';
+    const char *asked = "2:01:00 inconclusive outage p1 62.0 since 0:01:00 found 1:50:00\n"
+                        "2:11:00 deviation-opened period-too-long #2 p1 62.0 since 0:01:00 "
+                        "found 2:00:00\n";
+    assert_non_null(strstr(rig->log, asked));
+    rig_free(rig);
+}
+
+/* E21: with no time asked for the way back it is over as soon as every probe is inside. */
+static void
+test_way_back_without_a_time_is_over_with_the_last_probe(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(
+        "{kind: hold_cold, applies_to: food, at_most: 5 °C, tolerance: 1 min, back_for: 0 s}",
+        NULL);
+    rig_play(rig, "0:00:00 begin dish p1 p2\n0:00:10 p1 6.0\n0:00:15 p2 6.0\n0:00:20 p1 4.0\n");
+    assert_int_equal(rig_batch(rig).outside_ms, 10000);
+    rig_play(rig, "0:00:25 p2 4.0\n");
+    assert_int_equal(rig_batch(rig).outside_ms, 0);
+    rig_free(rig);
+}
+
+/* E54, E60: what a person found inside before an outage is not joined to what is found after.
+ */
+static void
+test_way_back_by_hand_begins_anew_after_an_outage(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new("{kind: hold_hot, applies_to: food, at_least: 57 °C, tolerance: "
+                              "10 min, back_for: 1 min}",
+                              NULL);
+    rig_play(rig, "0:00:00 begin dish\n0:01:00 hand 50.0\n0:02:00 hand 60.0\n0:02:30 restart "
+                  "0:02:10\n0:03:10 hand 60.0\n");
+    assert_int_equal(rig_batch(rig).outside_ms, 60000);
+    rig_play(rig, "0:04:10 hand 60.0\n");
+    assert_int_equal(rig_batch(rig).outside_ms, 0);
+    rig_free(rig);
+}
+
+/* E62, E73: accepted, nothing of the outage counts; what was watched does. 50 s before it. */
+static void
+test_accepted_outage_leaves_the_rest_of_the_tolerance(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COLD, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-0:01:00 p1 6.0\n0:25:00 restart "
+                  "0:01:00\n0:25:05 decide yes\n0:25:10 p1 6.0\n");
+    rig->log_len = 0;
+    rig_play(rig, "0:25:20-0:44:20 p1 6.0\n");
+    rig_expect(rig, "0:44:10 deviation-opened out-too-long #2 p1 6.0 since 0:00:10 found "
+                    "0:20:00\n");
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -141,6 +239,12 @@ main(void)
         cmocka_unit_test(test_frozen_food_above_its_ceiling_is_told_at_once_and_once),
         cmocka_unit_test(
             test_worst_reading_of_an_excursion_is_that_of_the_probe_that_showed_it),
+        cmocka_unit_test(
+            test_question_about_an_outage_is_answered_by_what_is_above_the_ceiling),
+        cmocka_unit_test(test_outage_in_a_short_return_is_unknown_time),
+        cmocka_unit_test(test_way_back_without_a_time_is_over_with_the_last_probe),
+        cmocka_unit_test(test_way_back_by_hand_begins_anew_after_an_outage),
+        cmocka_unit_test(test_accepted_outage_leaves_the_rest_of_the_tolerance),
     };
     return cmocka_run_group_tests_name("engine holdings", tests, NULL, NULL);
 }

@@ -3,6 +3,7 @@
 #include "tests/support/check.h"
 
 #include <math.h>
+#include <stdio.h>
 
 #include "tests/support/engine_rig.h"
 #include "trivet/lethal.h"
@@ -155,6 +156,41 @@ test_lethal_rate_is_bigelows_at_every_temperature(void **state)
     }
 }
 
+/* E103: of food in which nothing measures nothing has been shown. */
+static void
+test_lethality_without_a_probe_has_earned_nothing(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(VALUE, NULL);
+    rig_play(rig, "0:00:00 begin dish\n");
+    assert_int_equal(rig_batch(rig).credited_ms, 0);
+    rig_play(rig, "0:10:00 end served\n");
+    rig_expect(rig, "0:10:00 deviation-opened left-early #1 since 0:00:00\n"
+                    "0:10:00 deviation-ended batch-ended #1\n");
+    rig_free(rig);
+}
+
+/* E101: food that stays in the heat for hours earns up to a bound, and never less for longer.
+ * At 95 °C with z 7.5 K a second counts for 1000, the most. */
+static void
+test_lethality_earned_for_hours_stays_at_its_bound(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(VALUE, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-1:00:00 p1 95.0\n");
+    int64_t bound_ms = rig_batch(rig).credited_ms;
+    assert_true(bound_ms >= INT64_C(2000000000));
+    for (int i = 0; i < 9; i++) {
+        char line[60];
+        (void)snprintf(line, sizeof line, "1:%d0:10-1:%d9:50 p1 95.0\n", i % 6, i % 6);
+        if (i >= 6)
+            (void)snprintf(line, sizeof line, "2:%d0:10-2:%d9:50 p1 95.0\n", i - 6, i - 6);
+        rig_play(rig, line);
+        assert_int_equal(rig_batch(rig).credited_ms, bound_ms);
+    }
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -170,6 +206,8 @@ main(void)
         cmocka_unit_test(test_lethality_a_hand_reading_has_no_duration),
         cmocka_unit_test(test_lethality_left_early_and_after_an_outage),
         cmocka_unit_test(test_lethal_rate_is_bigelows_at_every_temperature),
+        cmocka_unit_test(test_lethality_without_a_probe_has_earned_nothing),
+        cmocka_unit_test(test_lethality_earned_for_hours_stays_at_its_bound),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

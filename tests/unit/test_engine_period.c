@@ -205,6 +205,26 @@ test_period_missing_reading_never_turns_a_deviation_into_none(void **state)
     }
 }
 
+/* E62, E144: back inside at the very instant at which watched and unknown time together use it
+ * up: too late where the law says less than it. */
+static void
+test_period_back_at_the_very_instant_after_an_outage_is_a_question(void **state)
+{
+    (void)state;
+    static const char script[] =
+        "0:00:00 begin dish p1\n0:00:10 p1 63.0\n0:00:20 p1 59.9\n1:30:00 restart 0:00:30\n"
+        "1:30:10-2:00:00 p1 59.9\n2:00:10 p1 63.0\n2:00:20 p1 63.0\n";
+    static const char silence[] =
+        "1:30:00 gap-opened outage #1 p1 since 0:00:20 found 1:29:40\n"
+        "1:30:10 gap-ended good-again #1 p1 59.9 since 0:00:20 found 1:29:50\n";
+    char log[300];
+    (void)snprintf(log, sizeof log,
+                   "%s2:00:10 inconclusive outage p1 59.9 since 0:00:10 found 0:30:30\n",
+                   silence);
+    rig_story(HOT, script, log);
+    rig_story(HOT_UP_TO, script, silence);
+}
+
 int
 main(void)
 {
@@ -222,6 +242,7 @@ main(void)
         cmocka_unit_test(test_period_of_several_probes),
         cmocka_unit_test(test_period_goes_on_after_a_reload),
         cmocka_unit_test(test_period_missing_reading_never_turns_a_deviation_into_none),
+        cmocka_unit_test(test_period_back_at_the_very_instant_after_an_outage_is_a_question),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -788,6 +788,128 @@ test_air_is_that_of_the_batchs_own_place_and_goes_back_a_minute(void **state)
     rig_free(rig);
 }
 
+/* A batch with p1 and p2 beside the air; p1, or the other one, is pulled out at 0:10:20. */
+static struct rig *
+pulled_of_two(const char *limit, bool other, const char *rest)
+{
+    char line[500];
+    struct rig *rig = play(limit, "0:00:00 begin dish p1 p2\n");
+    for (int s = 10; s <= 600; s += 10) {
+        (void)snprintf(line, sizeof line, "0:%02d:%02d a1,p1,p2 20.0\n", s / 60, s % 60);
+        char *food = strstr(line, "a1,p1,p2 20.0");
+        (void)snprintf(food, sizeof line - (size_t)(food - line),
+                       "a1 20.0\n0:%02d:%02d p1,p2 65.0\n", s / 60, s % 60);
+        rig_play(rig, line);
+    }
+    (void)snprintf(line, sizeof line,
+                   "0:10:10 a1 20.0\n0:10:10 %s 40.0\n%s0:10:20 a1 20.0\n0:10:20 %s 22.0\n",
+                   other ? "p2" : "p1", rest, other ? "p2" : "p1");
+    rig_play(rig, line);
+    rig->log[rig->log_len] = '\0';
+    assert_int_equal(rig->quality, SUSPECT_PULLED_OUT);
+    rig->log_len = 0;
+    return rig;
+}
+
+/* E26, E183: another probe is outside as well, whichever of them is pulled. */
+static void
+test_excursion_of_another_probe_is_not_taken_back(void **state)
+{
+    (void)state;
+    for (int other = 0; other < 2; other++) {
+        char script[200], log[200];
+        const char *left = other ? "p1" : "p2";
+        (void)snprintf(script, sizeof script, "0:10:15 %s 61.5\n0:10:16 %s 59.9\n", left, left);
+        struct rig *rig = pulled_of_two(HOT, other, script);
+        (void)snprintf(script, sizeof script, "0:10:25-0:11:25 %s 59.9\n", left);
+        rig_play(rig, script);
+        (void)snprintf(log, sizeof log,
+                       "0:11:10 deviation-opened out-too-long #1 p%d 40.0 since 0:10:10 found "
+                       "0:01:00\n",
+                       other + 1);
+        rig_expect(rig, log);
+        rig_free(rig);
+    }
+}
+
+/* E21, E183: what was taken back does not keep a later time outside from ending. */
+static void
+test_probe_that_was_pulled_out_is_outside_no_longer(void **state)
+{
+    (void)state;
+    for (int other = 0; other < 2; other++) {
+        char script[200];
+        const char *left = other ? "p1" : "p2";
+        struct rig *rig = pulled_of_two(HOT, other, "");
+        (void)snprintf(script, sizeof script,
+                       "0:10:25 %s 62.0\n0:10:35 %s 59.9\n0:10:45-0:12:00 %s 61.0\n", left,
+                       left, left);
+        rig_play(rig, script);
+        assert_false(rig_batch(rig).outside);
+        rig_expect(rig, "");
+        rig_free(rig);
+    }
+}
+
+/* E183: an excursion with a short return in it is taken back with all that was counted of it:
+ * the next one has the whole tolerance. */
+static void
+test_excursion_that_is_taken_back_leaves_nothing_counted(void **state)
+{
+    (void)state;
+    struct rig *rig = play(HOT, "0:00:00 begin dish p1 p2\n");
+    for (int s = 10; s <= 600; s += 10) {
+        char line[120];
+        (void)snprintf(line, sizeof line, "0:%02d:%02d a1 20.0\n0:%02d:%02d p1,p2 60.5\n",
+                       s / 60, s % 60, s / 60, s % 60);
+        rig_play(rig, line);
+    }
+    rig_play(rig, "0:10:01 p1 59.9\n0:10:02 p2 60.5\n0:10:03 p1 60.1\n0:10:10 a1 20.0\n0:10:14 "
+                  "p1 22.0\n0:10:20-0:11:00 p2 60.5\n0:11:10-0:12:20 p2 59.9\n");
+    rig_expect(rig, "0:10:14 suspect-begun pulled-out p1 22.0 since 0:10:03\n"
+                    "0:12:10 deviation-opened out-too-long #1 p2 59.9 since 0:11:10 found "
+                    "0:01:00\n");
+    rig_free(rig);
+}
+
+/* E183: a deviation is not taken back, and ends as any. */
+static void
+test_deviation_on_the_way_out_stays_one(void **state)
+{
+    (void)state;
+    struct rig *rig = play("{kind: hold_hot, applies_to: food, at_least: 60 °C, tolerance: 0 "
+                           "s}" IN_AIR,
+                           "0:00:00 begin dish p1\n");
+    beside(rig, 10, 600, 65.0, 65.0, 20.0);
+    beside(rig, 610, 610, 40.0, 40.0, 20.0);
+    beside(rig, 620, 620, 22.0, 22.0, 20.0);
+    assert_int_equal(rig->quality, SUSPECT_PULLED_OUT);
+    rig_play(rig, "0:10:30 end served\n");
+    rig_expect(rig, "0:10:10 suspect-begun left-food p1 40.0 since 0:10:00\n"
+                    "0:10:10 deviation-opened out-too-long #1 p1 40.0 since 0:10:10\n"
+                    "0:10:30 deviation-ended batch-ended #1 worst 40.0 since 0:10:10 found "
+                    "0:00:20\n"
+                    "0:10:30 suspect-ended entered p1 since 0:10:00\n");
+    rig_free(rig);
+}
+
+/* E140, E183: the one time outside has begun, and is not taken back. */
+static void
+test_one_time_outside_that_began_on_the_way_out_counts(void **state)
+{
+    (void)state;
+    struct rig *rig = play("{kind: hold_hot, applies_to: food, at_least: 60 °C, one_period: 2 "
+                           "h}" IN_AIR,
+                           "0:00:00 begin dish p1\n");
+    beside(rig, 10, 600, 65.0, 65.0, 20.0);
+    beside(rig, 610, 610, 40.0, 40.0, 20.0);
+    beside(rig, 620, 620, 22.0, 22.0, 20.0);
+    assert_int_equal(rig->quality, SUSPECT_PULLED_OUT);
+    assert_true(rig_batch(rig).outside);
+    assert_int_equal(rig_batch(rig).deadline_ms, rig_time("2:10:00"));
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -824,6 +946,11 @@ main(void)
         cmocka_unit_test(
             test_stage_met_on_the_way_out_is_taken_back_by_one_reading_beside_the_air),
         cmocka_unit_test(test_air_is_that_of_the_batchs_own_place_and_goes_back_a_minute),
+        cmocka_unit_test(test_excursion_of_another_probe_is_not_taken_back),
+        cmocka_unit_test(test_probe_that_was_pulled_out_is_outside_no_longer),
+        cmocka_unit_test(test_excursion_that_is_taken_back_leaves_nothing_counted),
+        cmocka_unit_test(test_deviation_on_the_way_out_stays_one),
+        cmocka_unit_test(test_one_time_outside_that_began_on_the_way_out_counts),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -270,6 +270,64 @@ test_sum_of_thirds_is_exact(void **state)
         "0:07:30 limit-met held p1 62.2 since 0:00:00 found 0:12:00\n");
 }
 
+/* E103: of food in which nothing measures nothing has been shown. */
+static void
+test_sum_without_a_probe_has_earned_nothing(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(ADDED, NULL);
+    rig_play(rig, "0:00:00 begin dish\n");
+    assert_int_equal(rig_batch(rig).credited_ms, 0);
+    rig_free(rig);
+}
+
+/* E168: half and half, where the last row asks for a time too. */
+static void
+test_sum_with_a_part_in_the_last_row_is_exact(void **state)
+{
+    (void)state;
+    rig_story(
+        "{kind: added_table, applies_to: food, validated_by: Study 7, rows: [{at_least: "
+        "60 °C, for: 12 min}, {at_least: 62.2 °C, for: 5 min}]}",
+        "0:00:00 begin dish p1\n0:00:10-0:06:10 p1 60.0\n0:06:20 p1 62.2\n0:06:30-0:08:40 "
+        "p1 62.2\n0:08:50 p1 62.2\n",
+        "0:08:50 limit-met held p1 62.2 since 0:00:00 found 0:12:00\n");
+}
+
+/* E168: rows in which the food has been for no time spoil no common multiple of the others. A
+ * third of 9 min and two thirds of 6 min; the rows between have primes for times. */
+static void
+test_sum_is_exact_whatever_rows_were_passed_over(void **state)
+{
+    (void)state;
+    rig_story("{kind: added_table, applies_to: food, validated_by: Study 7, rows: [{at_least: "
+              "60 °C, for: 9 min}, {at_least: 61 °C, for: 523007 ms}, {at_least: 62 °C, for: "
+              "487021 ms}, {at_least: 63 °C, for: 431003 ms}, {at_least: 64 °C, for: 6 min}]}",
+              "0:00:00 begin dish p1\n0:00:10-0:03:00 p1 60.5\n0:03:10-0:07:20 p1 64.0\n",
+              "0:07:10 limit-met held p1 64.0 since 0:00:00 found 0:09:00\n");
+}
+
+/* The shortest time that a row can ask for is one: two readings. */
+static void
+test_sum_of_a_row_of_a_thousandth_of_a_second(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(
+        "{kind: added_table, applies_to: food, validated_by: Study 7, rows: [{at_least: "
+        "60 °C, for: 12 min}, {at_least: 70 °C, for: 1 ms}]}",
+        NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10 p1 70.0\n");
+    rig_expect(rig, "");
+    assert_int_equal(rig_batch(rig).credited_ms, 0);
+    rig_play(rig, "0:00:20 p1 70.0\n");
+    rig_expect(rig, "0:00:20 limit-met held p1 70.0 since 0:00:00 found 0:12:00\n");
+    rig_free(rig);
+    rig_story("{kind: added_table, applies_to: food, validated_by: Study 7, rows: [{at_least: "
+              "60 °C, for: 1 ms}]}",
+              "0:00:00 begin dish p1\n0:00:10-0:00:20 p1 60.0\n",
+              "0:00:20 limit-met held p1 60.0 since 0:00:00 found 0:00:00.001\n");
+}
+
 int
 main(void)
 {
@@ -287,6 +345,10 @@ main(void)
         cmocka_unit_test(test_sum_of_a_row_without_a_time_is_met_by_one_reading),
         cmocka_unit_test(test_sum_of_rows_without_a_common_multiple_is_exact_where_it_can_be),
         cmocka_unit_test(test_sum_of_thirds_is_exact),
+        cmocka_unit_test(test_sum_without_a_probe_has_earned_nothing),
+        cmocka_unit_test(test_sum_with_a_part_in_the_last_row_is_exact),
+        cmocka_unit_test(test_sum_is_exact_whatever_rows_were_passed_over),
+        cmocka_unit_test(test_sum_of_a_row_of_a_thousandth_of_a_second),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -259,6 +259,58 @@ test_table_shows_no_time_after_a_colder_reading(void **state)
     rig_free(rig);
 }
 
+#define SHORT                                                                                   \
+    "{kind: cook_table, applies_to: food, rows: [{at_least: 60 °C, for: 15 s}, {at_least: 70 " \
+    "°C, for: 0 s}]}"
+
+/* E9, E54: a colder spot begins the rows of every probe anew, also of one that is read later.
+ */
+static void
+test_table_a_colder_hand_reading_breaks_every_probe(void **state)
+{
+    (void)state;
+    rig_story(SHORT,
+              "0:00:00 begin dish p1 p2\n0:00:10 p1 61.0\n0:00:15 p2 61.0\n0:00:20 p1 61.0\n"
+              "0:00:21 hand 59.0\n0:00:30 p1 61.0\n0:00:35 p2 61.0\n0:00:40 p1 61.0\n0:00:45 "
+              "p2 61.0\n0:00:50 p1 61.0\n0:00:55 p2 61.0\n",
+              "0:00:55 limit-met held p1 61.0 since 0:00:35 found 0:00:15\n");
+}
+
+/* E52: the coldest probe speaks against the row, though another does not. */
+static void
+test_table_a_hand_reading_does_not_outvote_the_colder_probe(void **state)
+{
+    (void)state;
+    rig_story(SHORT,
+              "0:00:00 begin dish p1 p2\n0:00:10 p1 69.0\n0:00:11 p2 71.0\n0:00:12 hand 72.0\n",
+              "");
+    rig_story(SHORT,
+              "0:00:00 begin dish p1 p2\n0:00:10 p2 69.0\n0:00:11 p1 71.0\n0:00:12 hand 72.0\n",
+              "");
+}
+
+/* E9, E15: what two probes have not shown together yet is no time. */
+static void
+test_table_left_before_its_probes_have_shown_it_together(void **state)
+{
+    (void)state;
+    rig_story(SHORT,
+              "0:00:00 begin dish p1 p2\n0:00:10 p1 64.0\n0:00:15 p2 64.0\n0:00:16 end "
+              "served\n",
+              "0:00:16 deviation-opened left-early #1 p1 64.0\n"
+              "0:00:16 deviation-ended batch-ended #1\n");
+}
+
+/* E17: the shortest time that a row can ask for is one. */
+static void
+test_table_of_a_row_of_a_thousandth_of_a_second_is_held(void **state)
+{
+    (void)state;
+    rig_story("{kind: cook_table, applies_to: food, rows: [{at_least: 60 °C, for: 1 ms}]}",
+              "0:00:00 begin dish p1\n0:00:10-0:00:20 p1 60.0\n",
+              "0:00:20 limit-met held p1 60.0 since 0:00:10 found 0:00:10\n");
+}
+
 int
 main(void)
 {
@@ -283,6 +335,10 @@ main(void)
         cmocka_unit_test(test_table_shows_the_time_at_its_coldest_row),
         cmocka_unit_test(test_table_met_by_hand_is_told_once),
         cmocka_unit_test(test_table_shows_no_time_after_a_colder_reading),
+        cmocka_unit_test(test_table_a_colder_hand_reading_breaks_every_probe),
+        cmocka_unit_test(test_table_a_hand_reading_does_not_outvote_the_colder_probe),
+        cmocka_unit_test(test_table_left_before_its_probes_have_shown_it_together),
+        cmocka_unit_test(test_table_of_a_row_of_a_thousandth_of_a_second_is_held),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
