@@ -344,15 +344,15 @@ steps(struct html *html, const struct batch_past *past)
     if (product == NULL)
         return;
     html_raw(html, "<h2>Steps</h2>\n<div class=\"scroll\" tabindex=\"0\" role=\"region\" "
-                   "aria-label=\"Steps\"><table>\n"
+                   "aria-label=\"Steps\"><table class=\"steps\" role=\"table\">\n"
                    "<thead><tr><th scope=\"col\">Step</th><th scope=\"col\">Limit</th><th "
                    "scope=\"col\">Begun</th></tr></thead>\n<tbody>\n");
     for (size_t i = 0; i < product->step_count; i++) {
-        html_raw(html, "<tr><th scope=\"row\">");
+        html_raw(html, "<tr role=\"row\"><th scope=\"row\" role=\"rowheader\">");
         html_text(html, product->steps[i].name);
-        html_raw(html, "</th><td>");
+        html_raw(html, "</th><td role=\"cell\">");
         html_sentence(html, plan_limit_text(limit, sizeof limit, &product->steps[i].limit));
-        html_raw(html, "</td><td>");
+        html_raw(html, "</td><td role=\"cell\">");
         bool any = false;
         for (size_t k = 0; k < past->step_count; k++)
             if (strcmp(past->steps[k].step, product->steps[i].id) == 0) {

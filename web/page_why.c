@@ -131,6 +131,10 @@ write_entries(struct html *html, const struct explanation *of, const struct view
     html_raw(html, "</dd>\n");
 }
 
+/* On a phone the style sheet makes lines of the table's cells; a screen reader still hears a
+ * table. */
+#define CELL "<td role=\"cell\">"
+
 static void
 write_reading(struct html *html, const struct explanation *of, const struct reading *reading)
 {
@@ -138,11 +142,12 @@ write_reading(struct html *html, const struct explanation *of, const struct read
     bool decided = reading->at_ms == of->decision.at_ms;
     if (reading->temp_mC != TEMP_NONE)
         (void)temp_text_against(temp, sizeof temp, reading->temp_mC, of->decision.required);
-    html_raw(html, decided ? "<tr class=\"decided\"><td>" : "<tr><td>");
+    html_raw(html,
+             decided ? "<tr class=\"decided\" role=\"row\">" CELL : "<tr role=\"row\">" CELL);
     instant(html, of, reading->at_ms);
-    html_raw(html, "</td><td>");
+    html_raw(html, "</td>" CELL);
     html_text(html, explain_probe(of->plan, reading->probe, probe));
-    html_format(html, "</td><td>%s%s</td><td>", temp, temp[0] == '\0' ? "" : "&nbsp;°C");
+    html_format(html, "</td>" CELL "%s%s</td>" CELL, temp, temp[0] == '\0' ? "" : "&nbsp;°C");
     html_text(html, reading_quality_phrase(reading->quality));
     bool last = of->decision.last_ms != 0 && reading->at_ms == of->decision.last_ms;
     html_raw(html, decided                                   ? "; decided here"
@@ -157,12 +162,14 @@ write_readings(struct html *html, const struct explanation *of)
 {
     if (of->reading_count == 0)
         return;
-    html_raw(html, "<div class=\"scroll\"><table><caption>The readings around it</caption>"
+    html_raw(html, "<div class=\"scroll\"><table class=\"around\" role=\"table\"><caption>The "
+                   "readings around it</caption>"
                    "<thead><tr><th>Time</th><th>Probe</th><th>Temperature</th><th>Quality</th>"
                    "</tr></thead><tbody>\n");
     for (size_t i = 0; i < of->reading_count; i++) {
         if (explain_gap_before(of, i))
-            html_raw(html, "<tr class=\"gap\"><td colspan=\"4\">\xe2\x80\xa6</td></tr>\n");
+            html_raw(html, "<tr class=\"gap\" role=\"row\"><td role=\"cell\" "
+                           "colspan=\"4\">\xe2\x80\xa6</td></tr>\n");
         write_reading(html, of, &of->readings[i]);
     }
     html_raw(html, "</tbody></table></div>\n");

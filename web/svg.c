@@ -171,17 +171,23 @@ draw_bounds(struct html *html, const struct svg_scale *scale, const struct curve
             continue;
         }
         html_format(html, "<path class=\"bound\" d=\"M%d %dH%d\"/>\n", x1, y, x2);
-        /* The words stand on their line, clear of each other. */
-        int text_y = y - 6;
-        int end_x = x1 + 5 + (int)strlen(bound->label) * frame->font * 6 / 10;
+        /* The words stand on their line, whole, clear of each other: under the one before, or
+         * above it where the axis is in the way. */
+        int text_y = y - 6, text_x = x1 + 5;
+        int text_width = (int)strlen(bound->label) * frame->font * 6 / 10;
+        if (text_x + text_width > frame->width)
+            text_x = frame->width - text_width;
         for (size_t k = 0; k < i; k++)
-            if (abs(labels[k].y - text_y) < frame->font + 1 && labels[k].x < end_x &&
-                labels[k].end_x > x1)
+            if (abs(labels[k].y - text_y) < frame->font + 1 &&
+                labels[k].x < text_x + text_width && labels[k].end_x > text_x) {
                 text_y = labels[k].y + frame->font + 14;
-        labels[i].x = x1;
-        labels[i].end_x = end_x;
+                if (text_y > frame->height - frame->bottom)
+                    text_y = labels[k].y - frame->font - 2;
+            }
+        labels[i].x = text_x;
+        labels[i].end_x = text_x + text_width;
         labels[i].y = text_y;
-        html_format(html, "<text class=\"bound\" x=\"%d\" y=\"%d\">", x1 + 5, text_y);
+        html_format(html, "<text class=\"bound\" x=\"%d\" y=\"%d\">", text_x, text_y);
         html_text(html, bound->label);
         html_raw(html, "</text>\n");
     }

@@ -115,6 +115,14 @@ lists_thermometers(const json_t *lists, struct choices *ret)
     return add_all(ret, json_object_get(lists, "thermometers"));
 }
 
+/* As the page shows it: a converter's thousandths help nobody to tell one probe from another.
+ */
+static int32_t
+to_tenths(int32_t temp_mC)
+{
+    return (temp_mC + (temp_mC < 0 ? -50 : 50)) / 100 * 100;
+}
+
 static bool
 add_probes(const json_t *lists, bool only_free, struct choices *ret)
 {
@@ -128,7 +136,8 @@ add_probes(const json_t *lists, bool only_free, struct choices *ret)
         char reads[AMOUNT_TEMP_MAX + 8] = "", text[AMOUNT_TEMP_MAX];
         if (json_object_get(probe, "temp_mC") != NULL)
             (void)snprintf(reads, sizeof reads, ", last %s",
-                           amount_temp_text(text, (int32_t)lists_int(probe, "temp_mC"),
+                           amount_temp_text(text,
+                                            to_tenths((int32_t)lists_int(probe, "temp_mC")),
                                             lists_both_units(lists)));
         if (!add_named(ret, probe, reads))
             return false;

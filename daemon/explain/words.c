@@ -472,8 +472,11 @@ explain_limit(const struct decision *decision, const struct plan *plan, const ch
 static void
 tell_part(struct line *line, const char *label, const char *text)
 {
-    if (text[0] != '\0')
-        add(line, "%s%s%s", separator(line), label, text);
+    size_t len = strlen(text);
+    if (len > 0 && text[len - 1] == '.') /* more may follow */
+        len--;
+    if (len > 0)
+        add(line, "%s%s%.*s", separator(line), label, (int)len, text);
 }
 
 /* By batch, and what holds for the rest of it; a batch of its own has none. */

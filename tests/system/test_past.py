@@ -120,7 +120,7 @@ class Past(unittest.TestCase):
         self.assertLessEqual(told[before], 5000)
         self.assertEqual([entry["kind"] for entry in opened["entries"]], ["action", "verify"])
         action = next(one["data"] for one in kitchen.records("action") if one["data"]["deviation"] == 2)
-        said = f"found: {action['found']}; done: {action['done']}"
+        said = f"found: {action['found'].rstrip('.')}; done: {action['done'].rstrip('.')}; the food: batch "
         self.assertIn(said, opened["entries"][0]["said"])
         self.assertIn(said, " ".join(kitchen.trivet("why", "d2").out.split()))
         # Its end says the last reading outside, which is among the readings told; the first one inside comes after it.
@@ -170,8 +170,8 @@ class Past(unittest.TestCase):
         self.assertEqual(kitchen.records("plan", after=before["seq"]), [], "the plan is the same")
         late = kitchen.decisions(decision="deviation-opened", reason="too-late")[0]
         for page, shown in (("deviations", "Set it right and threw the filling away."), ("place/walk-in", "<svg"),
-                            ("", "Demo data"), (f"batch/{late['batch']}", "<td>left out</td>"),
-                            (f"why/d{late['deviation']}", '<tr class="gap">')):
+                            ("", "Demo data"), (f"batch/{late['batch']}", ">left out</td>"),
+                            (f"why/d{late['deviation']}", '<tr class="gap"')):
             with urllib.request.urlopen(f"http://127.0.0.1:{kitchen.port}/{page}", timeout=rig.PATIENCE_S) as answer:
                 told = answer.read().decode()
             self.assertIn(shown, told, page)

@@ -25,7 +25,7 @@ static const char lists_text[] =
     "{\"id\":\"cool\",\"name\":\"Cool\",\"limit\":\"two stages\"}]}],"
     "\"places\":[{\"id\":\"walk-in\",\"name\":\"Walk-in\"},"
     "{\"id\":\"hot-cupboard\",\"name\":\"Hot cupboard\"}],"
-    "\"probes\":[{\"id\":\"core-1\",\"name\":\"Core 1\",\"kind\":\"food\",\"temp_mC\":61200},"
+    "\"probes\":[{\"id\":\"core-1\",\"name\":\"Core 1\",\"kind\":\"food\",\"temp_mC\":61249},"
     "{\"id\":\"core-2\",\"name\":\"Core 2\",\"kind\":\"food\",\"batch\":4},"
     "{\"id\":\"core-3\",\"name\":\"Core 3\",\"kind\":\"food\"},"
     "{\"id\":\"walk-in-air\",\"name\":\"Air\",\"kind\":\"air\",\"watches_place\":true}],"
@@ -301,6 +301,8 @@ test_only_free_food_probes_are_offered(void **state)
     play(&scene, "begin", GIVEN({"product", "pork-loin"}), "\n\n\n1\n", NULL);
     assert_int_equal(scene.code, CLI_DONE);
     assert_non_null(strstr(scene.said, "core-1"));
+    assert_non_null(strstr(scene.said, "last 61.2 \xc2\xb0"
+                                       "C")); /* 61.249 */
     assert_non_null(strstr(scene.said, "core-3"));
     assert_null(strstr(scene.said, "core-2"));      /* in batch 4 */
     assert_null(strstr(scene.said, "walk-in-air")); /* watches the walk-in */

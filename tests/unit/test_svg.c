@@ -130,6 +130,47 @@ test_svg_shows_a_forecast_with_its_range(void **state)
     curve_free(curve);
 }
 
+/* Half of a limit could be taken for another one: words that begin near the right edge, and
+ * others at the same height right before them, stand inside the drawing and clear of each
+ * other. */
+static void
+test_svg_words_of_a_limit_near_the_edge_are_whole(void **state)
+{
+    (void)state;
+    struct curve *curve = day_curve();
+    int64_t span_ms = curve->to_ms - curve->from_ms;
+    struct curve_bound bound = {
+        .temp_mC = 5000, .from_ms = curve->from_ms, .to_ms = curve->to_ms, .upper = true};
+    strcpy(bound.label, "at most 80.0 °C");
+    bound.temp_mC = 80000;
+    curve_bound_add(curve, &bound);
+    strcpy(bound.label, "at most 5.0 °C within 6 h");
+    bound.temp_mC = 5000;
+    bound.from_ms += span_ms / 2;
+    curve_bound_add(curve, &bound);
+    strcpy(bound.label, "at most 5.0 °C");
+    bound.from_ms = curve->to_ms - span_ms / 10;
+    curve_bound_add(curve, &bound);
+    struct html html;
+    html_init(&html);
+    curve_svg(&html, curve, CURVE_NARROW); /* 400 wide, the axis 30 above the foot of 300 */
+    const char *at = html.bytes;
+    int x[3], y[3];
+    for (int i = 0; i < 3; i++) {
+        at = strstr(at, "<text class=\"bound\"");
+        assert_non_null(at);
+        assert_int_equal(sscanf(at, "<text class=\"bound\" x=\"%d\" y=\"%d\"", &x[i], &y[i]),
+                         2);
+        assert_in_range(y[i], 13, 270);
+        at++;
+    }
+    /* 13 px bold: a letter is half of that wide at least, and these are 14. */
+    assert_in_range(x[2], 40, 400 - 14 * 13 / 2);
+    assert_true(abs(y[1] - y[2]) >= 13);
+    html_done(&html);
+    curve_free(curve);
+}
+
 static void
 test_svg_texts_are_real_and_escaped(void **state)
 {
@@ -207,6 +248,7 @@ main(void)
         cmocka_unit_test(test_svg_silence_is_a_break_and_lone_readings_are_seen),
         cmocka_unit_test(test_svg_points_outside_the_time_or_without_value_are_left_out),
         cmocka_unit_test(test_svg_shows_a_forecast_with_its_range),
+        cmocka_unit_test(test_svg_words_of_a_limit_near_the_edge_are_whole),
         cmocka_unit_test(test_svg_texts_are_real_and_escaped),
         cmocka_unit_test(test_svg_clock_times_are_the_sites_over_the_change),
         cmocka_unit_test(test_svg_scale_holds_all_and_stays_inside),
