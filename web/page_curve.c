@@ -135,7 +135,7 @@ static void
 add_cooling(struct curve *curve, const struct plan_limit *limit, int64_t from_ms, int64_t to_ms,
             int64_t clock_ms)
 {
-    char text[32], more[48];
+    char text[32], more[64];
     int64_t stage_from_ms = clock_ms;
     if (clock_ms == TIME_NONE) {
         struct curve_bound start = {
