@@ -132,16 +132,19 @@ test_quiet_ended_early_tells_the_doors_of_that_place(void **state)
 {
     (void)state;
     struct plan_switch all[] = {door("front", FRIDGE, 60), door("back", LARDER, 60),
-                                door("side", LARDER, 600)};
-    struct rig *rig = rig_with(all, 3);
+                                door("side", LARDER, 600), door("last", LARDER, 60)};
+    struct rig *rig = rig_with(all, 4);
     rig_play(rig, "0:00:05 quiet larder 0:30:00\n");
     did(rig, "0:00:10", &all[1], SWITCH_ACTIVE);
     did(rig, "0:00:10", &all[2], SWITCH_ACTIVE);
+    did(rig, "0:00:20", &all[3], SWITCH_ACTIVE);
     rig_play(rig, "0:03:00 quiet larder end\n0:04:00 wait\n");
     rig_expect(rig, "0:00:05 quiet-begun entered larder since 0:00:05\n"
                     "0:03:00 quiet-ended entered larder since 0:00:05 found 0:02:55\n"
                     "0:03:00 door-left-open door-open larder back since 0:00:10 found "
-                    "0:02:50\n");
+                    "0:02:50\n"
+                    "0:03:00 door-left-open door-open larder last since 0:00:20 found "
+                    "0:02:40\n");
     rig_free(rig);
 }
 
@@ -295,6 +298,27 @@ test_each_door_is_told_at_its_own_instant(void **state)
     rig_free(rig);
 }
 
+/* E215: of the most doors that a plan can have, all open, a plan without any knows none. */
+static void
+test_no_door_falls_due_under_a_plan_without_doors(void **state)
+{
+    (void)state;
+    static struct plan_switch all[PLAN_SWITCHES_MAX];
+    for (int i = 0; i < PLAN_SWITCHES_MAX; i++) {
+        char id[16];
+        (void)snprintf(id, sizeof id, "d%d", i);
+        all[i] = door(id, FRIDGE, 60);
+        all[i].name = "Door";
+    }
+    struct rig *rig = rig_with(all, PLAN_SWITCHES_MAX);
+    for (int i = 0; i < PLAN_SWITCHES_MAX; i++)
+        did(rig, "0:00:10", &all[i], SWITCH_ACTIVE);
+    rig->next_plan = plan_of(all, 0);
+    rig_play(rig, "0:00:20 plan new\n0:02:00 wait\n");
+    rig_expect(rig, "");
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -308,6 +332,7 @@ main(void)
         cmocka_unit_test(test_switch_that_is_not_in_the_plan_is_passed_over),
         cmocka_unit_test(test_open_door_is_told_under_a_new_plan_and_forgotten_by_a_restart),
         cmocka_unit_test(test_each_door_is_told_at_its_own_instant),
+        cmocka_unit_test(test_no_door_falls_due_under_a_plan_without_doors),
     };
     return cmocka_run_group_tests_name("engine doors", tests, NULL, NULL);
 }

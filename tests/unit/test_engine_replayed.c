@@ -368,6 +368,28 @@ test_correction_without_a_temperature_changes_nothing(void **state)
     rig_free(rig);
 }
 
+/* A state is loaded over a later one with as many batches as there can be: their room is free.
+ */
+static void
+test_state_loaded_over_a_full_one_has_room(void **state)
+{
+    (void)state;
+    static struct engine_batch_view views[ENGINE_BATCHES_MAX + 1];
+    static char bytes[1 << 20];
+    struct rig *rig = rig_new(NULL, NULL);
+    size_t size = engine_save(rig->engine, bytes, sizeof bytes);
+    assert_true(size > 0);
+    for (int i = 0; i < ENGINE_BATCHES_MAX; i++)
+        rig_play(rig, "0:00:10 begin dish\n");
+    assert_true(engine_load(rig->engine, bytes, size));
+    engine_bind_plan(rig->engine, 2, rig->plans[0]);
+    for (int i = 0; i < ENGINE_BATCHES_MAX; i++)
+        rig_play(rig, "0:00:20 begin dish\n");
+    assert_int_equal(engine_view_batches(rig->engine, views, ENGINE_BATCHES_MAX + 1),
+                     ENGINE_BATCHES_MAX);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -386,6 +408,7 @@ main(void)
         cmocka_unit_test(test_each_of_several_is_due_after_a_load),
         cmocka_unit_test(test_beginning_with_a_probe_that_is_not_takes_the_others),
         cmocka_unit_test(test_correction_without_a_temperature_changes_nothing),
+        cmocka_unit_test(test_state_loaded_over_a_full_one_has_room),
     };
     return cmocka_run_group_tests_name("engine replayed", tests, NULL, NULL);
 }

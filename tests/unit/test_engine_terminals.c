@@ -214,6 +214,35 @@ test_thermocouple_of_a_place_is_told_with_it(void **state)
     rig_free(rig);
 }
 
+/* E251: the first and the last probe of the plan were thermocouples, and are none in the next.
+ */
+static void
+test_probe_that_is_no_thermocouple_any_more_has_no_terminals(void **state)
+{
+    (void)state;
+#define HEAD3                                                                                  \
+    "site: {name: Harbour Lane Kitchen, time_zone: UTC}\n"                                     \
+    "people: [{initials: AB, name: Ana Brandt, role: cook}, {initials: SB, name: Sara Berg, "  \
+    "role: supervisor}]\n"                                                                     \
+    "buses: [{id: rack, driver: modbus-tcp, host: 192.0.2.1}]\n"                               \
+    "probes:\n"
+#define TERM                                                                                   \
+    "  - {id: term, name: Terminals, kind: air, register: 0, " MODBUS "scale: 0.1 °C}\n"
+#define CORE(id, register, how)                                                                \
+    "  - {id: " id ", name: " id ", kind: food, register: " register ", " MODBUS how "}\n"
+#define COUPLE "sensor: tc-k, scale: 0.01 mV, cold_junction: term"
+    struct rig *rig = rig_of(HEAD3 CORE("one", "1", COUPLE) TERM CORE("two", "2", COUPLE));
+    rig_play(rig, "0:00:10 term 25.0\n0:00:20 term 45.0\n");
+    assert_int_equal(quality_after(rig, "0:00:20 one 60.0\n"), SUSPECT_COLD_JUNCTION);
+    assert_int_equal(quality_after(rig, "0:00:20 two 60.0\n"), SUSPECT_COLD_JUNCTION);
+    rig->next_plan = rig_plan_of(HEAD3 CORE("one", "1", "scale: 0.1 °C")
+                                     TERM CORE("two", "2", "scale: 0.1 °C"));
+    rig_play(rig, "0:00:25 plan\n");
+    assert_int_equal(quality_after(rig, "0:00:30 one 60.0\n"), READING_GOOD);
+    assert_int_equal(quality_after(rig, "0:00:30 two 60.0\n"), READING_GOOD);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -230,6 +259,7 @@ main(void)
         cmocka_unit_test(test_suspect_thermocouple_meets_no_limit_and_can_break_one),
         cmocka_unit_test(test_doubt_names_the_batch_that_the_thermocouple_is_in),
         cmocka_unit_test(test_thermocouple_of_a_place_is_told_with_it),
+        cmocka_unit_test(test_probe_that_is_no_thermocouple_any_more_has_no_terminals),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
