@@ -1,5 +1,5 @@
 /* A tree of minima: setting a leaf costs one walk to the root, the first due instant costs
- * nothing. Pure; touches only the due instants of the engine and of its state. */
+ * nothing. Pure; touches only engine->due. */
 #include "daemon/engine/due.h"
 
 #include <assert.h>
@@ -7,22 +7,17 @@
 void
 due_clear(struct engine *engine)
 {
-    for (size_t i = 0; i < 2 * DUE_LEAVES; i++)
-        engine->due[i] = TIME_NEVER;
-    for (size_t leaf = 0; leaf <= DUE_ALARM; leaf++)
-        engine->state.due_ms[leaf] = TIME_NEVER;
+    for (size_t node = 1; node < 2 * DUE_LEAVES; node++)
+        engine->due[node] = TIME_NEVER;
 }
 
 void
 due_set(struct engine *engine, size_t leaf, int64_t at_ms)
 {
     assert(leaf <= DUE_ALARM);
-    engine->state.due_ms[leaf] = at_ms;
     int64_t *due = engine->due;
-    size_t node = DUE_LEAVES + leaf;
-    due[node] = at_ms;
-    while (node > 1) {
-        node /= 2;
+    due[DUE_LEAVES + leaf] = at_ms;
+    for (size_t node = (DUE_LEAVES + leaf) / 2; node >= 1; node /= 2) {
         int64_t least = least_of(due[2 * node], due[2 * node + 1]);
         if (due[node] == least)
             return;
@@ -41,6 +36,6 @@ due_leaf(const struct engine *engine)
 {
     size_t node = 1;
     while (node < DUE_LEAVES)
-        node = engine->due[2 * node] <= engine->due[2 * node + 1] ? 2 * node : 2 * node + 1;
+        node = engine->due[2 * node] == engine->due[1] ? 2 * node : 2 * node + 1;
     return node - DUE_LEAVES;
 }

@@ -26,8 +26,10 @@ struct part {
 /* The parts of the state in use, given its counts, in the order they are saved. The first holds
  * the counts. */
 static void
-list_parts(struct engine_state *s, const struct engine_counts *counts, struct part ret[PARTS])
+list_parts(struct engine *engine, const struct engine_counts *counts, struct part ret[PARTS])
 {
+    struct engine_state *s = &engine->state;
+    int64_t *leaves = engine->due + DUE_LEAVES;
     size_t n = 0;
 #define PART(array, in_use)                                                                    \
     ret[n++] = (struct part){s->array, sizeof s->array[0], in_use,                             \
@@ -48,7 +50,7 @@ list_parts(struct engine_state *s, const struct engine_counts *counts, struct pa
     PART(shelves, counts->shelves);
 #undef PART
 #define DUE_PART(first, in_use, room)                                                          \
-    ret[n++] = (struct part){s->due_ms + (first), sizeof s->due_ms[0], in_use, room}
+    ret[n++] = (struct part){leaves + (first), sizeof *leaves, in_use, room}
     DUE_PART(DUE_PROBE, counts->probes, PROBE_SLOTS_MAX);
     DUE_PART(DUE_BATCH, counts->batches, ENGINE_BATCHES_MAX);
     DUE_PART(DUE_PLACE, counts->places, PLAN_PLACES_MAX);
@@ -124,7 +126,7 @@ size_t
 engine_save_size(const struct engine *engine)
 {
     struct part parts[PARTS];
-    list_parts((struct engine_state *)(uintptr_t)&engine->state, &engine->state.counts, parts);
+    list_parts((struct engine *)(uintptr_t)engine, &engine->state.counts, parts);
     return saved_size(parts);
 }
 
@@ -135,7 +137,7 @@ engine_save(const struct engine *engine, void *buf, size_t size)
     if (size < need)
         return 0;
     struct part parts[PARTS];
-    list_parts((struct engine_state *)(uintptr_t)&engine->state, &engine->state.counts, parts);
+    list_parts((struct engine *)(uintptr_t)engine, &engine->state.counts, parts);
     char *at = (char *)buf + sizeof(struct saved_head);
     for (size_t i = 0; i < PARTS; i++) {
         memcpy(at, parts[i].data, parts[i].count * parts[i].each);
@@ -179,7 +181,7 @@ engine_load(struct engine *engine, const void *buf, size_t size)
     struct engine_counts counts;
     memcpy(&counts, at + offsetof(struct engine_state, counts), sizeof counts);
     struct part parts[PARTS];
-    list_parts(&engine->state, &counts, parts);
+    list_parts(engine, &counts, parts);
     if (!parts_fit(parts) || saved_size(parts) != size)
         return false;
     memset(engine, 0, sizeof *engine);
@@ -190,7 +192,7 @@ engine_load(struct engine *engine, const void *buf, size_t size)
     }
     probes_index(engine);
     for (size_t leaf = 0; leaf <= DUE_ALARM; leaf++) /* of what is not in use: never */
-        due_set(engine, leaf, engine->state.due_ms[leaf]);
+        due_set(engine, leaf, engine->due[DUE_LEAVES + leaf]);
     return true;
 }
 

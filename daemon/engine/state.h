@@ -529,14 +529,14 @@ struct engine_state {
     struct switch_known switches[PLAN_SWITCHES_MAX]; /* as the plan in force lists them */
     struct alarm_state alarms[ENGINE_ALARMS_MAX];
     struct place_shelf shelves[PLAN_PLACES_MAX];
-    int64_t due_ms[DUE_ALARM + 1]; /* of each leaf */
 };
 
 struct engine {
     struct engine_state state;
     const struct plan *plans[ENGINE_PLANS_MAX]; /* borrowed, beside state.plans */
+    /* A tree of minima: leaf i is due[DUE_LEAVES + i], the root due[1]. Leaves are saved. */
+    int64_t due[2 * DUE_LEAVES];
     /* Derived, rebuilt by engine_load. */
-    int64_t due[2 * DUE_LEAVES];     /* a tree of minima: leaf i is due[DUE_LEAVES + i] */
     uint16_t slot_of[PROBE_NUMBERS]; /* slot + 1 of each probe number, 0 = unknown */
     struct decision spill;           /* takes what does not fit an output; see judge.c */
 };

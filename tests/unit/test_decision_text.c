@@ -313,6 +313,23 @@ test_decision_of_a_failed_check_has_its_reference(void **state)
     assert_null(strstr(text, "reference"));
 }
 
+static void
+test_decision_of_a_day_and_of_a_hand_held_thermometer_comes_back(void **state)
+{
+    (void)state;
+    struct decision d = bare(DECISION_DATE_MARKED);
+    strcpy(d.day, "2026-03-08");
+    assert_comes_back(&d);
+    char text[1024];
+    write(&d, text, sizeof text);
+    assert_non_null(strstr(text, "\"day\":\"2026-03-08\""));
+    d = bare(DECISION_DEVIATION_ENDED);
+    strcpy(d.thermometer, "pen");
+    assert_comes_back(&d);
+    write(&d, text, sizeof text);
+    assert_non_null(strstr(text, "\"thermometer\":\"pen\""));
+}
+
 int
 main(void)
 {
@@ -328,6 +345,7 @@ main(void)
         cmocka_unit_test(test_decision_longest_text_fits_in_1024_bytes),
         cmocka_unit_test(test_decision_read_refuses_what_is_no_decision),
         cmocka_unit_test(test_decision_of_a_failed_check_has_its_reference),
+        cmocka_unit_test(test_decision_of_a_day_and_of_a_hand_held_thermometer_comes_back),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

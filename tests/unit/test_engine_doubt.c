@@ -397,6 +397,85 @@ test_stuck_food_probe_is_free_of_it_when_its_batch_ends(void **state)
     rig_free(rig);
 }
 
+/* E130: nobody has seen the step that a probe made while it was silent. */
+static void
+test_step_over_a_silence_says_nothing_of_the_probe(void **state)
+{
+    (void)state;
+    assert_int_equal(air_after("0:00:10 a1 3.1\n0:05:10-24:05:10 a1 3.0 3.0\n"), SUSPECT_STUCK);
+    assert_int_equal(air_after("0:00:10 a1 3.1\n0:05:10.001 a1 3.0\n0:05:20-50:00:00 a1 3.0\n"),
+                     READING_GOOD);
+}
+
+/* E131: what is warmer may be any other probe of the batch. */
+static void
+test_first_probe_of_the_batch_makes_the_second_move(void **state)
+{
+    (void)state;
+    const char *begun = "0:00:00 begin dish p2 p1\n0:00:01 p2 70.0\n0:00:10 p1 39.9\n"
+                        "0:00:20 p1 40.0\n";
+    assert_int_equal(food_after(COOK, both_until(begun, "70.0", 119)), READING_GOOD);
+    assert_int_equal(food_after(COOK, both_until(begun, "70.0", 120)), SUSPECT_STUCK);
+}
+
+/* E131: what the other showed holds for silent_for, 5 min, and no longer. */
+static void
+test_other_probe_is_believed_for_exactly_its_silence(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *first;
+        uint16_t quality;
+    } cases[] = {{"20", SUSPECT_STUCK}, {"19.999", READING_GOOD}};
+    for (size_t i = 0; i < COUNT_OF(cases); i++) {
+        char script[20000];
+        size_t len = (size_t)snprintf(script, sizeof script,
+                                      "0:00:00 begin dish p1 p2\n0:00:10 p1 39.9\n"
+                                      "0:00:%s p2 70.0\n",
+                                      cases[i].first);
+        for (int min = 0; min <= 122 && len < sizeof script - 100; min++) {
+            len += (size_t)snprintf(script + len, sizeof script - len, "%d:%02d:20 p1 40.0\n",
+                                    min / 60, min % 60);
+            if (min % 5 == 0 && min > 0)
+                len += (size_t)snprintf(script + len, sizeof script - len,
+                                        "%d:%02d:20.001 p2 70.0\n", min / 60, min % 60);
+        }
+        assert_int_equal(food_after(COOK, script), cases[i].quality);
+    }
+}
+
+/* E131: with no break. */
+static void
+test_break_in_which_no_heat_was_seen_begins_anew(void **state)
+{
+    (void)state;
+    char script[20000];
+    size_t len = (size_t)snprintf(script, sizeof script, "%s", COOKING("70.0"));
+    for (int min = 1; min <= 186 && len < sizeof script - 100; min++) {
+        if (min < 60 || min > 66)
+            len += (size_t)snprintf(script + len, sizeof script - len, "%d:%02d:01 p2 70.0\n",
+                                    min / 60, min % 60);
+        len += (size_t)snprintf(script + len, sizeof script - len, "%d:%02d:20 p1 40.0\n",
+                                min / 60, min % 60);
+    }
+    assert_int_equal(food_after(COOK, script), READING_GOOD);
+    (void)snprintf(script + len, sizeof script - len, "3:07:01 p2 70.0\n3:07:20 p1 40.0\n");
+    assert_int_equal(food_after(COOK, script), SUSPECT_STUCK);
+}
+
+static void
+test_stuck_food_probe_is_told_of_its_batch(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOK, NULL);
+    rig_play(rig, both_until(COOKING("70.0"), "70.0", 120));
+    assert_int_equal(rig->out.count, 1);
+    assert_int_equal(rig->out.decisions[0].kind, DECISION_SUSPECT_BEGUN);
+    assert_int_equal(rig->out.decisions[0].batch, 1);
+    assert_string_equal(rig->out.decisions[0].place, "");
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -424,6 +503,11 @@ main(void)
         cmocka_unit_test(test_stuck_probe_of_a_place_is_believed_in_the_food_it_is_put_into),
         cmocka_unit_test(test_stuck_air_is_told_of_its_place_and_no_batch),
         cmocka_unit_test(test_stuck_food_probe_is_free_of_it_when_its_batch_ends),
+        cmocka_unit_test(test_step_over_a_silence_says_nothing_of_the_probe),
+        cmocka_unit_test(test_first_probe_of_the_batch_makes_the_second_move),
+        cmocka_unit_test(test_other_probe_is_believed_for_exactly_its_silence),
+        cmocka_unit_test(test_break_in_which_no_heat_was_seen_begins_anew),
+        cmocka_unit_test(test_stuck_food_probe_is_told_of_its_batch),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -630,6 +630,114 @@ test_corrected_instant_makes_no_late_beginning_good(void **state)
     rig_free(rig);
 }
 
+/* E242: the last of these readings that shows no food is what the clock counts from; with
+ * none there is nothing but a question. */
+static void
+expect_coming(const char *before, const char *since)
+{
+    struct rig *rig = rig_new(COOK_THEN_CHILL, NULL);
+    rig_play(rig, before);
+    rig_play(rig, "0:20:10-0:21:30 p3 70.0\n");
+    rig->log[rig->log_len] = '\0';
+    char line[100];
+    (void)snprintf(line, sizeof line, "clock-started by-itself since %s\n", since);
+    if (!strstr(rig->log, since[0] ? line : "asked ambiguous"))
+        fail_msg("%s: decided\n%s", before, rig->log);
+    rig_free(rig);
+}
+
+/* The start is 63 °C. */
+static void
+test_four_degrees_below_the_start_are_no_food(void **state)
+{
+    (void)state;
+    expect_coming("0:10:00-0:20:00 p3 59.0\n", "0:20:00");
+    expect_coming("0:10:00-0:20:00 p3 59.001\n", "");
+}
+
+static void
+test_rise_of_a_degree_is_the_foods(void **state)
+{
+    (void)state;
+    /* In ten seconds what it shows without food may rise by 166 thousandths. */
+    expect_coming("0:10:00-0:19:50 p3 20.0\n0:20:00 p3 21.165\n", "0:20:00");
+    expect_coming("0:10:00-0:19:50 p3 20.0\n0:20:00 p3 21.166\n", "0:19:50");
+    /* In a minute that nobody saw not at all. */
+    expect_coming("0:10:00-0:19:00 p3 20.0\n0:20:00 p3 20.999\n", "0:20:00");
+    expect_coming("0:10:00-0:19:00 p3 20.0\n0:20:00 p3 21.0\n", "0:19:00");
+}
+
+/* Steady is less than a degree to either side for a minute. */
+static void
+test_warmer_room_is_one_when_it_stays_as_it_is(void **state)
+{
+    (void)state;
+    const char *cold = "0:10:00-0:18:30 p3 20.0\n0:18:40-0:19:00 p3 30.0\n";
+    static const struct {
+        const char *level, *since;
+    } cases[] = {
+        {"30.999", "0:20:00"}, {"31.0", "0:18:30"}, {"29.001", "0:20:00"}, {"29.0", "0:18:30"}};
+    for (size_t i = 0; i < COUNT_OF(cases); i++) {
+        char script[200];
+        (void)snprintf(script, sizeof script, "%s0:19:10-0:20:00 p3 %s\n", cold,
+                       cases[i].level);
+        expect_coming(script, cases[i].since);
+    }
+}
+
+/* What it then rises by slowly, it rises by from there. */
+static void
+test_warmer_room_is_what_it_shows_without_food_from_then_on(void **state)
+{
+    (void)state;
+    expect_coming(
+        "0:10:00-0:15:00 p3 20.0\n0:15:10-0:18:20 p3 30.0\n0:18:30-0:20:00 p3 30.1 31.0\n",
+        "0:20:00");
+}
+
+/* Neither an oven nor a chiller in between leaves it where it was. */
+static void
+test_warmth_that_it_went_away_from_is_no_room(void **state)
+{
+    (void)state;
+    expect_coming("0:10:00-0:18:30 p3 20.0\n0:18:40 p3 30.0\n0:18:50-0:19:50 p3 60.0\n"
+                  "0:20:00 p3 30.0\n",
+                  "0:18:30");
+    expect_coming("0:10:00-0:18:30 p3 20.0\n0:18:40 p3 30.0\n0:18:50-0:19:50 p3 20.0\n"
+                  "0:20:00 p3 30.0\n",
+                  "0:19:50");
+}
+
+/* E32, E176: as long as nobody has said which food it is, it is no other one. */
+static void
+test_food_that_waits_for_an_answer_came_when_it_came(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOK_THEN_CHILL, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:01 begin dish p2\n0:10:00-0:20:00 p3 2.0\n"
+                  "0:20:10-0:22:00 p3 70.0\n0:22:10-0:30:00 p3 50.0\n");
+    rig->log_len = 0;
+    rig_play(rig, "0:30:05 move chill p3\n");
+    rig->log[rig->log_len] = '\0';
+    assert_non_null(strstr(rig->log, "0:30:05 clock-started by-itself since 0:20:00\n"));
+    rig_free(rig);
+}
+
+/* E243: it began with the food that stays, not with a hot draught before it. */
+static void
+test_warmth_that_passed_is_not_when_chilling_began(void **state)
+{
+    (void)state;
+    expect_delay("0:30:10 p3 2.0\n0:30:20 p3 70.0\n0:30:30-0:36:00 p3 2.0\n"
+                 "0:36:00.001-0:38:00 p3 70.0\n",
+                 "0:37:00.002 step-begun by-itself p3 70.0\n"
+                 "0:37:00.002 clock-started by-itself since 0:36:00\n"
+                 "0:37:00.002 deviation-opened too-late #2 of #1 silent since 0:06:00 found "
+                 "0:30:00.001\n"
+                 "0:37:00.002 deviation-ended entered #2 of #1 silent\n"
+                 "0:37:00.002 gap-ended entered #1 p2 since 0:06:00 found 0:31:00.002\n");
+}
+
 int
 main(void)
 {
@@ -661,6 +769,13 @@ main(void)
         cmocka_unit_test(test_delay_before_the_chiller_follows_the_corrected_instant),
         cmocka_unit_test(test_half_an_hour_after_the_heat_proves_nothing),
         cmocka_unit_test(test_corrected_instant_makes_no_late_beginning_good),
+        cmocka_unit_test(test_four_degrees_below_the_start_are_no_food),
+        cmocka_unit_test(test_rise_of_a_degree_is_the_foods),
+        cmocka_unit_test(test_warmer_room_is_one_when_it_stays_as_it_is),
+        cmocka_unit_test(test_warmer_room_is_what_it_shows_without_food_from_then_on),
+        cmocka_unit_test(test_warmth_that_it_went_away_from_is_no_room),
+        cmocka_unit_test(test_food_that_waits_for_an_answer_came_when_it_came),
+        cmocka_unit_test(test_warmth_that_passed_is_not_when_chilling_began),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

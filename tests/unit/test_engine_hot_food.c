@@ -483,6 +483,117 @@ test_other_probe_of_the_pan_is_in_hot_food_before_it_is_read_again(void **state)
     }
 }
 
+/* E174: the step may be the first of its product. */
+static const char chilled_only[] = HEAD "  - id: pie\n"
+                                        "    name: Pie\n"
+                                        "    steps:\n"
+                                        "      - {id: chill, name: Chill, begins: by_itself, "
+                                        "begins_on: [p1], limit: {kind: cool, applies_to: "
+                                        "food, from: 57 °C, stages: [{to: 21 °C, within: 2 "
+                                        "h}]}}\n";
+
+static void
+test_hot_food_begins_the_first_step_of_its_product(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(chilled_only);
+    rig_play(rig, FOOD_COMES("p1"));
+    rig_expect(rig, "0:06:10.001 step-begun by-itself p1 80.0\n");
+    rig_free(rig);
+}
+
+/* E236: also when the other probe of the pan is the first of the plan. */
+static void
+test_first_probe_of_the_plan_comes_with_the_others_of_its_pan(void **state)
+{
+    (void)state;
+    struct rig *rig =
+        rig_of(HEAD PRODUCT("pie", ON("p1, p2") "begins_together: yes, ", "57 °C"));
+    rig_play(rig, FOOD_COMES("p2"));
+    struct engine_batch_view batch = rig_batch(rig);
+    assert_int_equal(batch.probe_count, 2);
+    assert_int_equal(batch.probes[0], 2);
+    assert_int_equal(batch.probes[1], 1);
+    rig_free(rig);
+}
+
+/* A probe that has no stored number yet is none that could be read. */
+static void
+test_probe_without_a_number_begins_nothing(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(none_begins);
+    struct entry entry;
+    rig->next_plan = rig_plan_of(one_each);
+    rig->next_plan->probes[0].number = 0;
+    rig_play(rig, "0:00:00 plan new\n" FOOD_COMES("p3"));
+    assert_string_equal(rig_batch(rig).product->id, "soup");
+    assert_false(engine_want_entry(rig->engine, &(struct engine_want){0, 0}, &entry));
+    rig_free(rig);
+}
+
+/* E176: 140.001 °F is 60.000 56 °C, and the higher of the two. */
+static void
+test_starts_that_hardly_differ_are_told_apart(void **state)
+{
+    (void)state;
+    struct rig *rig =
+        rig_of(HEAD PRODUCT("pie", ON("p1"), "60 °C") PRODUCT("soup", ON("p1"), "140.001 °F"));
+    rig_play(rig, "0:00:00-0:05:00 p1 20.0\n0:05:10-0:07:00 p1 61.001\n");
+    rig_expect(rig, "");
+    rig_play(rig, "0:07:10-0:08:10 p1 61.002\n");
+    rig_expect(rig, "0:08:10 asked ambiguous p1 61.002 since 0:08:10\n");
+    rig_free(rig);
+}
+
+/* E176, E32: its beginning could not be put on record, so a person enters it.
+ */
+static void
+test_food_whose_beginning_was_lost_counts_from_its_first_fall(void **state)
+{
+    (void)state;
+    static const int32_t lost_mC[] = {80000, 80000, 80000, 80000, 80000, 80000, 80000, 80000,
+                                      50000, 70000, 70000, 70000, 70000, 70000, 70000, 70000};
+    struct rig *rig = rig_of(one_each);
+    rig_play(rig, "0:00:00-0:05:00 p1 20.0\n");
+    for (size_t i = 0; i < COUNT_OF(lost_mC); i++) { /* 0:05:10 to 0:07:40 */
+        int64_t at_ms = rig_time("0:05:10") + (int64_t)i * 10000;
+        struct engine_input input = {.kind = ENGINE_READING, .at_ms = at_ms};
+        input.is.reading = (struct reading){at_ms, lost_mC[i], 1, READING_GOOD};
+        engine_step(rig->engine, &input, &rig->out);
+        assert_int_equal(rig->out.want.probe, i == 6 || i == 7 || i == 15);
+    }
+    rig_play(rig, "0:07:50 p1 55.0\n0:08:00 begin pie step=chill p1\n");
+    rig_expect(rig, "0:08:00 clock-started fell-through-start since 0:06:20\n");
+    rig_free(rig);
+}
+
+/* A record may name a probe that nothing is known of: nothing is said of what it showed. */
+static void
+test_record_of_a_probe_that_is_gone_is_taken(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(one_each);
+    rig_play(rig, "0:00:00 begin pie p1\n");
+    rig->next_plan = rig_plan_of(one_each);
+    rig->next_plan->probes[2].number = 0;
+    rig_play(rig, "0:00:10 plan new\n");
+    struct entry entry;
+    entry_clear(&entry, ENTRY_MOVE);
+    entry.batch = 1;
+    (void)strcpy(entry.step, "chill");
+    (void)strcpy(entry.probe, "p3");
+    struct engine_input input = {.kind = ENGINE_ENTRY,
+                                 .at_ms = rig_time("0:00:20"),
+                                 .seq = ++rig->seq,
+                                 .is.entry = &entry};
+    rig->log_len = 0;
+    rig_feed(rig, &input);
+    rig->log[rig->log_len] = '\0';
+    assert_non_null(strstr(rig->log, "0:00:20 step-begun by-itself p3\n"));
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -507,6 +618,12 @@ main(void)
         cmocka_unit_test(test_step_that_only_a_person_begins_has_no_clock_of_before),
         cmocka_unit_test(test_probe_from_hot_food_brings_no_clock_where_none_begins_by_itself),
         cmocka_unit_test(test_other_probe_of_the_pan_is_in_hot_food_before_it_is_read_again),
+        cmocka_unit_test(test_hot_food_begins_the_first_step_of_its_product),
+        cmocka_unit_test(test_first_probe_of_the_plan_comes_with_the_others_of_its_pan),
+        cmocka_unit_test(test_probe_without_a_number_begins_nothing),
+        cmocka_unit_test(test_starts_that_hardly_differ_are_told_apart),
+        cmocka_unit_test(test_food_whose_beginning_was_lost_counts_from_its_first_fall),
+        cmocka_unit_test(test_record_of_a_probe_that_is_gone_is_taken),
     };
     return cmocka_run_group_tests_name("engine hot food", tests, NULL, NULL);
 }

@@ -271,6 +271,86 @@ test_check_of_no_thermometer_changes_nothing(void **state)
     rig_free(rig);
 }
 
+/* E125: the last thermometer of the plan is one of the 64 as well. */
+static void
+test_last_thermometer_counts_among_the_failed(void **state)
+{
+    (void)state;
+    struct rig *rig = many();
+    check_it(rig, 0, 0);
+    check_it(rig, PROBES + HELD - 1, 3000);
+    for (int i = 1; i < 64; i++)
+        check_it(rig, i, 3000);
+    assert_true(goes_on(rig, 63));
+    check_it(rig, 64, 3000);
+    assert_false(goes_on(rig, 64));
+    rig_free(rig);
+}
+
+/* E124: likewise the last probe of those with a correction. */
+static void
+test_last_probe_counts_among_the_corrected(void **state)
+{
+    (void)state;
+    struct rig *rig = with_probes(257);
+    struct entry entry = check_of(0, 500);
+    entry.correction = CORRECTION_ADOPT;
+    for (int i = 256; i >= 0; i--) {
+        (void)snprintf(entry.probe, sizeof entry.probe, "probe-in-rack-%d", i);
+        bool ok = engine_check(rig->engine, &entry, rig->refusal, sizeof rig->refusal);
+        assert_int_equal(ok, i > 0);
+        struct engine_input input = {
+            .kind = ENGINE_ENTRY, .at_ms = RIG_BASE_MS, .seq = ++rig->seq, .is.entry = &entry};
+        if (ok)
+            rig_feed(rig, &input);
+    }
+    rig_free(rig);
+}
+
+/* A plan's most, 1024 of each name, then as many others, then those again. */
+static struct plan *
+full_drawer(char letter)
+{
+    static char text[60000];
+    size_t len = (size_t)snprintf(
+        text, sizeof text,
+        PLAN_HEAD PLAN_PROBE("p1", "food", "rack", "0", "10 s") "thermometers:\n");
+    for (int i = 0; i < PLAN_PROBES_MAX; i++)
+        len += (size_t)snprintf(text + len, sizeof text - len, "  - {id: %c%d, name: H%d}\n",
+                                letter, i, i);
+    (void)snprintf(text + len, sizeof text - len,
+                   "places: []\nproducts:\n  - {id: pie, name: Pie, steps: [{id: rest, name: "
+                   "Rest, limit: {kind: none}}]}\n");
+    return rig_plan_of(text);
+}
+
+static void
+test_thermometers_of_plans_that_are_over_take_no_room(void **state)
+{
+    (void)state;
+    struct rig *rig = many();
+    for (const char *letter = "ttht"; *letter; letter++) {
+        rig->next_plan = full_drawer(*letter);
+        rig_play(rig, "0:01:00 plan new\n");
+        rig_reload(rig);
+    }
+    rig_free(rig);
+}
+
+/* The plan in force is one that the recorder has not numbered: so it says, and what to do. */
+static void
+test_check_of_a_probe_without_a_number_is_refused(void **state)
+{
+    (void)state;
+    struct rig *rig = many();
+    struct entry entry = check_of(0, 0);
+    rig->plans[0]->probes[0].number = 0;
+    assert_false(engine_check(rig->engine, &entry, rig->refusal, sizeof rig->refusal));
+    assert_string_equal(rig->refusal,
+                        "'probe-in-rack-0' is not known yet; restart trivetd with this plan");
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -282,6 +362,10 @@ main(void)
             test_each_probe_that_a_plan_reads_otherwise_is_unchecked_and_the_others_are_not),
         cmocka_unit_test(test_long_list_of_probes_is_cut_and_says_so),
         cmocka_unit_test(test_check_of_no_thermometer_changes_nothing),
+        cmocka_unit_test(test_last_thermometer_counts_among_the_failed),
+        cmocka_unit_test(test_last_probe_counts_among_the_corrected),
+        cmocka_unit_test(test_thermometers_of_plans_that_are_over_take_no_room),
+        cmocka_unit_test(test_check_of_a_probe_without_a_number_is_refused),
     };
     return cmocka_run_group_tests_name("engine many checks", tests, NULL, NULL);
 }

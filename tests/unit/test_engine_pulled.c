@@ -910,6 +910,62 @@ test_one_time_outside_that_began_on_the_way_out_counts(void **state)
     rig_free(rig);
 }
 
+/* E184: 5 °C from the air it has to be 3.75 away again for a minute at a stretch. */
+static void
+test_stay_of_a_probe_put_back_is_unbroken(void **state)
+{
+    (void)state;
+    struct rig *rig = cooled_to_25();
+    beside(rig, 5110, 5110, 20.4, 20.4, 20.0);
+    beside(rig, 5120, 5120, 20.1, 20.1, 20.0);
+    beside(rig, 5130, 5130, 22.3, 22.3, 20.0);
+    beside(rig, 5140, 5140, 24.5, 24.5, 20.0);
+    assert_int_equal(rig->quality, SUSPECT_SETTLING);
+    beside(rig, 5150, 5150, 22.3, 22.3, 20.0);
+    assert_int_equal(rig->quality, SUSPECT_PULLED_OUT);
+    beside(rig, 5160, 5210, 24.5, 24.5, 20.0);
+    assert_int_equal(rig->quality, SUSPECT_SETTLING);
+    beside(rig, 5220, 5220, 24.5, 24.5, 20.0);
+    assert_int_equal(rig->quality, READING_GOOD);
+    rig_free(rig);
+}
+
+/* Nobody has seen it stay in 40 s without a reading: 30 s are its spacing. */
+static void
+test_pause_begins_the_stay_anew(void **state)
+{
+    (void)state;
+    struct rig *rig = cooled_to_25();
+    beside(rig, 5110, 5110, 20.4, 20.4, 20.0);
+    beside(rig, 5120, 5200, 20.1, 20.1, 20.0);
+    beside(rig, 5210, 5230, 24.6, 24.6, 20.0);
+    beside(rig, 5270, 5320, 24.6, 24.6, 20.0);
+    assert_int_equal(rig->quality, SUSPECT_SETTLING);
+    beside(rig, 5330, 5330, 24.6, 24.6, 20.0);
+    assert_int_equal(rig->quality, READING_GOOD);
+    rig_free(rig);
+}
+
+/* E184, E47: a jump and as much drift, 8 °C, from the food as it was. */
+static void
+test_probe_put_back_is_within_reach_of_the_food(void **state)
+{
+    (void)state;
+    static const struct {
+        double temp;
+        uint16_t quality;
+    } cases[] = {{52.0, SUSPECT_SETTLING}, {51.999, SUSPECT_PULLED_OUT}};
+    for (size_t i = 0; i < COUNT(cases); i++) {
+        struct rig *rig = play(COOL, "0:00:00 begin dish p1\n");
+        beside(rig, 10, 600, 60.0, 60.0, 20.0);
+        beside(rig, 610, 650, 20.5, 20.5, 20.0);
+        assert_int_equal(rig->quality, SUSPECT_PULLED_OUT);
+        beside(rig, 660, 660, cases[i].temp, cases[i].temp, 20.0);
+        assert_int_equal(rig->quality, cases[i].quality);
+        rig_free(rig);
+    }
+}
+
 int
 main(void)
 {
@@ -951,6 +1007,9 @@ main(void)
         cmocka_unit_test(test_excursion_that_is_taken_back_leaves_nothing_counted),
         cmocka_unit_test(test_deviation_on_the_way_out_stays_one),
         cmocka_unit_test(test_one_time_outside_that_began_on_the_way_out_counts),
+        cmocka_unit_test(test_stay_of_a_probe_put_back_is_unbroken),
+        cmocka_unit_test(test_pause_begins_the_stay_anew),
+        cmocka_unit_test(test_probe_put_back_is_within_reach_of_the_food),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -822,6 +822,48 @@ test_shelf_is_of_something_that_there_is(void **state)
     rig_free(rig);
 }
 
+static void
+test_shelf_is_for_any_time_up_to_the_most(void **state)
+{
+    (void)state;
+    struct rig *rig = busy();
+    struct entry entry = entry_of(ENTRY_SHELVE);
+    int64_t most_ms = rig->plans[0]->duties.shelve_max_ms;
+    entry.deviation = 1;
+    PUT(reason, "engineer is here");
+    entry.for_ms = 1;
+    taken(rig, &entry);
+    entry.for_ms = most_ms;
+    taken(rig, &entry);
+    char told[120];
+    (void)snprintf(told, sizeof told,
+                   "for how long has to be said, at most %d min (duties: shelve_at_most)",
+                   (int)(most_ms / 60000));
+    entry.for_ms = 0;
+    refused(rig, &entry, told);
+    entry.for_ms = most_ms + 1;
+    refused(rig, &entry, told);
+    rig_free(rig);
+}
+
+static void
+test_first_of_the_plan_is_named_among_those_who_can_verify(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, "{kind: hold_cold, applies_to: air, at_most: 5 °C, "
+                                    "tolerance: 10 min, back_for: 1 min}");
+    rig->plans[0]->people[0].role = ROLE_SUPERVISOR;
+    rig->plans[0]->people[1].role = ROLE_COOK;
+    rig_play(rig, "0:00:10-0:20:00 a1 9.0\n0:20:05 action 1 VK\n");
+    struct entry entry = entry_of(ENTRY_VERIFY);
+    entry.deviation = 1;
+    PUT(who, "SB");
+    refused(rig, &entry,
+            "SB is a cook in the plan and cannot verify; a supervisor or verifier "
+            "can: AB, VK");
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -853,6 +895,8 @@ main(void)
         cmocka_unit_test(test_no_kind_of_entry_is_none),
         cmocka_unit_test(test_each_of_several_is_looked_at),
         cmocka_unit_test(test_shelf_is_of_something_that_there_is),
+        cmocka_unit_test(test_shelf_is_for_any_time_up_to_the_most),
+        cmocka_unit_test(test_first_of_the_plan_is_named_among_those_who_can_verify),
     };
     return cmocka_run_group_tests_name("engine refusals", tests, NULL, NULL);
 }

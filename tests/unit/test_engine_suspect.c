@@ -650,6 +650,33 @@ test_slow_probe_settles_by_its_own_period(void **state)
     rig_free(rig);
 }
 
+/* E47: the stay of an earlier return is not this one's. 5 °C in 20 s food can change. */
+static void
+test_probe_that_comes_back_slowly_settles_all_the_same(void **state)
+{
+    (void)state;
+    const char *left_twice = COOLING "0:30:10 p1 60.0\n0:30:20-0:33:00 p1 50.0\n"
+                                     "0:33:10 p1 60.0\n0:33:30-0:34:20 p1 55.0\n";
+    assert_int_equal(quality_after(COOL, left_twice), SUSPECT_SETTLING);
+    char script[1000];
+    (void)snprintf(script, sizeof script, "%s0:34:30 p1 55.0\n", left_twice);
+    assert_int_equal(quality_after(COOL, script), READING_GOOD);
+}
+
+/* E47: it has to stay within reach, and here it was 9 °C away in between. */
+static void
+test_probe_that_goes_on_past_the_food_has_not_stayed(void **state)
+{
+    (void)state;
+    const char *past = COOLING "0:30:10 p1 60.0\n0:30:20 p1 50.0\n0:30:30 p1 47.5\n"
+                               "0:30:40 p1 45.0\n0:30:50 p1 42.5\n0:31:00 p1 41.0\n"
+                               "0:31:10-0:32:00 p1 43.5\n";
+    assert_int_equal(quality_after(COOL, past), SUSPECT_SETTLING);
+    char script[1000];
+    (void)snprintf(script, sizeof script, "%s0:32:10 p1 43.5\n", past);
+    assert_int_equal(quality_after(COOL, script), READING_GOOD);
+}
+
 int
 main(void)
 {
@@ -696,6 +723,8 @@ main(void)
         cmocka_unit_test(test_suspicion_names_the_food_and_its_last_good_reading),
         cmocka_unit_test(test_entry_that_was_given_up_can_come_back),
         cmocka_unit_test(test_slow_probe_settles_by_its_own_period),
+        cmocka_unit_test(test_probe_that_comes_back_slowly_settles_all_the_same),
+        cmocka_unit_test(test_probe_that_goes_on_past_the_food_has_not_stayed),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
