@@ -208,8 +208,8 @@ static bool
 begin_can_be_taken(const struct engine *engine, const struct entry *entry)
 {
     const struct engine_state *state = &engine->state;
-    const struct plan_product *product =
-        plan_product(engine->plans[state->in_force], entry->product);
+    const struct plan *plan = engine_plan(engine);
+    const struct plan_product *product = plan ? plan_product(plan, entry->product) : NULL;
     if (!product || (entry->step[0] && plan_step_index(product, entry->step) < 0))
         return false;
     for (size_t slot = 0; slot < ENGINE_BATCHES_MAX; slot++)

@@ -20,10 +20,11 @@ is_above(int32_t temp_mC, struct limit_temp start)
     return temp_compare(temp_mC, start) > 0;
 }
 
+/* Asked of what is above the start only: there is room below it. */
 static bool
 is_hot(int32_t temp_mC, struct limit_temp start)
 {
-    return temp_mC > INT32_MIN + HOT_BY_mK && is_above(temp_mC - HOT_BY_mK, start);
+    return is_above(temp_mC - HOT_BY_mK, start);
 }
 
 static struct decision *

@@ -84,7 +84,7 @@ engine_want_entry(const struct engine *engine, const struct engine_want *want,
     struct engine *looked_at = (struct engine *)(uintptr_t)engine; /* finders change nothing */
     const struct batch_state *batch = batch_find(looked_at, want->batch);
     const struct plan *plan = batch ? engine->plans[batch->plan] : engine_plan(engine);
-    int probe = plan && want->probe != 0 ? plan_probe_by_number(plan, want->probe) : -1;
+    int probe = plan ? plan_probe_by_number(plan, want->probe) : -1;
     const struct plan_product *product = NULL;
     if (probe < 0 || (want->batch != 0 && batch == NULL))
         return false;

@@ -78,6 +78,5 @@ void
 coming_clear(struct probe_state *probe)
 {
     probe->level_ms = probe->cold_ms = probe->hot_first_ms = TIME_NONE;
-    probe->looked_ms = 0;
     probe->idle_mC = INT32_MAX; /* the first reading is the lowest */
 }

@@ -139,8 +139,7 @@ take_restart(struct engine *engine, struct engine_output *out, int64_t at_ms, in
     for (size_t i = 0; i < state->counts.places; i++) {
         judging_place(&j, engine, out, at_ms, i);
         run_outage(j.run, since_ms, at_ms);
-        if (!place_is_quiet(engine, i))
-            judge_of(j.limit->kind)->restart(&j);
+        judge_of(j.limit->kind)->restart(&j);
         place_due_again(&j, i);
     }
     take_due(engine, out, at_ms, at_ms);

@@ -72,7 +72,6 @@ take_hand(struct engine *engine, struct engine_output *out, const struct engine_
         return;
     struct judging j;
     judging_place(&j, engine, out, input->at_ms, (size_t)place);
-    j.seq = input->seq;
     if (hand_counts(&j, entry))
         judge_of(j.limit->kind)->hand(&j, entry->temp_mC);
     place_due_again(&j, (size_t)place);
@@ -234,7 +233,6 @@ take_decision(struct engine *engine, struct engine_output *out,
             j.run->verdict = VERDICT_OPEN;
         judge_of(j.limit->kind)->decided(&j, &said, entry->accept);
         judging_batch(&j, engine, out, input->at_ms, batch);
-        beside_follow(&j);
         batch_due_again(&j, batch);
         return;
     }
@@ -268,8 +266,7 @@ take_verification(struct engine *engine, const struct engine_input *input)
     struct deviation_state *deviation = deviation_find(engine, input->is.entry->deviation);
     if (!deviation)
         return;
-    deviation->verified_seq = input->seq;
-    deviation_close_if_done(engine, deviation);
+    deviation->verified_seq = input->seq; /* closed, if that closes it, as alarms follow */
 }
 
 /* E196: the last ones are remembered. */

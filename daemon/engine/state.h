@@ -131,7 +131,7 @@ struct probe_state {
     bool by_terminals;    /* suspect because the probe at its terminals is, and told so */
     int32_t idle_mC;      /* what it shows without food (coming.c) */
     int32_t level_mC;     /* steadily about this since level_ms */
-    int64_t looked_ms;    /* last good reading, 0 = none */
+    int64_t looked_ms;    /* last good reading */
     int64_t level_ms;     /* TIME_NONE */
     int64_t cold_ms;      /* last good reading that showed no food yet, TIME_NONE */
     int64_t hot_first_ms; /* the first above hot_start after it, TIME_NONE */

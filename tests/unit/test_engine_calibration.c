@@ -757,6 +757,47 @@ test_failed_check_is_an_alarm_of_its_own(void **state)
     rig_free(rig);
 }
 
+/* E217: also the ceiling of food that stands without control. */
+static void
+test_hand_held_left_outside_may_show_food_above_its_ceiling(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new("{kind: time_control, applies_to: food, left_at_most: 5 °C, "
+                              "within: 6 h, never_above: 21 °C}",
+                              NULL);
+    struct entry bad = ice_check("pen", 1500, CORRECTION_KEEP);
+    enter_well(rig, "0:00:05", &bad);
+    rig_play(rig, "0:00:10 begin dish\n0:00:20 hand 21.0\n0:00:30 hand 21.001\n");
+    rig_expect(
+        rig, "0:00:05 deviation-opened failed-check #1 pen 1.5\n"
+             "0:00:30 deviation-opened above-ceiling #2 21.001 since 0:00:10 found 0:00:20\n");
+    rig_free(rig);
+}
+
+/* E216, E177: what it shows begins nothing. */
+static void
+test_probe_left_outside_shows_no_hot_food(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new("{kind: cook, applies_to: food, at_least: 74 °C}}\n"
+                              "      - {id: cool, name: Cool, begins: by_itself, begins_on: "
+                              "[p1], limit:\n          {kind: cool, applies_to: food, from: 57 "
+                              "°C, stages: [{to: 21 °C, within: 2 h}]}",
+                              NULL);
+    struct entry bad = ice_check("p1", 1500, CORRECTION_KEEP),
+                 good = ice_check("p1", 0, CORRECTION_KEEP);
+    enter_well(rig, "0:00:05", &bad);
+    rig->log_len = 0;
+    rig_play(rig,
+             "0:00:10-0:05:00 p1 20.0\n0:05:10-0:08:00 p1 80.0\n0:08:10-0:10:00 p1 20.0\n");
+    rig_expect(rig, "");
+    enter_well(rig, "0:10:05", &good);
+    rig->log_len = 0;
+    rig_play(rig, "0:10:10-0:12:00 p1 20.0\n0:12:10-0:13:10 p1 80.0\n");
+    rig_expect(rig, "0:13:10.001 step-begun by-itself p1 80.0\n");
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -787,6 +828,8 @@ main(void)
         cmocka_unit_test(test_check_without_a_correction_has_none_that_ends),
         cmocka_unit_test(test_correction_is_made_of_every_point_last_measured),
         cmocka_unit_test(test_failed_check_is_an_alarm_of_its_own),
+        cmocka_unit_test(test_hand_held_left_outside_may_show_food_above_its_ceiling),
+        cmocka_unit_test(test_probe_left_outside_shows_no_hot_food),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

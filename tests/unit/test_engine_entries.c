@@ -605,6 +605,70 @@ test_deviation_of_a_batch_beyond_the_list_is_told(void **state)
     rig_free(rig);
 }
 
+/* E72: what is corrected to inside begins nothing, and it ends nothing either. */
+static void
+test_correction_to_inside_ends_no_excursion(void **state)
+{
+    (void)state;
+    rig_story("{kind: hold_cold, applies_to: food, at_most: 5 °C, tolerance: 10 min}",
+              "0:00:00 begin dish\n0:01:00 hand 9.0\n0:02:00 correct 4 3.0\n0:12:00 wait\n",
+              "0:11:00 deviation-opened out-too-long #1 9.0 since 0:01:00 found 0:10:00\n");
+    rig_story("{kind: hold_hot, applies_to: food, at_least: 57 °C, tolerance: 10 min}",
+              "0:00:00 begin dish\n0:01:00 hand 50.0\n0:02:00 correct 4 60.0\n0:12:00 wait\n",
+              "0:11:00 deviation-opened out-too-long #1 50.0 since 0:01:00 found 0:10:00\n");
+}
+
+/* A record may name anything, also before there is a plan that has it. */
+static void
+test_entries_before_the_first_plan_are_of_nothing(void **state)
+{
+    (void)state;
+    for (enum entry_kind kind = ENTRY_NONE; kind <= ENTRY_CALIBRATE; kind++) {
+        struct engine *engine = engine_new();
+        static struct engine_output out;
+        struct entry entry;
+        assert_non_null(engine);
+        entry_clear(&entry, kind);
+        (void)strcpy(entry.who, "AB");
+        (void)strcpy(entry.product, "dish");
+        (void)strcpy(entry.place, "fridge");
+        (void)strcpy(entry.thermometer, "pen");
+        entry.batch = entry.deviation = 1;
+        entry.has_temp = true;
+        entry.for_ms = 60000;
+        entry.point_count = 1;
+        struct engine_input input = {
+            .kind = ENGINE_ENTRY, .at_ms = RIG_BASE_MS, .seq = 1, .is.entry = &entry};
+        engine_step(engine, &input, &out);
+        assert_int_equal(out.count, 0);
+        input = (struct engine_input){
+            .kind = ENGINE_RESTART, .at_ms = RIG_BASE_MS + 1000, .seq = 2};
+        input.is.since_ms = RIG_BASE_MS;
+        engine_step(engine, &input, &out);
+        assert_int_equal(out.count, 0);
+        assert_int_equal(engine_next_batch(engine), 1);
+        assert_null(engine_plan(engine));
+        engine_free(engine);
+    }
+}
+
+/* E62: a person vouches for what nobody saw, and for nothing that was seen. */
+static void
+test_answer_for_an_outage_leaves_what_was_seen_later(void **state)
+{
+    (void)state;
+    struct rig *rig =
+        rig_new("{kind: hold_hot, applies_to: food, at_least: 57 °C, tolerance: 10 min}", NULL);
+    rig_play(rig,
+             "0:00:00 begin dish p1\n0:00:50 p1 58.0\n0:01:00-0:05:00 p1 56.0\n"
+             "0:12:00 restart 0:05:00\n0:12:10-0:14:00 p1 58.0\n0:14:10-0:24:20 p1 56.0\n");
+    enum engine_verdict verdict = rig_batch(rig).verdict;
+    assert_int_equal(verdict, VERDICT_NOT_MET);
+    rig_play(rig, "0:24:25 decide yes\n");
+    assert_int_equal(rig_batch(rig).verdict, verdict);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -641,6 +705,9 @@ main(void)
         cmocka_unit_test(test_correction_of_a_reading_that_came_too_late_asks_nothing),
         cmocka_unit_test(test_hand_reading_is_remembered_whatever_probes_have_met_since),
         cmocka_unit_test(test_deviation_of_a_batch_beyond_the_list_is_told),
+        cmocka_unit_test(test_correction_to_inside_ends_no_excursion),
+        cmocka_unit_test(test_entries_before_the_first_plan_are_of_nothing),
+        cmocka_unit_test(test_answer_for_an_outage_leaves_what_was_seen_later),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -648,6 +648,18 @@ test_oven_not_accepted_says_no_time_outside(void **state)
         "0:10:00 deviation-ended batch-ended #3 p4 160.0 worst 160.0\n");
 }
 
+/* E223: the food is done as a person finds it done, and the oven may be opened. */
+static void
+test_oven_is_over_when_a_hand_reading_shows_the_food_done(void **state)
+{
+    (void)state;
+    oven_story(FAN,
+               "0:00:00-0:00:10 a1 163.0\n0:00:10 begin dish\n0:00:20 a1 163.0\n"
+               "0:00:25 hand 70.0\n0:00:30-0:04:00 a1 20.0\n",
+               "0:00:25 limit-met hand-reading 70.0 since 0:00:25\n"
+               "0:00:25 limit-met held p4 163.0 since 0:00:10 found 0:00:15\n");
+}
+
 int
 main(void)
 {
@@ -684,6 +696,7 @@ main(void)
         cmocka_unit_test(test_oven_hot_by_another_probe_before_a_new_plan),
         cmocka_unit_test(test_oven_question_beyond_the_list_is_a_deviation),
         cmocka_unit_test(test_oven_not_accepted_says_no_time_outside),
+        cmocka_unit_test(test_oven_is_over_when_a_hand_reading_shows_the_food_done),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -272,6 +272,18 @@ test_suspect_reading_in_a_quiet_place_breaches_nothing(void **state)
     rig_free(rig);
 }
 
+/* E110: not even where nothing outside is tolerated. */
+static void
+test_hand_reading_in_a_quiet_place_without_a_tolerance_breaches_nothing(void **state)
+{
+    (void)state;
+    rig_place_story("{kind: hold_cold, applies_to: air, at_most: 5 °C}",
+                    "0:00:00 a1 4.0\n0:00:05 quiet fridge 0:02:00\n0:01:00 hand fridge 15.0\n"
+                    "0:02:30-0:04:00 a1 4.0\n",
+                    "0:00:05 quiet-begun entered fridge since 0:00:05\n"
+                    "0:02:05 quiet-ended time-up fridge since 0:00:05 found 0:02:00\n");
+}
+
 int
 main(void)
 {
@@ -290,6 +302,8 @@ main(void)
         cmocka_unit_test(test_schedule_is_named_as_the_reason_and_only_ever_lengthens),
         cmocka_unit_test(test_quiet_of_the_last_place_goes_on_under_a_new_plan),
         cmocka_unit_test(test_suspect_reading_in_a_quiet_place_breaches_nothing),
+        cmocka_unit_test(
+            test_hand_reading_in_a_quiet_place_without_a_tolerance_breaches_nothing),
     };
     return cmocka_run_group_tests_name("quiet hours", tests, NULL, NULL);
 }

@@ -279,6 +279,24 @@ test_state_loaded_over_another_is_that_state_alone(void **state)
     rig_free(other);
 }
 
+/* What has ended is gone with its plan, and what still goes on comes after it. */
+static void
+test_outage_says_nothing_of_a_batch_whose_plan_is_gone(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(kitchen);
+    rig_play(
+        rig,
+        "0:00:00 begin pie p1\n0:00:00 begin pie p2\n0:00:10-0:05:00 p1,p2,p3,a,b,c 4.0\n");
+    rig->next_plan = rig_plan_of(kitchen);
+    rig_play(rig, "0:05:01 plan new\n0:05:02 begin pie p3\n0:05:03 end discarded\n"
+                  "0:05:04 end discarded batch=2\n0:25:00 restart 0:05:05\n");
+    struct engine_undecided_view waiting[4];
+    assert_int_equal(engine_view_undecided(rig->engine, waiting, 4), 1);
+    assert_int_equal(waiting[0].said.batch, 3);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -293,6 +311,7 @@ main(void)
         cmocka_unit_test(test_levels_of_a_new_plan_hold_for_alarms_that_there_are),
         cmocka_unit_test(test_level_for_hearing_starts_anew_also_as_the_last_of_the_list),
         cmocka_unit_test(test_state_loaded_over_another_is_that_state_alone),
+        cmocka_unit_test(test_outage_says_nothing_of_a_batch_whose_plan_is_gone),
     };
     return cmocka_run_group_tests_name("engine restart many", tests, NULL, NULL);
 }
