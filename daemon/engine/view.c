@@ -92,14 +92,12 @@ engine_view_checks(const struct engine *engine, struct engine_check_view *ret, s
 static void
 view_heat(const struct plan_limit *limit, const struct run *run, struct engine_batch_view *ret)
 {
-    if (limit->subject == SUBJECT_SURFACE) {
-        ret->top_shown = run->of.cook.side_seq[0] != 0;
-        ret->bottom_shown = run->of.cook.side_seq[1] != 0;
-    }
     int64_t held = run_held_ms(run, NULL);
     ret->credited_ms = most_of(held, 0);
     if (limit->kind == LIMIT_COOK_TABLE)
         return;
+    ret->top_shown = run->of.cook.side_seq[0] != 0;
+    ret->bottom_shown = run->of.cook.side_seq[1] != 0;
     ret->deadline_ms = cook_deadline_ms(limit, run);
     if (run->of.cook.reached_ms != TIME_NONE)
         ret->stands_until_ms = run->of.cook.reached_ms + limit->stand_ms;

@@ -203,6 +203,7 @@ test_unmet_step_is_a_question_and_the_clock_does_not_wait(void **state)
     assert_int_equal(engine_view_undecided(rig->engine, waiting, 4), 1);
     assert_int_equal(waiting[0].said.kind, DECISION_ASKED);
     assert_int_equal(waiting[0].said.batch, 1);
+    assert_string_equal(waiting[0].said.step, "first");
     assert_int_equal(waiting[0].said.since_ms, rig_time("0:20:00"));
     rig_play(rig, "0:21:20-0:40:00 p1 56.4 50.0\n0:40:05 move\n");
     assert_int_equal(engine_view_undecided(rig->engine, waiting, 4), 0);

@@ -500,6 +500,17 @@ test_oven_verdict_is_shown(void **state)
     assert_int_equal(rig_batch(rig).oven_verdict, VERDICT_MET);
     assert_true(rig_batch(rig).oven_over);
     rig_free(rig);
+    rig = rig_new(FAN, "{kind: none}"); /* never hot */
+    rig_play(rig, "0:00:00 a1 100.0\n0:00:00 begin dish p1\n0:10:00 a1 100.0\n");
+    assert_int_equal(rig_batch(rig).oven_verdict, VERDICT_NOT_MET);
+    assert_int_equal(rig_batch(rig).oven_deviation, 1);
+    rig_free(rig);
+    rig = rig_new(FAN, "{kind: none}"); /* in order, but the core was not what it seemed */
+    rig_play(rig, "0:00:00 a1 170.0\n0:00:00 begin dish p1\n0:00:10 a1 170.0\n"
+                  "0:00:20 hand 71.0\n0:00:30 correct 4 60.0\n");
+    assert_int_equal(rig_batch(rig).oven_verdict, VERDICT_MET);
+    assert_int_equal(rig_batch(rig).verdict, VERDICT_INCONCLUSIVE);
+    rig_free(rig);
     rig = rig_new(FAN, NULL); /* nobody measures it, and a person has seen it */
     rig_play(rig, "0:00:00 begin dish p1\n0:04:00 p1 70.0\n0:04:20 decide yes\n");
     assert_int_equal(rig_batch(rig).oven_verdict, VERDICT_MET);

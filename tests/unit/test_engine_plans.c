@@ -241,6 +241,8 @@ test_first_probe_that_the_plan_leaves_out_is_forgotten(void **state)
 {
     (void)state;
     struct engine_probe_view views[4];
+    struct engine_check_view checks[4];
+    static const uint16_t numbers[] = {1, 2};
     struct rig *rig = rig_new(NULL, NULL);
     rig->next_plan = rig_plan(NULL, NULL, NULL);
     rig->next_plan->probes[0].number = 0; /* as of one that was never given a number */
@@ -248,6 +250,10 @@ test_first_probe_that_the_plan_leaves_out_is_forgotten(void **state)
     assert_int_equal(engine_view_probes(rig->engine, views, 4), 2);
     assert_int_equal(views[0].number, 2);
     assert_int_equal(views[1].number, 3);
+    assert_int_equal(engine_view_checks(rig->engine, checks, 2),
+                     2); /* no more than asked for */
+    for (size_t i = 0; i < 2; i++)
+        assert_int_equal(checks[i].probe, numbers[i]);
     rig->next_plan = rig_plan(NULL, NULL, NULL);
     rig_play(rig, "0:00:20 plan\n"); /* it comes back, and the others stay */
     assert_int_equal(engine_view_probes(rig->engine, views, 4), 3);

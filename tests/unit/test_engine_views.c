@@ -243,6 +243,33 @@ test_shown_zone_counts_up_to_now(void **state)
 }
 
 /* The worst of what is judged beside the step's own limit is the batch's verdict. */
+/* A product without such a limit has no time between cold and hot. */
+static void
+test_no_zone_is_shown_where_the_product_has_none(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(NULL, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-0:10:00 p1 7.0\n");
+    assert_int_equal(rig_batch(rig).zone_ms, 0);
+    assert_int_equal(rig_batch(rig).zone_unknown_ms, 0);
+    assert_false(rig_batch(rig).in_zone);
+    rig_free(rig);
+}
+
+/* The step's own deviation is shown where its come-up time is in order. */
+static void
+test_deviation_of_the_step_is_shown_beside_a_come_up_time(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new("{kind: cook, applies_to: food, at_least: 70 °C, within: 5 min, "
+                              "come_up_from: 10 °C, come_up_to: 54 °C, come_up_within: 6 h}",
+                              NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-0:06:00 p1 60.0\n");
+    assert_int_equal(rig_batch(rig).deviation, 1);
+    assert_int_equal(rig_batch(rig).verdict, VERDICT_NOT_MET);
+    rig_free(rig);
+}
+
 static void
 test_shown_verdict_is_the_worst_of_what_is_judged_at_once(void **state)
 {
@@ -816,6 +843,20 @@ test_decision_says_the_uncertainty_of_its_limit(void **state)
     }
 }
 
+/* A step of its own between cold and hot shows its time likewise. */
+static void
+test_shown_zone_of_a_step(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new("{kind: danger_zone, applies_to: food, cold_at_most: 5 °C, "
+                              "hot_at_least: 57 °C, within: 4 h}",
+                              NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10 p1 4.0\n0:00:20-0:10:20 p1 7.0\n");
+    assert_true(rig_batch(rig).in_zone);
+    assert_int_equal(rig_batch(rig).zone_ms, 610000);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -830,6 +871,8 @@ main(void)
         cmocka_unit_test(test_shown_stage_that_waits_for_the_one_before_has_no_deadline),
         cmocka_unit_test(test_shown_time_without_control_ends_when_it_is_up),
         cmocka_unit_test(test_shown_zone_counts_up_to_now),
+        cmocka_unit_test(test_no_zone_is_shown_where_the_product_has_none),
+        cmocka_unit_test(test_deviation_of_the_step_is_shown_beside_a_come_up_time),
         cmocka_unit_test(test_shown_verdict_is_the_worst_of_what_is_judged_at_once),
         cmocka_unit_test(test_question_about_a_batch_is_shown_with_it_and_with_no_other),
         cmocka_unit_test(test_shown_probe_has_its_last_and_its_last_good_reading),
@@ -848,6 +891,7 @@ main(void)
         cmocka_unit_test(test_decision_by_an_unverified_figure_says_so),
         cmocka_unit_test(test_shown_stand_is_over_once_it_is_met),
         cmocka_unit_test(test_decision_says_the_uncertainty_of_its_limit),
+        cmocka_unit_test(test_shown_zone_of_a_step),
     };
     return cmocka_run_group_tests_name("engine views", tests, NULL, NULL);
 }

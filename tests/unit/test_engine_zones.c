@@ -553,6 +553,15 @@ test_zone_that_is_certain_at_last_leaves_no_question(void **state)
     rig_free(rig);
 }
 
+/* E159: what nobody has seen since is shown as unseen, from the reading before. */
+static void
+test_time_unseen_is_shown_when_a_reading_is_due(void **state)
+{
+    (void)state;
+    counts("0:00:00 begin dish p1\n0:00:10-0:01:00 p1 4.0\n0:01:30 p2 4.0\n", 0, 0, false);
+    counts("0:00:00 begin dish p1\n0:00:10-0:01:00 p1 4.0\n0:02:00 p2 4.0\n", 0, 60, false);
+}
+
 int
 main(void)
 {
@@ -586,6 +595,7 @@ main(void)
         cmocka_unit_test(test_zone_of_probes_that_are_read_unlike),
         cmocka_unit_test(test_zone_left_at_the_end_of_its_time),
         cmocka_unit_test(test_zone_that_is_certain_at_last_leaves_no_question),
+        cmocka_unit_test(test_time_unseen_is_shown_when_a_reading_is_due),
     };
     return cmocka_run_group_tests_name("engine zones", tests, NULL, NULL);
 }
