@@ -103,8 +103,8 @@ count_outside(struct judging *j, enum zone_side now)
 {
     struct zone_state *zone = zone_of(j);
     int64_t until_ms = common_ms(j);
-    if (until_ms <= zone->at_ms)
-        return;
+    if (until_ms < zone->at_ms)
+        return; /* not all were seen since */
     bool crossed = zone->last != now && (zone->last == SIDE_COLD || zone->last == SIDE_HOT);
     bool joined = until_ms - zone->at_ms <= longest_spacing_ms(j) && zone->last != SIDE_UNSEEN;
     count_to(zone, least_of(zone->dark_ms, until_ms), false);
@@ -137,7 +137,7 @@ count(struct judging *j)
         zone->last = (uint8_t)(now != SIDE_IN && !fresh ? SIDE_UNSEEN : now);
     } else if (now == SIDE_IN) {
         count_entering(j);
-    } else if (now != SIDE_UNSEEN) {
+    } else {
         count_outside(j, now);
     }
 }
@@ -171,8 +171,7 @@ open_deviation(struct judging *j)
     struct decision *said = judge_say(j, DECISION_DEVIATION_OPENED, reason);
     fill(j, said);
     judge_open(j, said);
-    if (zone_of(j)->asked)
-        judge_withdraw(j, REASON_NO_GOOD_READING, 0); /* certain now */
+    judge_withdraw(j, REASON_NO_GOOD_READING, 0); /* certain now */
 }
 
 /* E235 */
@@ -213,11 +212,11 @@ judge_counted(struct judging *j)
         ask(j);
 }
 
+/* before: where this spot was when last seen. */
 static void
-note(struct judging *j, size_t w, uint16_t probe, int32_t temp_mC)
+note(struct judging *j, enum zone_side before, uint16_t probe, int32_t temp_mC)
 {
     struct zone_state *zone = zone_of(j);
-    enum zone_side before = w < ENTRY_PROBES_MAX ? (enum zone_side)zone->side[w] : SIDE_UNSEEN;
     if (side_of(j, temp_mC) != SIDE_IN)
         return;
     if (zone->first_ms == TIME_NONE)
@@ -246,9 +245,7 @@ zone_probes(struct judging *j, const struct run *of)
 {
     struct zone_state *zone = zone_of(j), was = *zone;
     struct run before = *j->run;
-    if (zone->last == SIDE_IN)
-        count_to(zone, j->at_ms, true);
-    bool all_kept = of->watch_count > 0;
+    bool all_kept = true;
     j->run->watch_count = of->watch_count;
     for (size_t i = 0; i < of->watch_count; i++) {
         j->run->watch[i] = of->watch[i];
@@ -273,7 +270,9 @@ zone_good(struct judging *j, struct watch *watch, int32_t temp_mC)
 {
     struct zone_state *zone = zone_of(j);
     size_t w = (size_t)(watch - j->run->watch);
-    note(j, w, watch->probe, temp_mC);
+    if (is_over(j))
+        return;
+    note(j, (enum zone_side)zone->side[w], watch->probe, temp_mC);
     /* E159: how it was between readings too far apart nobody saw. */
     if (zone->seen_ms[w] != TIME_NONE && j->at_ms - zone->seen_ms[w] > watch->spacing_ms)
         zone->dark_ms = j->at_ms;
@@ -281,8 +280,6 @@ zone_good(struct judging *j, struct watch *watch, int32_t temp_mC)
     zone->seen_ms[w] = j->at_ms;
     if (zone->hand_in && common_ms(j) != TIME_NONE && common_ms(j) >= zone->hand_ms)
         zone->hand_in = false; /* E161: every probe has been seen since */
-    if (is_over(j))
-        return;
     count(j);
     judge_counted(j);
 }
@@ -294,10 +291,9 @@ zone_suspect(struct judging *j, struct watch *watch, int32_t temp_mC)
     size_t w = (size_t)(watch - j->run->watch);
     if (side_of(j, temp_mC) != SIDE_IN || is_over(j))
         return; /* E41: it shows nothing in the food's favour */
-    note(j, w, watch->probe, temp_mC);
+    note(j, (enum zone_side)zone->side[w], watch->probe, temp_mC);
     zone->side[w] = SIDE_IN;
-    count(j);
-    judge_counted(j);
+    count(j); /* when that is too long it is due now */
 }
 
 static void
@@ -307,7 +303,7 @@ zone_hand(struct judging *j, int32_t temp_mC)
     bool in = side_of(j, temp_mC) == SIDE_IN;
     if (is_over(j) || (!in && (j->run->watch_count > 0 || j->is_doubted)))
         return; /* E161: outside, it says nothing against a probe; E217 */
-    note(j, ENTRY_PROBES_MAX, 0, temp_mC);
+    note(j, SIDE_UNSEEN, 0, temp_mC);
     if (zone->last == SIDE_IN || !in)
         count_to(zone, j->at_ms, zone->last == SIDE_IN);
     else
@@ -329,7 +325,7 @@ zone_next_due(const struct judging *j)
     int64_t open_ms = most_of(left_ms, 0);
     int64_t ask_ms = most_of(left_ms, zone->unknown_ms) - zone->unknown_ms;
     if (zone->last == SIDE_IN)
-        return zone->at_ms + (zone->unknown_ms > 0 && !zone->asked ? ask_ms : open_ms);
+        return zone->at_ms + (zone->asked ? open_ms : ask_ms);
     int64_t dark_ms = longest_spacing_ms(j) + 1; /* seen outside until then */
     return zone->asked ? TIME_NEVER : zone->at_ms + most_of(ask_ms, dark_ms);
 }
@@ -350,8 +346,6 @@ static void
 zone_restart(struct judging *j)
 {
     struct zone_state *zone = zone_of(j);
-    if (is_over(j))
-        return;
     if (zone->last == SIDE_IN)
         count_to(zone, j->run->outage_from_ms, true);
     count_to(zone, j->at_ms, false);
@@ -359,7 +353,6 @@ zone_restart(struct judging *j)
         zone->last = SIDE_START;
     for (size_t i = 0; i < ENTRY_PROBES_MAX; i++)
         zone->seen_ms[i] = TIME_NONE;
-    zone->dark_ms = TIME_NONE;
     judge_counted(j);
 }
 
@@ -371,14 +364,12 @@ zone_leave(struct judging *j, enum leaving how)
         end(j);
         return;
     }
-    if (settled(j) || how == LEAVING_DISCARDED)
+    if (how == LEAVING_DISCARDED)
         return;
     count_to(zone, j->at_ms, zone->last == SIDE_IN);
     judge_counted(j);
     if (j->run->deviation != 0)
         end(j);
-    else if (j->run->verdict == VERDICT_OPEN)
-        j->run->verdict = VERDICT_MET;
 }
 
 /* A person vouches for what nobody saw; what was seen still counts. */

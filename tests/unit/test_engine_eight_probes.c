@@ -96,12 +96,30 @@ test_last_of_eight_begins_its_row_anew_after_an_outage(void **state)
     rig_free(rig);
 }
 
+/* E163: what the last showed before an outage makes no dark of the time after it. */
+static void
+test_last_of_eight_is_seen_anew_after_an_outage(void **state)
+{
+    (void)state;
+    struct rig *rig = kitchen("{kind: none}", "{kind: danger_zone, applies_to: food, "
+                                              "cold_at_most: 5 °C, hot_at_least: 60 °C, "
+                                              "within: 4 h}");
+    rig_play(rig, BEGIN);
+    read_all(rig, "0:00:10", "4.0", "4.0");
+    rig_play(rig, "0:02:10 restart 0:00:10\n");
+    read_all(rig, "0:02:20", "4.0", "4.0");
+    assert_int_equal(rig_batch(rig).zone_unknown_ms, 120000);
+    assert_int_equal(rig_batch(rig).zone_ms, 0);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_last_of_eight_earns_nothing_in_an_outage),
         cmocka_unit_test(test_last_of_eight_begins_its_row_anew_after_an_outage),
+        cmocka_unit_test(test_last_of_eight_is_seen_anew_after_an_outage),
     };
     return cmocka_run_group_tests_name("engine eight probes", tests, NULL, NULL);
 }

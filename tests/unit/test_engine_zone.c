@@ -387,6 +387,29 @@ test_zone_crossed_unseen_is_not_certain(void **state)
     rig_free(rig);
 }
 
+/* E165, E237: what is between the two after the limit has been met is no come-up time, nor its
+ * last reading. */
+static void
+test_come_up_that_is_over_says_its_last_reading_before(void **state)
+{
+    (void)state;
+    static const char limit[] =
+        "{kind: cook_table, applies_to: food, rows: [{at_least: 130 °F, for: 112 min}, "
+        "{at_least: 158 °F, for: 0 s}], come_up_from: 50 °F, come_up_to: 130 °F, "
+        "come_up_within: 10 min}";
+    struct rig *rig = rig_new(limit, NULL);
+    rig_play(rig,
+             "0:00:00 begin dish p1\n0:00:10-0:20:00 p1 20.0 54.0\n0:20:10-0:30:00 p1 54.5 "
+             "71.0\n0:30:10-0:40:00 p1 70.0 50.0\n0:40:10 p1 20.0\n");
+    assert_int_equal(rig->quality, SUSPECT_LEFT_FOOD);
+    rig_play(rig, "0:40:20 end served\n");
+    const struct decision *said = &rig->out.decisions[0];
+    assert_int_equal(said->kind, DECISION_DEVIATION_ENDED);
+    assert_int_equal(said->limit, LIMIT_RISE);
+    assert_int_equal(said->last_ms, rig_time("0:20:00"));
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -412,6 +435,7 @@ main(void)
         cmocka_unit_test(test_come_up_that_a_person_decides),
         cmocka_unit_test(test_zone_beside_a_step_leaves_it_its_own_rule),
         cmocka_unit_test(test_zone_crossed_unseen_is_not_certain),
+        cmocka_unit_test(test_come_up_that_is_over_says_its_last_reading_before),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

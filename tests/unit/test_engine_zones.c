@@ -562,6 +562,181 @@ test_time_unseen_is_shown_when_a_reading_is_due(void **state)
     counts("0:00:00 begin dish p1\n0:00:10-0:01:00 p1 4.0\n0:02:00 p2 4.0\n", 0, 60, false);
 }
 
+/* ---- what mutants have shown to be missing ---- */
+
+/* Nothing sees food without a probe, not for a moment. */
+static void
+test_zone_without_a_probe_is_unseen_from_the_first_moment(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_over(GUIDE, "0:00:00 begin dish\n0:00:00.001 hand 20.0\n");
+    assert_int_equal(rig_batch(rig).zone_ms, 0);
+    assert_int_equal(rig_batch(rig).zone_unknown_ms, 1);
+    rig_free(rig);
+}
+
+/* E157: one in between is enough, whatever the other one is not read yet. */
+static void
+test_zone_of_one_probe_in_between_and_one_unread(void **state)
+{
+    (void)state;
+    counts("0:00:00 begin dish p1 p2\n0:00:10-0:00:30 p1 20.0\n", 30, 0, true);
+    counts("0:00:00 begin dish p1 p2\n0:00:10-0:00:30 p2 20.0\n", 30, 0, true);
+}
+
+/* E158: put into cold food as its cooking begins, the probe is believed (E43): the food has
+ * been in between from the one reading to the next, also when the first is one of the very
+ * beginning or as an outage ends. */
+static void
+test_zone_from_hot_to_cold_in_a_row_has_been_in_between(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *script;
+        int64_t zone_ms, unknown_ms;
+    } cases[] = {
+        {"0:00:00 begin dish p1\n0:00:10 p1 65.0\n0:00:20 p1 4.0\n", 10000, 0},
+        {"0:00:00 begin dish p1\n0:00:00 p1 65.0\n0:00:10 p1 4.0\n", 10000, 0},
+        {"0:00:00 begin dish p1\n0:00:10 p1 65.0\n0:00:40.001 p1 4.0\n", 0, 30001},
+        {"0:00:00 begin dish p1\n0:00:10 p1 65.0\n0:01:00 restart 0:00:20\n0:01:00 p1 "
+         "65.0\n0:01:10 p1 4.0\n",
+         10000, 50000},
+    };
+    for (size_t i = 0; i < COUNT_OF(cases); i++) {
+        rig_life = GUIDE;
+        struct rig *rig = rig_new("{kind: cook, applies_to: food, at_least: 70 °C}", NULL);
+        rig_life = NULL;
+        rig_play(rig, cases[i].script);
+        assert_int_equal(rig_batch(rig).zone_ms, cases[i].zone_ms);
+        assert_int_equal(rig_batch(rig).zone_unknown_ms, cases[i].unknown_ms);
+        rig_free(rig);
+    }
+}
+
+/* E159: back outside while the other probe has not been seen for longer than the spacing. Where
+ * that one was nobody knows until both are seen; from then on it is known again. */
+static void
+test_zone_left_while_the_other_probe_is_dark_is_unseen_until_it_is_seen(void **state)
+{
+    (void)state;
+    static const char back[] =
+        "0:00:00 begin dish p1 p2\n0:00:10-0:01:00 p1,p2 4.0\n0:01:10-0:01:40 p1 6.0\n0:01:50 "
+        "p1 4.0\n";
+    char script[300];
+    counts(back, 50, 0, false);
+    (void)snprintf(script, sizeof script, "%s0:02:00-0:02:30 p1,p2 4.0\n", back);
+    counts(script, 50, 10, false);
+    (void)snprintf(script, sizeof script, "%s0:02:00 p1 6.0\n0:02:10 p1 6.0\n", back);
+    counts(script, 60, 10, true); /* out and in again: it was unseen meanwhile */
+}
+
+/* E163: seen with its first reading after an outage also when it was not before it. */
+static void
+test_zone_that_was_unseen_before_an_outage_is_seen_after_it(void **state)
+{
+    (void)state;
+    counts("0:00:00 begin dish p1 p2\n0:00:10-0:01:00 p1,p2 4.0\n0:01:10-0:01:40 p1 6.0\n"
+           "0:01:50 p1 4.0\n0:03:00 restart 0:01:50\n0:03:10-0:03:30 p1,p2 4.0\n",
+           50, 70, false);
+    /* In between when last seen: in between until shown otherwise. */
+    counts("0:00:00 begin dish p1\n0:00:10 p1 4.0\n0:00:20 p1 6.0\n0:01:30 restart "
+           "0:00:30\n0:01:40-0:02:00 p1 4.0\n",
+           30, 60, false);
+    /* The second probe's last reading before it makes no dark of the time after it. */
+    counts("0:00:00 begin dish p1 p2\n0:00:10-0:01:00 p1,p2 4.0\n0:03:00 restart "
+           "0:01:00\n0:03:10-0:03:30 p1,p2 4.0\n",
+           0, 120, false);
+}
+
+/* ---- other probes, E160 ---- */
+
+static void
+test_zone_of_other_probes_rests_on_what_they_themselves_have_shown(void **state)
+{
+    (void)state;
+    /* Hot by p1, that is gone: of p2 in its place nothing is known. */
+    counts("0:00:00 begin dish p1\n0:00:10-0:00:20 p1 65.0\n0:00:25 move after p2 "
+           "p3\n0:00:30-0:00:40 p3 4.0\n",
+           0, 0, false);
+    /* p1 goes on, p3 is new in the place of one that was cold. */
+    counts("0:00:00 begin dish p1 p2\n0:00:10 p1,p2 4.0\n0:00:20 p1 6.0\n0:00:20 p2 4.0\n"
+           "0:00:25 move after p3 p1\n0:00:30-0:00:40 p1 4.0\n",
+           30, 0, true);
+    /* p2 goes on and was cold before the move; the food that p1 measured it has not seen. */
+    counts("0:00:00 begin dish p1 p2\n0:00:10 p1,p2 4.0\n0:00:20 p1 6.0\n0:00:20 p2 4.0\n"
+           "0:00:25 move after p2 p3\n0:00:30 p3 4.0\n0:00:40 p3 4.0\n",
+           30, 0, true);
+    /* Both go on, the second hot: between it and the cold one there is food in between. */
+    counts("0:00:00 begin dish p1 p2\n0:00:10 p1 20.0\n0:00:10 p2 65.0\n0:00:12 p1 20.0\n"
+           "0:00:15 move after\n0:00:20-0:00:30 p1 17.0 14.0\n",
+           30, 0, true);
+    counts("0:00:00 begin dish p1 p2\n0:00:10 p1 6.0\n0:00:10 p2 65.0\n0:00:15 move "
+           "after\n0:00:20-0:00:30 p1 4.0\n",
+           30, 0, true);
+}
+
+/* E161: read after it in the same instant, the probe has shown otherwise since. */
+static void
+test_zone_hand_reading_of_the_instant_of_a_reading(void **state)
+{
+    (void)state;
+    counts("0:00:00 begin dish p1\n0:00:10 p1 4.0\n0:00:20 hand 20.0\n0:00:20 p1 4.0\n0:00:30 "
+           "p1 4.0\n",
+           10, 0, false);
+}
+
+/* ---- what is told ---- */
+
+/* E159, E162: seen outside, it is seen so for a spacing, however little of its time is left;
+ * then it may be in between, and that is asked at once. */
+static void
+test_zone_with_little_of_its_time_left_is_asked_about_after_a_spacing(void **state)
+{
+    (void)state;
+    story(SHORT,
+          "0:00:00 begin dish p1\n0:00:10 p1 4.0\n0:10:05 p1 4.0\n0:10:35 wait\n0:10:36 wait\n",
+          "0:05:10 gap-opened no-good-reading #1 p1 since 0:00:10 found 0:05:00\n"
+          "0:10:05 gap-ended good-again #1 p1 4.0 since 0:00:10 found 0:09:55\n"
+          "0:10:35.001 inconclusive no-good-reading\n");
+}
+
+/* E41: a suspect reading can show it in between, and is told as what did. */
+static void
+test_zone_entered_by_a_suspect_reading_says_so(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_over(SHORT, "0:00:00 begin dish p1\n0:00:10-0:06:00 p1 4.0\n0:06:10 "
+                                      "p1 30.0\n");
+    assert_int_equal(rig->quality, SUSPECT_LEFT_FOOD);
+    assert_true(rig_batch(rig).in_zone);
+    rig->log_len = 0;
+    rig_play(rig, "0:06:20-0:16:00 p1 30.0\n0:16:00 wait\n");
+    rig->log[rig->log_len] = '\0';
+    assert_non_null(strstr(rig->log, "0:16:00 deviation-opened out-too-long"));
+    assert_non_null(strstr(rig->log, "p1 30.0 since 0:06:10 found 0:10:00"));
+    rig_free(rig);
+}
+
+/* What is thrown away asks nothing, though it may have been in between for too long. */
+static void
+test_zone_of_discarded_food_asks_nothing(void **state)
+{
+    (void)state;
+    static const char *const ends[] = {"served", "discarded"};
+    for (size_t i = 0; i < COUNT_OF(ends); i++) {
+        char script[200], log[300];
+        (void)snprintf(script, sizeof script,
+                       "0:00:00 begin dish p1\n0:00:10 p1 4.0\n0:10:00 p1 4.0\n0:10:20.001 end "
+                       "%s\n",
+                       ends[i]);
+        (void)snprintf(log, sizeof log,
+                       "0:05:10 gap-opened no-good-reading #1 p1 since 0:00:10 found 0:05:00\n"
+                       "0:10:00 gap-ended good-again #1 p1 4.0 since 0:00:10 found 0:09:50\n%s",
+                       i == 0 ? "0:10:20.001 inconclusive no-good-reading\n" : "");
+        story(SHORT, script, log);
+    }
+}
+
 int
 main(void)
 {
@@ -596,6 +771,17 @@ main(void)
         cmocka_unit_test(test_zone_left_at_the_end_of_its_time),
         cmocka_unit_test(test_zone_that_is_certain_at_last_leaves_no_question),
         cmocka_unit_test(test_time_unseen_is_shown_when_a_reading_is_due),
+        cmocka_unit_test(test_zone_without_a_probe_is_unseen_from_the_first_moment),
+        cmocka_unit_test(test_zone_of_one_probe_in_between_and_one_unread),
+        cmocka_unit_test(test_zone_from_hot_to_cold_in_a_row_has_been_in_between),
+        cmocka_unit_test(
+            test_zone_left_while_the_other_probe_is_dark_is_unseen_until_it_is_seen),
+        cmocka_unit_test(test_zone_that_was_unseen_before_an_outage_is_seen_after_it),
+        cmocka_unit_test(test_zone_of_other_probes_rests_on_what_they_themselves_have_shown),
+        cmocka_unit_test(test_zone_hand_reading_of_the_instant_of_a_reading),
+        cmocka_unit_test(test_zone_with_little_of_its_time_left_is_asked_about_after_a_spacing),
+        cmocka_unit_test(test_zone_entered_by_a_suspect_reading_says_so),
+        cmocka_unit_test(test_zone_of_discarded_food_asks_nothing),
     };
     return cmocka_run_group_tests_name("engine zones", tests, NULL, NULL);
 }
