@@ -39,8 +39,8 @@ open_deviation(struct judging *j, enum decision_reason reason, uint16_t probe, i
 static void
 count_from(struct judging *j, int64_t from_ms)
 {
-    if (j->food->left_ms == TIME_NONE || from_ms < j->food->left_ms)
-        j->food->left_ms = from_ms;
+    int64_t left_ms = j->food->left_ms;
+    j->food->left_ms = left_ms == TIME_NONE ? from_ms : least_of(from_ms, left_ms);
     time_of(j)->from_ms = j->food->left_ms;
 }
 
@@ -122,7 +122,6 @@ time_good(struct judging *j, struct watch *watch, int32_t temp_mC)
 {
     if (watch->since_ms == TIME_NONE)
         watch->since_ms = j->at_ms; /* its first reading */
-    watch->last_ms = j->at_ms;
     size_t w = (size_t)(watch - j->run->watch);
     time_of(j)->shown[w] = time_of(j)->shown[w] || left_well(j, temp_mC);
     if (j->at_ms > rested_ms(j) && !settled(j) && unshown(j) == watch)
@@ -192,17 +191,19 @@ time_leave(struct judging *j, enum leaving how)
         judge_end(j, j->run->deviation, REASON_BATCH_ENDED);
         return;
     }
-    if (j->run->verdict != VERDICT_OPEN)
+    if (how == LEAVING_DISCARDED)
         return;
-    bool discarded = how == LEAVING_DISCARDED;
-    if (!discarded && j->limit->time_strict && j->at_ms >= deadline_ms(j)) {
+    if (j->limit->time_strict && j->at_ms >= deadline_ms(j)) { /* E147, whatever is asked */
         open_deviation(j, REASON_TIME_UP, 0, TEMP_NONE);
         judge_end(j, j->run->deviation, REASON_BATCH_ENDED);
-    } else if (!discarded && !time_of(j)->judged && !start_shown(j)) {
-        ask(j, REASON_PROBE_LATE, 0, TEMP_NONE); /* E149 */
-    } else if (!discarded && j->limit->has_ceiling && j->run->outage_ms > 0) {
-        ask(j, REASON_OUTAGE, 0, TEMP_NONE);
+        return;
     }
+    if (j->run->verdict != VERDICT_OPEN)
+        return; /* one question about it waits already */
+    if (!time_of(j)->judged && !start_shown(j))
+        ask(j, REASON_PROBE_LATE, 0, TEMP_NONE); /* E149 */
+    else if (j->limit->has_ceiling && j->run->outage_ms > 0)
+        ask(j, REASON_OUTAGE, 0, TEMP_NONE);
 }
 
 static void

@@ -270,6 +270,57 @@ test_time_probe_that_falls_later_has_left_the_food(void **state)
     rig_free(rig);
 }
 
+/* E146: read from the beginning on is a probe that is first read no later than the spacing. */
+static void
+test_time_first_reading_exactly_after_the_spacing_is_from_the_beginning(void **state)
+{
+    (void)state;
+    rig_story(COLD_4H, "0:00:00 begin dish p1\n0:00:30 p1 5.2\n0:05:00 wait\n",
+              "0:05:00 deviation-opened bad-start #1 p1 5.2 since 0:00:00 found 0:05:00\n");
+    rig_story(COLD_4H, "0:00:00 begin dish p1\n0:00:30.001 p1 5.2\n0:05:00 wait\n",
+              "0:05:00 inconclusive probe-late p1 5.2 since 0:00:00\n");
+}
+
+/* E149: one of two probes has shown how it left, whichever. */
+static void
+test_time_shown_by_either_probe_is_no_question(void **state)
+{
+    (void)state;
+    rig_story(COLD_4H, "0:00:00 begin dish p1 p2\n0:00:10 p1 4.0\n0:01:00 end served\n", "");
+    rig_story(COLD_4H, "0:00:00 begin dish p1 p2\n0:00:10 p2 4.0\n0:01:00 end served\n", "");
+}
+
+/* E149: the shortest outage is one, and a question that waits is enough. */
+static void
+test_time_after_an_outage_is_asked_about_once(void **state)
+{
+    (void)state;
+    rig_story(COLD_6H,
+              "0:00:00 begin dish p1\n0:00:10-0:10:00 p1 5.0\n0:10:00.001 restart 0:10:00\n"
+              "0:10:10 p1 5.0\n0:10:20 end served\n",
+              "0:10:20 inconclusive outage since 0:00:00\n");
+    rig_story(COLD_6H,
+              "0:00:00 begin dish p1\n0:01:00-0:06:00 p1 9.0\n0:06:05 restart 0:06:00\n"
+              "0:06:10 p1 9.0\n0:06:20 end served\n",
+              "0:05:00 inconclusive probe-late p1 9.0 since 0:00:00\n");
+}
+
+/* E147: gone at the very instant at which less than that was allowed, also where it is a
+ * question how it left. */
+static void
+test_time_of_exactly_its_length_is_too_long_whatever_is_asked(void **state)
+{
+    (void)state;
+    rig_story("{kind: time_control, applies_to: food, left_at_most: 5 °C, within: 10 min, "
+              "time_strict: yes}",
+              "0:00:00 begin dish p1\n0:06:00 p1 9.0\n0:10:00 end served\n",
+              "0:05:00 gap-opened no-good-reading #1 p1 since 0:00:00 found 0:05:00\n"
+              "0:06:00 gap-ended good-again #1 p1 9.0 since 0:00:00 found 0:06:00\n"
+              "0:06:00 inconclusive probe-late p1 9.0 since 0:00:00\n"
+              "0:10:00 deviation-opened time-up #2 since 0:00:00 found 0:10:00\n"
+              "0:10:00 deviation-ended batch-ended #2\n");
+}
+
 int
 main(void)
 {
@@ -290,6 +341,11 @@ main(void)
         cmocka_unit_test(test_time_missing_reading_never_helps),
         cmocka_unit_test(test_time_left_with_its_question_open_is_not_asked_again),
         cmocka_unit_test(test_time_probe_that_falls_later_has_left_the_food),
+        cmocka_unit_test(
+            test_time_first_reading_exactly_after_the_spacing_is_from_the_beginning),
+        cmocka_unit_test(test_time_shown_by_either_probe_is_no_question),
+        cmocka_unit_test(test_time_after_an_outage_is_asked_about_once),
+        cmocka_unit_test(test_time_of_exactly_its_length_is_too_long_whatever_is_asked),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
