@@ -2,6 +2,7 @@
 #include <string.h>
 
 #include "daemon/cli/haccp.h"
+#include "trivet/together.h"
 
 static const char *const caution = "Local food codes and the authority having jurisdiction "
                                    "prevail. This table prints what the "
@@ -99,6 +100,9 @@ html_text(FILE *to, const char *text)
             break;
         case '"':
             (void)fputs("&quot;", to);
+            break;
+        case ' ': /* a number keeps its unit */
+            (void)fputs(together_blank(text, (size_t)(at - text)) ? "&nbsp;" : " ", to);
             break;
         default:
             (void)fputc(*at, to);

@@ -192,6 +192,8 @@ decision_line(const struct review *review, const struct store_record *record,
         len += (size_t)snprintf(line + len, size - len, ", batch %u", decision->batch);
     if (decision->place[0] != '\0')
         len += (size_t)snprintf(line + len, size - len, ", %s", decision->place);
+    if (decision->day[0] != '\0')
+        len += (size_t)snprintf(line + len, size - len, ", last day %s", decision->day);
     if (decision->temp_mC != TEMP_NONE) {
         char temp[24];
         (void)snprintf(line + len, size - len, ", %s °C",

@@ -135,6 +135,7 @@ class Haccp(unittest.TestCase):
         self.assertEqual({len(row) for row in body}, {10})
         self.assertIn('<b>Rolled</b> "pork" & loin: Roasting', body[0][0])
         self.assertIn("size: landscape", page)
+        self.assertIn("at least 63.0&nbsp;°C for 3&nbsp;min", page)  # a number keeps its unit
 
     def test_out_appears_whole_and_a_faulty_plan_is_refused(self):
         path = self.kitchen.directory / "table.html"

@@ -61,7 +61,9 @@ class Past(unittest.TestCase):
         # The plan names published limits; what reads it back from the record must not need the profiles' files.
         people = kitchen.trivet("export", "people").rows
         self.assertEqual([row["initials"] for row in people], ["AB", "LM", "JO", "RS"])
-        self.assertEqual(kitchen.trivet("review", "2025-03-04").code, rig.DONE)
+        reviewed = kitchen.trivet("review", "2025-03-04")
+        self.assertEqual(reviewed.code, rig.DONE)
+        self.assertRegex(" ".join(reviewed.out.split()), r" Dated, step cool \(a person entered it\), batch \d+, chiller, last day 2025-03-10 ")
         kinds = {body["kind"] for body in kitchen.records()}
         self.assertLessEqual({"begin", "move", "end", "hand", "note", "action", "verify", "seal", "stop"}, kinds)
         begun, ended = kitchen.records("begin"), kitchen.records("end")
