@@ -269,7 +269,22 @@ static const struct {
     {"doctor", "check"},       {"health", "check"},
     {"test", "check"},         {"explain", "why"},
     {"reason", "why"},         {"calibration", "calibrate"},
-    {"ice", "calibrate"},
+    {"ice", "calibrate"},      {"in", "begin"},
+    {"cook", "begin"},         {"out", "next"},
+    {"rest", "next"},          {"cool", "next"},
+    {"done", "next"},          {"throw", "end"},
+    {"store", "end"},          {"freeze", "end"},
+    {"undo", "correct"},       {"edit", "correct"},
+    {"change", "correct"},     {"delete", "correct"},
+    {"wrong", "correct"},      {"batches", "now"},
+    {"view", "now"},           {"eta", "now"},
+    {"mute", "heard"},         {"silence", "heard"},
+    {"snooze", "shelve"},      {"defrost", "quiet"},
+    {"clean", "quiet"},        {"pause", "quiet"},
+    {"sign", "review"},        {"day", "review"},
+    {"log", "review"},         {"history", "review"},
+    {"print", "label"},        {"date", "label"},
+    {"table", "haccp"},        {"version", "where"},
 };
 
 static void
