@@ -163,5 +163,20 @@ class Dated(unittest.TestCase):
         self.replays_alike()
 
 
+class OnOneLine(unittest.TestCase):
+    def test_page_script_keeps_together_what_the_program_does(self):
+        """The same units, weekdays and months; and no look-behind, which older tablets cannot read: the script would not run."""
+        program = (rig.ROOT / "daemon/base/together.c").read_text(encoding="utf-8")
+        script = (rig.ROOT / "web/assets/page.js").read_text(encoding="utf-8")
+        tables = {name: set(re.findall(r'"([^"]+)"', words))
+                  for name, words in re.findall(r"static const char \*const (\w+)\[\] = \{([^}]*)\};", program)}
+        months = re.search(r'const MONTHS = "([^"]*)"', script)[1]
+        units, percent = re.search(r'\(\?=\(\?:([^"]*)\|" \+ MONTHS \+ "\)\\\\b\|(%)\)', script).groups()
+        weekdays = re.search(r"\\b\(((?:[A-Z][a-z]{2}\|){7})", script)[1].rstrip("|")
+        self.assertEqual({"units": set(units.split("|")) | {percent}, "weekdays": set(weekdays.split("|")),
+                          "months": set(months.split("|"))}, tables)
+        self.assertNotIn("(?<", script)
+
+
 if __name__ == "__main__":
     unittest.main()

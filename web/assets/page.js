@@ -51,9 +51,9 @@
 
   // ---- values
   // What is read as one stays on one line, as the server writes it (daemon/base/together.c).
-  const DAY = "(?:Sun|Mon|Tue|Wed|Thu|Fri|Sat)", MONTH = "(?:Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)";
-  const BLANK = new RegExp(" (?=\u00b0)|(?<=\\d) (?=(?:min|h|s|ms|d|kg|g|mm|cm|K)\\b|%|" + MONTH + "\\b)|(?<=\\b" + MONTH + ") (?=\\d)|" +
-    "(?<=\\b" + DAY + "|\\b\\d{4}|\\d{4}-\\d\\d-\\d\\d) (?=\\d\\d:\\d\\d)", "g");
+  const MONTHS = "Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec";
+  const TOGETHER = [/() (?=\u00b0)/g, new RegExp("(\\d) (?=(?:min|h|s|ms|d|kg|g|mm|cm|K|" + MONTHS + ")\\b|%)", "g"),
+    new RegExp("\\b(" + MONTHS + ") (?=\\d)", "g"), /\b(Sun|Mon|Tue|Wed|Thu|Fri|Sat|\d{4}|\d\d-\d\d) (?=\d\d:\d\d)/g];
   const DATE = /(\b\d{4}-\d\d-\d\d\b)/;
   function asWhole(part, index) {
     if (index % 2 === 0) return part;
@@ -64,7 +64,7 @@
   }
   function put(root, field, text) {
     const element = root.querySelector('[data-f="' + field + '"]');
-    if (field !== "temp") text = text.replace(BLANK, "\u00a0");
+    if (field !== "temp") for (const blank of TOGETHER) text = text.replace(blank, "$1\u00a0");
     if (element && element.textContent !== text) element.replaceChildren(...text.split(DATE).map(asWhole));
   }
   function putAhead(root, field, text) {
