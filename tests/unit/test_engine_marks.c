@@ -7,80 +7,16 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "tests/support/engine_rig.h"
+#include "tests/support/mark_rig.h"
 #include "tests/support/plan_text.h"
-
-#define MARK(days)                                                                             \
-    "{kind: none}\n    date_mark: {kind: date_mark, applies_to: food, days: " days "}"
-#define PLACE_FRIDGE  "{kind: none}, place: fridge"
-#define FREEZER       "{kind: none}, freezer: yes"
-#define FREEZER_LIMIT "{kind: hold_cold, applies_to: air, at_most: -18 °C}, freezer: yes"
-
-static struct rig *
-marked(const char *life, const char *step, const char *place)
-{
-    rig_life = life;
-    struct rig *rig = rig_new(step, place);
-    rig_life = NULL;
-    return rig;
-}
-
-static void
-feed(struct rig *rig, const char *at, const struct entry *entry)
-{
-    struct engine_input input = {
-        .kind = ENGINE_ENTRY, .at_ms = rig_time(at), .seq = ++rig->seq};
-    input.is.entry = entry;
-    rig_feed(rig, &input);
-}
-
-/* The recorder's word that a business day has begun. */
-static void
-day(struct rig *rig, const char *at, const char *which)
-{
-    struct entry entry;
-    entry_clear(&entry, ENTRY_DAY);
-    (void)snprintf(entry.day, sizeof entry.day, "%s", which);
-    feed(rig, at, &entry);
-}
-
-static struct entry
-beginning(void)
-{
-    struct entry entry;
-    entry_clear(&entry, ENTRY_BEGIN);
-    memcpy(entry.who, "AB", 3);
-    memcpy(entry.product, "dish", 5);
-    return entry;
-}
-
-/* Food in store goes to another place. */
-static void
-carry(struct rig *rig, const char *at, const char *place)
-{
-    struct entry entry;
-    entry_clear(&entry, ENTRY_MOVE);
-    memcpy(entry.who, "AB", 3);
-    entry.batch = 1;
-    (void)snprintf(entry.place, sizeof entry.place, "%s", place);
-    feed(rig, at, &entry);
-}
-
-static struct engine_mark_view
-stored(const struct rig *rig)
-{
-    struct engine_stored_view view;
-    assert_int_equal(engine_view_stored(rig->engine, &view, 1), 1);
-    return view.mark;
-}
 
 /* FC22-DM-A, FC22-DM-B: the last day is that of preparation, or opening, and six more. */
 static void
 test_mark_seven_days_the_first_included(void **state)
 {
     (void)state;
-    struct rig *rig = marked(MARK("7"), NULL, NULL);
-    day(rig, "0:00:00", "2026-02-25");
+    struct rig *rig = mark_rig(MARK("7"), NULL, NULL);
+    mark_rig_day(rig, "0:00:00", "2026-02-25");
     rig_play(rig, "0:00:10 begin dish\n");
     assert_string_equal(rig_batch(rig).mark.day, "2026-03-03");
     assert_int_equal(rig_batch(rig).mark.used, 1);
@@ -88,14 +24,14 @@ test_mark_seven_days_the_first_included(void **state)
     static const char *const days[] = {"2026-02-26", "2026-02-27", "2026-02-28",
                                        "2026-03-01", "2026-03-02", "2026-03-03"};
     for (size_t i = 0; i < COUNT_OF(days); i++)
-        day(rig, "0:00:20", days[i]);
+        mark_rig_day(rig, "0:00:20", days[i]);
     assert_int_equal(rig_batch(rig).mark.used, 7);
     assert_false(rig_batch(rig).mark.passed);
     rig_expect(rig, "");
-    day(rig, "0:00:30", "2026-03-04");
+    mark_rig_day(rig, "0:00:30", "2026-03-04");
     assert_true(rig_batch(rig).mark.passed);
     rig_expect(rig, "0:00:30 deviation-opened date-passed #1 2026-03-03 found 192:00:00\n");
-    day(rig, "0:00:40", "2026-03-05"); /* once */
+    mark_rig_day(rig, "0:00:40", "2026-03-05"); /* once */
     rig_play(rig, "0:00:50 end discarded\n");
     rig_expect(rig, "0:00:50 deviation-ended batch-ended #1 2026-03-03 found 192:00:00\n");
     rig_free(rig);
@@ -106,18 +42,18 @@ static void
 test_mark_days_of_an_outage_count(void **state)
 {
     (void)state;
-    struct rig *rig = marked(MARK("7"), NULL, NULL);
-    day(rig, "0:00:00", "2026-02-25");
+    struct rig *rig = mark_rig(MARK("7"), NULL, NULL);
+    mark_rig_day(rig, "0:00:00", "2026-02-25");
     rig_play(rig, "0:00:10 begin dish\n");
-    day(rig, "0:00:20", "2026-03-03");
+    mark_rig_day(rig, "0:00:20", "2026-03-03");
     assert_false(rig_batch(rig).mark.passed);
-    day(rig, "0:00:30", "2026-03-09");
+    mark_rig_day(rig, "0:00:30", "2026-03-09");
     assert_true(rig_batch(rig).mark.passed);
     rig_free(rig);
-    rig = marked(MARK("7"), NULL, NULL);
-    day(rig, "0:00:00", "2026-02-25");
+    rig = mark_rig(MARK("7"), NULL, NULL);
+    mark_rig_day(rig, "0:00:00", "2026-02-25");
     rig_play(rig, "0:00:10 begin dish\n");
-    day(rig, "0:00:20", "2026-03-04");
+    mark_rig_day(rig, "0:00:20", "2026-03-04");
     assert_true(rig_batch(rig).mark.passed);
     rig_free(rig);
 }
@@ -127,17 +63,17 @@ static void
 test_mark_days_are_counted_of_every_food_there_is(void **state)
 {
     (void)state;
-    struct rig *rig = marked(MARK("3"), NULL, NULL);
+    struct rig *rig = mark_rig(MARK("3"), NULL, NULL);
     struct engine_batch_view batches[4];
     struct engine_stored_view kept[4];
-    day(rig, "0:00:00", "2026-02-25");
+    mark_rig_day(rig, "0:00:00", "2026-02-25");
     rig_play(rig,
              "0:00:10 begin dish\n0:00:10 begin dish\n0:00:10 begin dish\n0:00:11 end stored "
              "batch=1\n0:00:12 end stored batch=2\n0:00:13 begin dish\n0:00:14 end discarded "
              "batch=4\n");
-    day(rig, "0:00:20", "2026-02-26");
+    mark_rig_day(rig, "0:00:20", "2026-02-26");
     rig_play(rig, "0:00:30 begin dish\n");
-    day(rig, "0:00:40", "2026-02-27");
+    mark_rig_day(rig, "0:00:40", "2026-02-27");
     assert_int_equal(engine_view_batches(rig->engine, batches, 4), 2);
     assert_int_equal(batches[0].mark.used, 3);
     assert_int_equal(batches[1].mark.used, 2);
@@ -146,7 +82,7 @@ test_mark_days_are_counted_of_every_food_there_is(void **state)
     assert_int_equal(kept[0].mark.used, 3);
     assert_int_equal(kept[1].mark.used, 3);
     rig->log_len = 0;
-    day(rig, "0:00:50", "2026-02-28");
+    mark_rig_day(rig, "0:00:50", "2026-02-28");
     rig_expect(rig,
                "0:00:50 deviation-opened date-passed #1 batch 3 2026-02-27 found 96:00:00\n"
                "0:00:50 deviation-opened date-passed #2 2026-02-27 found 96:00:00\n"
@@ -160,43 +96,14 @@ static void
 test_mark_first_day_next(void **state)
 {
     (void)state;
-    struct rig *rig = marked(MARK("3, first_day: next"), NULL, NULL);
-    day(rig, "0:00:00", "2026-12-30");
+    struct rig *rig = mark_rig(MARK("3, first_day: next"), NULL, NULL);
+    mark_rig_day(rig, "0:00:00", "2026-12-30");
     rig_play(rig, "0:00:10 begin dish\n");
     assert_string_equal(rig_batch(rig).mark.day, "2027-01-02");
-    day(rig, "0:00:20", "2027-01-02");
+    mark_rig_day(rig, "0:00:20", "2027-01-02");
     assert_false(rig_batch(rig).mark.passed);
-    day(rig, "0:00:30", "2027-01-03");
+    mark_rig_day(rig, "0:00:30", "2027-01-03");
     assert_true(rig_batch(rig).mark.passed);
-    rig_free(rig);
-}
-
-/* FC22-DISP: frozen days do not count, the days of freezing and of thawing do. */
-static void
-test_mark_frozen_days_do_not_count(void **state)
-{
-    (void)state;
-    struct rig *rig = marked(MARK("7"), NULL, FREEZER);
-    day(rig, "0:00:00", "2026-03-01");
-    rig_play(rig, "0:00:10 begin dish\n");
-    day(rig, "0:00:20", "2026-03-03");
-    rig_play(rig, "0:00:30 end stored\n");
-    carry(rig, "0:00:40", "fridge"); /* three days used */
-    assert_true(stored(rig).frozen);
-    day(rig, "0:00:50", "2026-05-01");
-    assert_int_equal(stored(rig).used, 3);
-    assert_string_equal(stored(rig).day, "2026-05-04"); /* thawed today: four more */
-    rig_expect(rig, "0:00:10 date-marked entered 2026-03-07 found 24:00:00\n");
-    carry(rig, "0:01:00", "shelf");
-    assert_int_equal(stored(rig).used, 4);
-    rig_expect(rig, "0:01:00 date-marked entered 2026-05-04 found 96:00:00\n");
-    day(rig, "0:01:10", "2026-05-04");
-    assert_false(stored(rig).passed);
-    day(rig, "0:01:20", "2026-05-05");
-    assert_true(stored(rig).passed);
-    rig_play(rig, "0:01:30 end discarded\n");
-    rig_expect(rig, "0:01:20 deviation-opened date-passed #1 2026-05-04 found 192:00:00\n"
-                    "0:01:30 deviation-ended batch-ended #1 2026-05-04 found 192:00:00\n");
     rig_free(rig);
 }
 
@@ -205,186 +112,18 @@ static void
 test_mark_a_day_counts_once(void **state)
 {
     (void)state;
-    struct rig *rig = marked(MARK("7"), NULL, FREEZER);
-    day(rig, "0:00:00", "2026-03-01");
+    struct rig *rig = mark_rig(MARK("7"), NULL, FREEZER);
+    mark_rig_day(rig, "0:00:00", "2026-03-01");
     rig_play(rig, "0:00:10 begin dish\n0:00:20 end stored\n");
-    carry(rig, "0:00:30", "fridge");
-    carry(rig, "0:00:40", "shelf");
-    carry(rig, "0:00:50", "fridge");
-    assert_int_equal(stored(rig).used, 1);
-    day(rig, "0:01:00", "2026-03-05");
-    carry(rig, "0:01:10", "shelf");
-    carry(rig, "0:01:20", "fridge");
-    carry(rig, "0:01:30", "shelf");
-    assert_int_equal(stored(rig).used, 2);
-    rig_free(rig);
-}
-
-/* A freezer that is broken keeps nothing frozen for certain. */
-static void
-test_mark_broken_freezer_counts(void **state)
-{
-    (void)state;
-    struct rig *rig = marked(MARK("7"), PLACE_FRIDGE, FREEZER_LIMIT);
-    day(rig, "0:00:00", "2026-03-01");
-    rig_play(rig, "0:00:00-0:00:10 a1 -20.0\n0:00:10 begin dish\n");
-    day(rig, "0:00:20", "2026-03-05");
-    assert_int_equal(rig_batch(rig).mark.used, 1);
-    rig_play(rig, "0:00:20 a1 -18.0\n");
-    assert_int_equal(rig_batch(rig).mark.used, 1);
-    rig_play(rig, "0:00:30 a1 -17.999\n");
-    assert_int_equal(rig_batch(rig).mark.used, 2);
-    day(rig, "0:00:40", "2026-03-06");
-    assert_int_equal(rig_batch(rig).mark.used, 3);
-    rig_free(rig);
-}
-
-/* A batch in the freezer on the 1st, the freezer as the readings show on the 5th; nobody
- * watches from then to 0:40:00. FDA Food Code 2022, 3-501.18(A)(1): time that it is frozen is
- * not counted. Only what is known to be is. */
-static struct rig *
-unwatched_of(const char *limit, const char *readings)
-{
-    struct rig *rig = marked(MARK("7"), PLACE_FRIDGE, limit);
-    day(rig, "0:00:00", "2026-03-01");
-    rig_play(rig, "0:00:00-0:00:10 a1 -20.0\n0:00:10 begin dish\n");
-    day(rig, "0:00:20", "2026-03-05");
-    assert_int_equal(rig_batch(rig).mark.used, 1);
-    rig_play(rig, readings);
-    rig_reload(rig);
-    rig_play(rig, "0:40:00 restart 0:01:00\n");
-    rig_reload(rig);
-    return rig;
-}
-
-static struct rig *
-unwatched(const char *readings)
-{
-    return unwatched_of(FREEZER_LIMIT, readings);
-}
-
-/* The 5th, on which it broke, and each day of the outage, the last included. */
-static void
-test_mark_outage_that_begins_in_a_broken_freezer_counts_each_day(void **state)
-{
-    (void)state;
-    struct rig *rig = unwatched("0:00:20 a1 -20.0\n0:00:30 a1 -10.0\n");
-    assert_int_equal(rig_batch(rig).mark.used, 2);
-    day(rig, "0:40:00", "2026-03-09");
-    assert_int_equal(rig_batch(rig).mark.used, 6);
-    rig_play(rig, "0:40:10-1:40:00 a1 -20.0\n");
-    assert_non_null(strstr(rig->log, "deviation-ended back-inside"));
-    day(rig, "1:40:10", "2026-03-10"); /* frozen again */
-    assert_int_equal(rig_batch(rig).mark.used, 6);
-    rig_free(rig);
-    rig = unwatched("0:00:20 a1 -20.0\n0:00:30 a1 -10.0\n");
-    day(rig, "0:40:00", "2026-03-11"); /* six more than two: not on the eighth day */
-    assert_true(rig_batch(rig).mark.passed);
-    rig_free(rig);
-}
-
-/* The clock could not be trusted at once: no day is on record until the freezer is cold again.
- */
-static void
-test_mark_outage_in_a_broken_freezer_that_is_heard_of_late(void **state)
-{
-    (void)state;
-    struct rig *rig = unwatched("0:00:20 a1 -20.0\n0:00:30 a1 -10.0\n");
-    rig_play(rig, "0:40:10-1:40:00 a1 -20.0\n");
-    assert_non_null(strstr(rig->log, "deviation-ended back-inside"));
-    rig_reload(rig);
-    day(rig, "1:40:10", "2026-03-09");
-    assert_int_equal(rig_batch(rig).mark.used, 6);
-    rig_free(rig);
-}
-
-/* Outside for less than the tolerance when last seen is outside throughout (E62). */
-static void
-test_mark_outage_that_begins_within_the_tolerance(void **state)
-{
-    (void)state;
-    struct rig *rig = unwatched_of(
-        "{kind: hold_cold, applies_to: air, at_most: -18 °C, tolerance: 20 min}, freezer: yes",
-        "0:00:20 a1 -20.0\n0:00:30 a1 -10.0\n");
-    assert_non_null(strstr(rig->log, "0:40:00 deviation-opened outage"));
-    rig_play(rig, "0:40:10-1:40:00 a1 -20.0\n");
-    assert_non_null(strstr(rig->log, "deviation-ended back-inside"));
-    day(rig, "1:40:10", "2026-03-09");
-    assert_int_equal(rig_batch(rig).mark.used, 6);
-    rig_free(rig);
-}
-
-/* A silence is a deviation of its own: nobody sees the freezer before the outage either. */
-static void
-test_mark_outage_that_begins_in_a_silence_counts_each_day(void **state)
-{
-    (void)state;
-    struct rig *rig = marked(MARK("7"), PLACE_FRIDGE, FREEZER_LIMIT);
-    day(rig, "0:00:00", "2026-03-01");
-    rig_play(rig, "0:00:00-0:00:10 a1 -20.0\n0:00:10 begin dish\n0:30:00 wait\n"
-                  "0:40:00 restart 0:30:00\n");
-    assert_non_null(strstr(rig->log, "gap-opened"));
-    day(rig, "0:40:00", "2026-03-05");
-    assert_int_equal(rig_batch(rig).mark.used, 5);
-    rig_free(rig);
-}
-
-/* In order before and after: it was in a freezer throughout. The day that begins while the
- * probe has not been heard again counts. */
-static void
-test_mark_outage_of_a_freezer_in_order(void **state)
-{
-    (void)state;
-    struct rig *rig = unwatched("0:00:20-0:01:00 a1 -20.0\n");
-    day(rig, "0:40:00", "2026-03-09");
-    assert_int_equal(rig_batch(rig).mark.used, 2);
-    rig_play(rig,
-             "0:40:10 a1 -20.0\n0:40:20 a1 -10.0\n"); /* broken now, on a day that counts */
-    assert_int_equal(rig_batch(rig).mark.used, 2);
-    rig_free(rig);
-}
-
-/* Broken in a later outage of the same day: the earlier days were frozen ones. */
-static void
-test_mark_second_outage_does_not_count_the_days_of_the_first(void **state)
-{
-    (void)state;
-    struct rig *rig = unwatched("0:00:20-0:01:00 a1 -20.0\n");
-    day(rig, "0:40:00", "2026-03-09");
-    rig_play(rig, "0:40:10-1:00:00 a1 -20.0\n2:00:00 restart 1:00:00\n2:00:10 a1 -10.0\n");
-    assert_int_equal(rig_batch(rig).mark.used, 2);
-    rig_free(rig);
-}
-
-/* In order before and broken after: nobody knows since when. */
-static void
-test_mark_outage_after_which_the_freezer_is_broken(void **state)
-{
-    (void)state;
-    struct rig *rig = unwatched("0:00:20-0:01:00 a1 -20.0\n");
-    day(rig, "0:40:00", "2026-03-09");
-    rig_reload(rig);
-    rig_play(rig, "0:40:10 a1 -10.0\n");
-    assert_int_equal(rig_batch(rig).mark.used, 5); /* the 1st, and the 6th to the 9th */
-    rig_free(rig);
-}
-
-/* Brought from a freezer that is in order to one that is not. */
-static void
-test_mark_frozen_food_into_a_broken_freezer_counts(void **state)
-{
-    (void)state;
-    rig_place_more = "  - {id: chest, name: Chest, freezer: yes, limit: {kind: none}}\n";
-    struct rig *rig = marked(MARK("7"), NULL, FREEZER_LIMIT);
-    rig_place_more = NULL;
-    day(rig, "0:00:00", "2026-03-01");
-    rig_play(rig, "0:00:00 a1 -20.0\n0:00:10 begin dish\n0:00:10 end stored\n");
-    carry(rig, "0:00:10", "chest");
-    day(rig, "0:00:20", "2026-03-05");
-    rig_play(rig, "0:00:30 a1 -10.0\n");
-    assert_int_equal(stored(rig).used, 1);
-    carry(rig, "0:00:40", "fridge");
-    assert_int_equal(stored(rig).used, 2);
+    mark_rig_carry(rig, "0:00:30", "fridge");
+    mark_rig_carry(rig, "0:00:40", "shelf");
+    mark_rig_carry(rig, "0:00:50", "fridge");
+    assert_int_equal(mark_rig_stored(rig).used, 1);
+    mark_rig_day(rig, "0:01:00", "2026-03-05");
+    mark_rig_carry(rig, "0:01:10", "shelf");
+    mark_rig_carry(rig, "0:01:20", "fridge");
+    mark_rig_carry(rig, "0:01:30", "shelf");
+    assert_int_equal(mark_rig_stored(rig).used, 2);
     rig_free(rig);
 }
 
@@ -393,15 +132,15 @@ static void
 test_mark_made_on_another_day(void **state)
 {
     (void)state;
-    struct rig *rig = marked(MARK("7"), NULL, NULL);
-    struct entry entry = beginning();
+    struct rig *rig = mark_rig(MARK("7"), NULL, NULL);
+    struct entry entry = mark_rig_beginning();
     char why[300];
-    day(rig, "0:00:00", "2026-03-05");
+    mark_rig_day(rig, "0:00:00", "2026-03-05");
     memcpy(entry.made, "2026-03-01", 11);
-    feed(rig, "0:00:10", &entry);
+    mark_rig_feed(rig, "0:00:10", &entry);
     assert_string_equal(rig_batch(rig).mark.day, "2026-03-07");
     memcpy(entry.made, "2026-02-26", 11); /* seven days ago: over already */
-    feed(rig, "0:00:20", &entry);
+    mark_rig_feed(rig, "0:00:20", &entry);
     rig_expect(rig, "0:00:10 date-marked entered 2026-03-07 found 120:00:00\n"
                     "0:00:20 deviation-opened date-passed #1 batch 2 2026-03-04 found "
                     "192:00:00\n");
@@ -421,21 +160,21 @@ static void
 test_mark_makers_own_last_day(void **state)
 {
     (void)state;
-    struct rig *rig = marked(MARK("7"), NULL, NULL);
-    struct entry entry = beginning();
-    day(rig, "0:00:00", "2026-03-01");
+    struct rig *rig = mark_rig(MARK("7"), NULL, NULL);
+    struct entry entry = mark_rig_beginning();
+    mark_rig_day(rig, "0:00:00", "2026-03-01");
     memcpy(entry.until, "2026-03-04", 11);
-    feed(rig, "0:00:10", &entry);
+    mark_rig_feed(rig, "0:00:10", &entry);
     assert_string_equal(rig_batch(rig).mark.day, "2026-03-04");
-    day(rig, "0:00:20", "2026-03-04");
+    mark_rig_day(rig, "0:00:20", "2026-03-04");
     assert_false(rig_batch(rig).mark.passed);
-    day(rig, "0:00:30", "2026-03-05");
+    mark_rig_day(rig, "0:00:30", "2026-03-05");
     assert_true(rig_batch(rig).mark.passed);
     rig_free(rig);
-    rig = marked(MARK("7"), NULL, NULL);
-    day(rig, "0:00:00", "2026-03-01");
+    rig = mark_rig(MARK("7"), NULL, NULL);
+    mark_rig_day(rig, "0:00:00", "2026-03-01");
     memcpy(entry.until, "2026-03-20", 11);
-    feed(rig, "0:00:10", &entry);
+    mark_rig_feed(rig, "0:00:10", &entry);
     assert_string_equal(rig_batch(rig).mark.day, "2026-03-07");
     rig_free(rig);
 }
@@ -444,7 +183,7 @@ static void
 test_mark_counts_from_a_step(void **state)
 {
     (void)state;
-    struct rig *rig = marked(MARK("2"), NULL, NULL);
+    struct rig *rig = mark_rig(MARK("2"), NULL, NULL);
     rig_free(rig);
     rig_life = MARK("2");
     rig = rig_new(
@@ -452,17 +191,17 @@ test_mark_counts_from_a_step(void **state)
         "none}",
         NULL);
     rig_life = NULL;
-    day(rig, "0:00:00", "2026-03-01");
+    mark_rig_day(rig, "0:00:00", "2026-03-01");
     rig_play(rig, "0:00:10 begin dish\n");
     assert_string_equal(rig_batch(rig).mark.day, "");
-    day(rig, "0:00:20", "2026-03-09");
+    mark_rig_day(rig, "0:00:20", "2026-03-09");
     assert_false(rig_batch(rig).mark.passed);
     rig_play(rig, "0:00:30 move\n");
     assert_string_equal(rig_batch(rig).mark.day, "2026-03-10");
     rig_play(rig, "0:00:40 move\n");
-    day(rig, "0:00:50", "2026-03-10");
+    mark_rig_day(rig, "0:00:50", "2026-03-10");
     assert_false(rig_batch(rig).mark.passed);
-    day(rig, "0:01:00", "2026-03-11");
+    mark_rig_day(rig, "0:01:00", "2026-03-11");
     assert_true(rig_batch(rig).mark.passed);
     rig_free(rig);
 }
@@ -473,17 +212,17 @@ static void
 test_mark_day_unknown_and_day_set_back(void **state)
 {
     (void)state;
-    struct rig *rig = marked(MARK("2"), NULL, NULL);
+    struct rig *rig = mark_rig(MARK("2"), NULL, NULL);
     assert_true(engine_wants_day(rig->engine));
     assert_false(engine_day_passed(rig->engine, "2026-03-01"));
     rig_play(rig, "0:00:10 begin dish\n");
     assert_string_equal(rig_batch(rig).mark.day, "");
-    day(rig, "0:00:20", "2026-03-01");
+    mark_rig_day(rig, "0:00:20", "2026-03-01");
     assert_string_equal(rig_batch(rig).mark.day, "2026-03-02");
     assert_true(engine_day_passed(rig->engine, "2026-03-01"));
     assert_false(engine_day_passed(rig->engine, "2026-03-02"));
-    day(rig, "0:00:30", "2026-02-27");
-    day(rig, "0:00:40", "2026-03-01");
+    mark_rig_day(rig, "0:00:30", "2026-02-27");
+    mark_rig_day(rig, "0:00:40", "2026-03-01");
     assert_int_equal(rig_batch(rig).mark.used, 1);
     rig_free(rig);
     rig = rig_new(NULL, NULL);
@@ -497,7 +236,7 @@ test_mark_refusals(void **state)
 {
     (void)state;
     struct rig *rig = rig_new(NULL, NULL);
-    struct entry entry = beginning();
+    struct entry entry = mark_rig_beginning();
     char why[300];
     memcpy(entry.made, "2026-03-01", 11);
     assert_false(engine_check(rig->engine, &entry, why, sizeof why));
@@ -514,17 +253,17 @@ static void
 test_mark_state_is_saved(void **state)
 {
     (void)state;
-    struct rig *rig = marked(MARK("2"), NULL, FREEZER);
-    day(rig, "0:00:00", "2026-03-01");
+    struct rig *rig = mark_rig(MARK("2"), NULL, FREEZER);
+    mark_rig_day(rig, "0:00:00", "2026-03-01");
     rig_play(rig, "0:00:10 begin dish\n");
     rig_reload(rig);
     rig_play(rig, "0:00:20 end stored\n");
     rig_reload(rig);
-    day(rig, "0:00:30", "2026-03-02");
-    assert_false(stored(rig).passed);
+    mark_rig_day(rig, "0:00:30", "2026-03-02");
+    assert_false(mark_rig_stored(rig).passed);
     rig_reload(rig);
-    day(rig, "0:00:40", "2026-03-03");
-    assert_true(stored(rig).passed);
+    mark_rig_day(rig, "0:00:40", "2026-03-03");
+    assert_true(mark_rig_stored(rig).passed);
     rig_free(rig);
 }
 
@@ -566,12 +305,12 @@ test_mark_published_days(void **state)
         rig->next_plan = rig_plan(NULL, NULL, "{largest_spacing: 3}\naccept_unverified: true");
         rig_life = NULL;
         rig_play(rig, "0:00:00 plan\n");
-        day(rig, "0:00:00", "2026-03-01");
+        mark_rig_day(rig, "0:00:00", "2026-03-01");
         rig_play(rig, "0:00:10 begin dish\n");
         assert_string_equal(rig_batch(rig).mark.day, rows[i].last);
-        day(rig, "0:00:20", rows[i].last);
+        mark_rig_day(rig, "0:00:20", rows[i].last);
         assert_false(rig_batch(rig).mark.passed);
-        day(rig, "0:00:30", rows[i].over);
+        mark_rig_day(rig, "0:00:30", rows[i].over);
         assert_true(rig_batch(rig).mark.passed);
         rig_free(rig);
     }
@@ -583,8 +322,8 @@ static void
 test_mark_says_where_the_food_is(void **state)
 {
     (void)state;
-    struct rig *rig = marked(MARK("7"), PLACE_FRIDGE, "{kind: none}");
-    day(rig, "0:00:00", "2026-02-25");
+    struct rig *rig = mark_rig(MARK("7"), PLACE_FRIDGE, "{kind: none}");
+    mark_rig_day(rig, "0:00:00", "2026-02-25");
     rig_play(rig, "0:00:10 begin dish\n");
     const struct decision *said = &rig->out.decisions[rig->out.count - 1];
     assert_int_equal(said->kind, DECISION_DATE_MARKED);
@@ -597,41 +336,18 @@ static void
 test_mark_is_counted_under_a_plan_without_dates(void **state)
 {
     (void)state;
-    struct rig *rig = marked(MARK("1"), NULL, NULL);
-    day(rig, "0:00:00", "2026-03-01");
+    struct rig *rig = mark_rig(MARK("1"), NULL, NULL);
+    mark_rig_day(rig, "0:00:00", "2026-03-01");
     rig->next_plan = rig_plan(NULL, NULL, NULL);
     rig_play(rig, "0:00:10 begin dish\n0:00:20 plan\n");
     assert_true(engine_wants_day(rig->engine));
     rig_play(rig, "0:00:30 end stored\n");
     assert_true(engine_wants_day(rig->engine));
-    carry(rig, "0:00:40", "fridge");
+    mark_rig_carry(rig, "0:00:40", "fridge");
     rig_play(rig, "0:00:50 end discarded\n");
     assert_false(engine_wants_day(rig->engine));
     rig_play(rig, "0:01:00 begin dish\n0:01:10 end stored batch=2\n"); /* that has none */
     assert_false(engine_wants_day(rig->engine));
-    rig_free(rig);
-}
-
-/* E228: told as soon as it is over, not when the next day begins. */
-static void
-test_mark_that_a_thawing_or_a_broken_freezer_ends_is_told_at_once(void **state)
-{
-    (void)state;
-    struct rig *rig = marked(MARK("1"), PLACE_FRIDGE, FREEZER_LIMIT);
-    day(rig, "0:00:00", "2026-03-01");
-    rig_play(rig, "0:00:00-0:00:10 a1 -20.0\n0:00:10 begin dish\n");
-    day(rig, "0:00:20", "2026-03-05");
-    rig_expect(rig, "");
-    rig_play(rig, "0:00:30 a1 -17.0\n");
-    rig_expect(rig, "0:00:30 deviation-opened out-too-long #1 fridge p4 -17.0 since 0:00:30\n"
-                    "0:00:30 deviation-opened date-passed #2 2026-03-04 found 48:00:00\n");
-    rig_free(rig);
-    rig = marked(MARK("1"), PLACE_FRIDGE, FREEZER);
-    day(rig, "0:00:00", "2026-03-01");
-    rig_play(rig, "0:00:10 begin dish\n");
-    day(rig, "0:00:20", "2026-03-05");
-    rig_play(rig, "0:00:30 move after place=shelf\n");
-    rig_expect(rig, "0:00:30 deviation-opened date-passed #1 2026-03-04 found 48:00:00\n");
     rig_free(rig);
 }
 
@@ -655,7 +371,7 @@ test_mark_by_an_unverified_figure_says_so(void **state)
         rig->next_plan = rig_plan(NULL, NULL, "{largest_spacing: 3}\naccept_unverified: true");
         rig_life = NULL;
         rig_play(rig, "0:00:00 plan\n");
-        day(rig, "0:00:00", "2026-03-01");
+        mark_rig_day(rig, "0:00:00", "2026-03-01");
         rig_play(rig, "0:00:10 begin dish\n");
         const struct decision *said = &rig->out.decisions[rig->out.count - 1];
         assert_int_equal(said->kind, DECISION_DATE_MARKED);
@@ -666,37 +382,12 @@ test_mark_by_an_unverified_figure_says_so(void **state)
     assert_int_equal(unsetenv("TRIVET_PROFILES"), 0);
 }
 
-/* E230: of everything in the freezer, batches and food in store. */
-static void
-test_mark_broken_freezer_counts_for_all_food_in_it(void **state)
-{
-    (void)state;
-    struct rig *rig = marked(MARK("7"), PLACE_FRIDGE, FREEZER_LIMIT);
-    struct engine_stored_view kept[2];
-    struct engine_batch_view open[2];
-    day(rig, "0:00:00", "2026-03-01");
-    rig_play(rig, "0:00:00-0:00:10 a1 -20.0\n0:00:10 begin dish\n0:00:10 begin dish\n0:00:10 "
-                  "begin dish\n0:00:10 begin dish\n0:00:11 end stored batch=1\n0:00:12 end "
-                  "stored batch=2\n");
-    day(rig, "0:00:20", "2026-03-05");
-    rig_play(rig, "0:00:30 a1 -17.0\n");
-    rig_play(rig, "0:40:00 restart 0:01:00\n");
-    day(rig, "0:40:00", "2026-03-07"); /* the 5th, 6th and 7th after the 1st */
-    assert_int_equal(engine_view_stored(rig->engine, kept, 2), 2);
-    assert_int_equal(engine_view_batches(rig->engine, open, 2), 2);
-    for (size_t i = 0; i < 2; i++) {
-        assert_int_equal(kept[i].mark.used, 4);
-        assert_int_equal(open[i].mark.used, 4);
-    }
-    rig_free(rig);
-}
-
 /* One batch has no date and the other has: days are counted. */
 static void
 test_mark_of_the_last_batch_wants_days(void **state)
 {
     (void)state;
-    struct rig *rig = marked(NULL, NULL, NULL);
+    struct rig *rig = mark_rig(NULL, NULL, NULL);
     rig_play(rig, "0:00:00 begin dish\n");
     assert_false(engine_wants_day(rig->engine));
     rig_life = MARK("7");
@@ -709,30 +400,16 @@ test_mark_of_the_last_batch_wants_days(void **state)
     rig_free(rig);
 }
 
-/* E229: stored into a freezer it is frozen from then on. */
-static void
-test_mark_of_food_stored_into_a_freezer(void **state)
-{
-    (void)state;
-    struct rig *rig = marked(MARK("7"), NULL, FREEZER);
-    day(rig, "0:00:00", "2026-03-01");
-    rig_play(rig, "0:00:10 begin dish\n0:00:20 end stored place=fridge\n");
-    assert_true(stored(rig).frozen);
-    day(rig, "0:00:30", "2026-03-05");
-    assert_int_equal(stored(rig).used, 1);
-    rig_free(rig);
-}
-
 /* E231: what makes room for more has no date, and its deviation is over. */
 static void
 test_mark_of_food_that_makes_room_is_over(void **state)
 {
     (void)state;
     char line[80];
-    struct rig *rig = marked(MARK("1"), NULL, NULL);
-    day(rig, "0:00:00", "2026-03-01");
+    struct rig *rig = mark_rig(MARK("1"), NULL, NULL);
+    mark_rig_day(rig, "0:00:00", "2026-03-01");
     rig_play(rig, "0:00:01 begin dish\n0:00:01 end stored\n");
-    day(rig, "0:00:02", "2026-03-02");
+    mark_rig_day(rig, "0:00:02", "2026-03-02");
     rig->log_len = 0;
     for (int i = 2; i <= ENGINE_STORED_MAX + 1; i++) {
         (void)snprintf(line, sizeof line,
@@ -745,100 +422,29 @@ test_mark_of_food_that_makes_room_is_over(void **state)
     rig_free(rig);
 }
 
-/* E229: from one freezer that is in order to another it stays frozen. */
-static void
-test_mark_of_food_that_is_carried_from_freezer_to_freezer(void **state)
-{
-    (void)state;
-    rig_place_more = "  - {id: chest, name: Chest, limit: {kind: none}, freezer: yes}\n";
-    struct rig *rig = marked(MARK("7"), PLACE_FRIDGE, FREEZER);
-    rig_place_more = NULL;
-    day(rig, "0:00:00", "2026-03-01");
-    rig_play(rig, "0:00:10 begin dish\n0:00:10 end stored\n");
-    day(rig, "0:00:20", "2026-03-05");
-    carry(rig, "0:00:30", "chest");
-    assert_int_equal(stored(rig).used, 1);
-    assert_true(stored(rig).frozen);
-    rig_free(rig);
-}
-
-/* E230: brought into a freezer whose probe is silent it is as frozen as before; a day that
- * begins there counts. */
-static void
-test_mark_frozen_food_into_a_silent_freezer(void **state)
-{
-    (void)state;
-    rig_place_more = "  - {id: chest, name: Chest, freezer: yes, limit: {kind: none}}\n";
-    struct rig *rig = marked(MARK("7"), NULL, FREEZER_LIMIT);
-    rig_place_more = NULL;
-    day(rig, "0:00:00", "2026-03-01");
-    rig_play(rig, "0:00:00 a1 -20.0\n0:00:10 begin dish\n0:00:10 end stored\n");
-    carry(rig, "0:00:10", "chest");
-    day(rig, "0:00:20", "2026-03-05");
-    rig_play(rig, "0:06:00 wait\n");
-    carry(rig, "0:06:10", "fridge");
-    assert_int_equal(stored(rig).used, 1);
-    day(rig, "0:06:20", "2026-03-06");
-    assert_int_equal(stored(rig).used, 2);
-    rig_free(rig);
-}
-
-/* Whatever else is wrong in the kitchen, and was told before. */
-static void
-test_mark_broken_freezer_counts_behind_other_deviations(void **state)
-{
-    (void)state;
-    struct rig *rig = marked(MARK("7"), PLACE_FRIDGE, FREEZER_LIMIT);
-    day(rig, "0:00:00", "2026-03-01");
-    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-0:06:00 a1 -20.0\n0:06:10 a1 -10.0\n");
-    assert_non_null(strstr(rig->log, "gap-opened no-good-reading #1"));
-    day(rig, "0:06:20", "2026-03-02");
-    assert_int_equal(rig_batch(rig).mark.used, 2);
-    rig_free(rig);
-}
-
-/* Food that left the freezer within its tolerance is concerned, and may be gone already. */
-static void
-test_mark_of_food_that_is_gone_when_the_freezer_is_broken(void **state)
-{
-    (void)state;
-    struct rig *rig = marked(MARK("7"), PLACE_FRIDGE,
-                             "{kind: hold_cold, applies_to: air, at_most: -18 °C, tolerance: 4 "
-                             "min}, freezer: yes");
-    day(rig, "0:00:00", "2026-03-01");
-    rig_play(rig, "0:00:00 a1 -20.0\n0:00:10 begin dish\n0:00:10 begin dish\n");
-    day(rig, "0:00:20", "2026-03-05");
-    rig_play(rig, "0:00:30 a1 -10.0\n0:01:00 end served\n0:04:31 wait\n");
-    rig_expect(rig, "0:04:30 deviation-opened out-too-long #1 fridge p4 -10.0 since 0:00:30 "
-                    "found 0:04:00\n");
-    assert_int_equal(rig_batch(rig).number, 2);
-    assert_int_equal(rig_batch(rig).mark.used, 2);
-    rig_free(rig);
-}
-
 /* E228: nobody saw the days begin after which it was over, or it was over when it was made. */
 static void
 test_mark_that_is_long_over_says_its_own_last_day(void **state)
 {
     (void)state;
-    struct rig *rig = marked(MARK("7"), NULL, NULL);
-    struct entry entry = beginning();
-    day(rig, "0:00:00", "2026-02-25");
+    struct rig *rig = mark_rig(MARK("7"), NULL, NULL);
+    struct entry entry = mark_rig_beginning();
+    mark_rig_day(rig, "0:00:00", "2026-02-25");
     rig_play(rig, "0:00:10 begin dish\n");
     memcpy(entry.until, "2026-02-28", 11);
-    feed(rig, "0:00:10", &entry);
+    mark_rig_feed(rig, "0:00:10", &entry);
     memcpy(entry.until, "2026-03-10", 11);
-    feed(rig, "0:00:10", &entry);
+    mark_rig_feed(rig, "0:00:10", &entry);
     rig->log_len = 0;
-    day(rig, "0:00:20", "2026-03-10");
+    mark_rig_day(rig, "0:00:20", "2026-03-10");
     rig_expect(rig, "0:00:20 deviation-opened date-passed #1 2026-03-03 found 336:00:00\n"
                     "0:00:20 deviation-opened date-passed #2 batch 2 2026-02-28 found "
                     "336:00:00\n"
                     "0:00:20 deviation-opened date-passed #3 batch 3 2026-03-03 found "
                     "336:00:00\n");
-    entry = beginning();
+    entry = mark_rig_beginning();
     memcpy(entry.made, "2026-02-20", 11);
-    feed(rig, "0:00:30", &entry);
+    mark_rig_feed(rig, "0:00:30", &entry);
     rig_expect(rig, "0:00:30 deviation-opened date-passed #4 batch 4 2026-02-26 found "
                     "456:00:00\n");
     rig_free(rig);
@@ -854,13 +460,13 @@ test_mark_makers_last_day_passes_before_the_count_begins(void **state)
                               "yes, limit: {kind: none}",
                               NULL);
     rig_life = NULL;
-    struct entry entry = beginning();
-    day(rig, "0:00:00", "2026-03-01");
+    struct entry entry = mark_rig_beginning();
+    mark_rig_day(rig, "0:00:00", "2026-03-01");
     memcpy(entry.until, "2026-03-02", 11);
-    feed(rig, "0:00:10", &entry);
-    day(rig, "0:00:20", "2026-03-02");
+    mark_rig_feed(rig, "0:00:10", &entry);
+    mark_rig_day(rig, "0:00:20", "2026-03-02");
     rig_expect(rig, "");
-    day(rig, "0:00:30", "2026-03-03");
+    mark_rig_day(rig, "0:00:30", "2026-03-03");
     rig_expect(rig, "0:00:30 deviation-opened date-passed #1 2026-03-02\n");
     rig_free(rig);
 }
@@ -870,10 +476,10 @@ test_mark_deviation_says_step_and_days(void **state)
 {
     (void)state;
     struct engine_deviation_view view;
-    struct rig *rig = marked(MARK("2"), NULL, NULL);
-    day(rig, "0:00:00", "2026-03-01");
+    struct rig *rig = mark_rig(MARK("2"), NULL, NULL);
+    mark_rig_day(rig, "0:00:00", "2026-03-01");
     rig_play(rig, "0:00:10 begin dish\n");
-    day(rig, "0:00:20", "2026-03-03");
+    mark_rig_day(rig, "0:00:20", "2026-03-03");
     assert_int_equal(engine_view_deviations(rig->engine, &view, 1), 1);
     assert_string_equal(view.opened.step, "first");
     assert_int_equal(view.opened.limit, LIMIT_DAYS);
@@ -885,11 +491,11 @@ static void
 test_mark_of_one_day(void **state)
 {
     (void)state;
-    struct rig *rig = marked(MARK("1"), NULL, NULL);
-    day(rig, "0:00:00", "2026-03-01");
+    struct rig *rig = mark_rig(MARK("1"), NULL, NULL);
+    mark_rig_day(rig, "0:00:00", "2026-03-01");
     rig_play(rig, "0:00:10 begin dish\n");
     rig_expect(rig, "0:00:10 date-marked entered 2026-03-01 found 24:00:00\n");
-    day(rig, "0:00:20", "2026-03-02");
+    mark_rig_day(rig, "0:00:20", "2026-03-02");
     rig_expect(rig, "0:00:20 deviation-opened date-passed #1 2026-03-01 found 48:00:00\n");
     rig_free(rig);
 }
@@ -899,11 +505,11 @@ static void
 test_mark_of_what_thaws_before_any_day_is_known(void **state)
 {
     (void)state;
-    struct rig *rig = marked(MARK("7"), PLACE_FRIDGE, FREEZER);
+    struct rig *rig = mark_rig(MARK("7"), PLACE_FRIDGE, FREEZER);
     rig_play(rig, "0:00:10 begin dish\n0:00:20 end stored\n");
-    carry(rig, "0:00:30", "shelf");
+    mark_rig_carry(rig, "0:00:30", "shelf");
     rig_expect(rig, "");
-    day(rig, "0:00:40", "2026-03-01");
+    mark_rig_day(rig, "0:00:40", "2026-03-01");
     rig_expect(rig, "0:00:40 date-marked entered 2026-03-07 found 24:00:00\n");
     rig_free(rig);
 }
@@ -912,10 +518,10 @@ static void
 test_mark_moved_on_counts_on(void **state)
 {
     (void)state;
-    struct rig *rig = marked(MARK("7"), NULL, NULL);
-    day(rig, "0:00:00", "2026-03-01");
+    struct rig *rig = mark_rig(MARK("7"), NULL, NULL);
+    mark_rig_day(rig, "0:00:00", "2026-03-01");
     rig_play(rig, "0:00:10 begin dish\n");
-    day(rig, "0:00:20", "2026-03-03");
+    mark_rig_day(rig, "0:00:20", "2026-03-03");
     rig->log_len = 0;
     rig_play(rig, "0:00:30 move\n");
     rig_expect(rig, "");
@@ -937,142 +543,13 @@ test_mark_counts_from_where_the_step_is_passed_over(void **state)
                               "      - {id: label, name: Label, limit: {kind: none}",
                               NULL);
     rig_life = NULL;
-    day(rig, "0:00:00", "2026-03-01");
+    mark_rig_day(rig, "0:00:00", "2026-03-01");
     rig_play(rig, "0:00:10 begin dish\n0:00:20 begin dish step=label\n");
     rig_expect(rig, "0:00:20 date-marked entered batch 2 2026-03-02 found 24:00:00\n");
     rig_play(rig, "0:00:30 move label\n");
     rig_expect(rig, "0:00:30 date-marked entered 2026-03-02 found 24:00:00\n");
     rig_play(rig, "0:00:40 begin dish\n0:00:50 end stored batch=3\n");
     rig_expect(rig, "0:00:50 date-marked entered batch 3 2026-03-02 found 24:00:00\n");
-    rig_free(rig);
-}
-
-/* Two batches and two in store, in order before the outage and broken after it: of all of them
- * nobody knows since when. */
-static void
-test_mark_outage_concerns_all_food_in_the_freezer(void **state)
-{
-    (void)state;
-    struct engine_batch_view batches[3];
-    struct engine_stored_view kept[3];
-    static const struct {
-        const char *after;
-        int used;
-    } cases[] = {
-        {"0:40:10 a1 -10.0\n", 5},                           /* the 1st, and 6th to 9th */
-        {"0:40:00 a1 -20.0\n0:40:10-0:40:30 a1 -10.0\n", 2}, /* and the 9th */
-        /* Broken in a second outage of that day. */
-        {"0:40:10-1:00:00 a1 -20.0\n2:00:00 restart 1:00:00\n2:00:10 a1 -10.0\n", 2},
-    };
-    for (size_t c = 0; c < COUNT_OF(cases); c++) {
-        struct rig *rig = marked(MARK("30"), PLACE_FRIDGE, FREEZER_LIMIT);
-        day(rig, "0:00:00", "2026-03-01");
-        rig_play(rig, "0:00:00-0:00:10 a1 -20.0\n0:00:10 begin dish\n0:00:10 begin dish\n"
-                      "0:00:10 begin dish\n0:00:10 begin dish\n0:00:11 end stored batch=1\n"
-                      "0:00:11 end stored batch=2\n");
-        day(rig, "0:00:20", "2026-03-05");
-        rig_play(rig, "0:00:20-0:01:00 a1 -20.0\n0:40:00 restart 0:01:00\n");
-        day(rig, "0:40:00", "2026-03-09");
-        rig_play(rig, cases[c].after);
-        assert_int_equal(engine_view_batches(rig->engine, batches, 3), 2);
-        assert_int_equal(engine_view_stored(rig->engine, kept, 3), 2);
-        for (size_t i = 0; i < 2; i++) {
-            assert_int_equal(batches[i].mark.used, cases[c].used);
-            assert_int_equal(kept[i].mark.used, cases[c].used);
-        }
-        rig_free(rig);
-    }
-}
-
-/* It broke and was mended on the first day: the outage came over a freezer in order. */
-static void
-test_mark_outage_after_a_deviation_that_was_over(void **state)
-{
-    (void)state;
-    struct rig *rig = marked(MARK("30"), PLACE_FRIDGE, FREEZER_LIMIT);
-    day(rig, "0:00:00", "2026-03-01");
-    rig_play(rig, "0:00:00-0:00:10 a1 -20.0\n0:00:10 begin dish\n0:00:20-0:01:00 a1 -10.0\n"
-                  "0:01:10-0:30:00 a1 -20.0\n");
-    assert_non_null(strstr(rig->log, "deviation-ended back-inside"));
-    rig_play(rig, "0:40:00 restart 0:30:00\n0:40:10 a1 -20.0\n");
-    day(rig, "0:40:20", "2026-03-05");
-    assert_int_equal(rig_batch(rig).mark.used, 1);
-    rig_free(rig);
-}
-
-/* An outage over midnight that began in a broken freezer, mended when the day is heard of: one
- * midnight has no day between, two have one. */
-static void
-test_mark_days_between_that_begin_in_a_broken_freezer(void **state)
-{
-    (void)state;
-    static const struct {
-        const char *heard;
-        int used;
-    } cases[] = {{"2026-03-06", 2}, {"2026-03-07", 4}};
-    for (size_t i = 0; i < COUNT_OF(cases); i++) {
-        struct rig *rig = unwatched("0:00:20 a1 -20.0\n0:00:30 a1 -10.0\n");
-        rig_play(rig, "0:40:10-1:40:00 a1 -20.0\n");
-        day(rig, "1:40:10", cases[i].heard);
-        assert_int_equal(rig_batch(rig).mark.used, cases[i].used);
-        rig_free(rig);
-    }
-}
-
-/* The days of an outage are of the food that was there: once it thaws they are forgotten, and
- * what breaks later counts its own day. */
-static void
-test_mark_unseen_days_end_with_the_day(void **state)
-{
-    (void)state;
-    struct rig *rig = marked(MARK("30"), PLACE_FRIDGE, FREEZER_LIMIT);
-    day(rig, "0:00:00", "2026-03-01");
-    rig_play(rig, "0:00:00-0:00:10 a1 -20.0\n0:00:10 begin dish\n0:00:10 end stored\n"
-                  "0:40:00 restart 0:00:10\n");
-    day(rig, "0:40:00", "2026-03-05"); /* it counts: the probe is silent */
-    assert_int_equal(stored(rig).used, 2);
-    carry(rig, "0:40:10", "shelf");
-    day(rig, "0:40:20", "2026-03-06");
-    assert_int_equal(stored(rig).used, 3);
-    carry(rig, "0:40:30", "fridge");
-    rig_play(rig, "0:40:40 a1 -10.0\n");
-    assert_non_null(strstr(rig->log, "0:40:40 deviation-opened"));
-    assert_int_equal(stored(rig).used, 3);
-    rig_free(rig);
-}
-
-/* Counted once, whatever breaks after it on the same day. */
-static void
-test_mark_unseen_days_count_once(void **state)
-{
-    (void)state;
-    struct rig *rig = marked(MARK("30"), PLACE_FRIDGE, FREEZER_LIMIT);
-    day(rig, "0:00:00", "2026-03-01");
-    rig_play(rig, "0:00:00-0:00:10 a1 -20.0\n0:00:10 begin dish\n0:01:00 restart 0:00:10\n");
-    day(rig, "0:01:00", "2026-03-05");
-    rig_play(rig, "0:01:10 a1 -10.0\n");
-    assert_int_equal(rig_batch(rig).mark.used, 5);
-    rig_play(rig, "0:20:00 wait\n");
-    assert_non_null(strstr(rig->log, "gap-opened no-good-reading"));
-    assert_int_equal(rig_batch(rig).mark.used, 5);
-    rig_free(rig);
-}
-
-/* Frozen food that waits for its packing: none of the days before it counts. */
-static void
-test_mark_unseen_days_before_the_count_begins(void **state)
-{
-    (void)state;
-    rig_life = MARK("30");
-    struct rig *rig = rig_new(PLACE_FRIDGE "}\n      - {id: pack, name: Packing, starts_date: "
-                                           "yes, limit: {kind: none}",
-                              FREEZER_LIMIT);
-    rig_life = NULL;
-    day(rig, "0:00:00", "2026-03-01");
-    rig_play(rig, "0:00:00-0:00:10 a1 -20.0\n0:00:10 begin dish\n0:40:00 restart 0:00:10\n");
-    day(rig, "0:40:00", "2026-03-05");
-    rig_play(rig, "0:40:05 move\n0:40:10 a1 -10.0\n");
-    assert_int_equal(rig_batch(rig).mark.used, 1);
     rig_free(rig);
 }
 
@@ -1100,65 +577,6 @@ test_mark_of_the_last_product_or_food_in_store_wants_days(void **state)
     rig_free(rig);
 }
 
-/* It broke, and was mended in the second outage: all that was in it is doubted. */
-static void
-test_mark_second_outage_in_a_broken_freezer_counts_for_all_food(void **state)
-{
-    (void)state;
-    struct engine_batch_view batches[3];
-    struct engine_stored_view kept[3];
-    struct rig *rig = marked(MARK("30"), PLACE_FRIDGE, FREEZER_LIMIT);
-    day(rig, "0:00:00", "2026-03-01");
-    rig_play(rig, "0:00:00-0:00:10 a1 -20.0\n0:00:10 begin dish\n0:00:10 begin dish\n"
-                  "0:00:10 begin dish\n0:00:10 begin dish\n0:00:11 end stored batch=1\n"
-                  "0:00:11 end stored batch=2\n0:00:20-0:01:00 a1 -10.0\n");
-    rig_play(rig, "0:40:00 restart 0:01:00\n0:40:10-1:40:00 a1 -20.0\n");
-    day(rig, "1:40:10", "2026-03-05");
-    assert_int_equal(engine_view_batches(rig->engine, batches, 3), 2);
-    assert_int_equal(engine_view_stored(rig->engine, kept, 3), 2);
-    for (size_t i = 0; i < 2; i++) {
-        assert_int_equal(batches[i].mark.used, 5);
-        assert_int_equal(kept[i].mark.used, 5);
-    }
-    rig_free(rig);
-}
-
-/* Two freezers under one probe; the food is carried from the one that broke to the other, which
- * then breaks as well. The days of the outage count once. */
-static void
-test_mark_unseen_days_count_once_in_two_freezers(void **state)
-{
-    (void)state;
-    rig_place_more = "  - {id: chest, name: Chest, probe: a1, freezer: yes, limit: {kind: "
-                     "hold_cold, applies_to: air, at_most: -18 °C, tolerance: 5 min}}\n";
-    struct rig *rig = marked(MARK("30"), PLACE_FRIDGE, FREEZER_LIMIT);
-    rig_place_more = NULL;
-    day(rig, "0:00:00", "2026-03-01");
-    rig_play(rig, "0:00:00-0:00:10 a1 -20.0\n0:00:10 begin dish\n0:00:10 end stored\n"
-                  "0:40:00 restart 0:00:10\n");
-    day(rig, "0:40:00", "2026-03-05");
-    rig_play(rig, "0:40:10 a1 -10.0\n");
-    assert_int_equal(stored(rig).used, 5);
-    carry(rig, "0:40:15", "chest");
-    rig_play(rig, "0:40:20-0:46:00 a1 -10.0\n");
-    assert_non_null(strstr(rig->log, "deviation-opened out-too-long #3 of #2 silent chest"));
-    assert_int_equal(stored(rig).used, 5);
-    rig_free(rig);
-}
-
-static void
-test_mark_day_that_is_heard_twice_of_a_broken_freezer(void **state)
-{
-    (void)state;
-    struct rig *rig = marked(MARK("30"), PLACE_FRIDGE, FREEZER_LIMIT);
-    day(rig, "0:00:00", "2026-03-01");
-    rig_play(rig, "0:00:00 a1 -20.0\n0:00:10 begin dish\n0:00:20 a1 -10.0\n");
-    day(rig, "0:00:20", "2026-03-02");
-    day(rig, "0:00:20", "2026-03-02");
-    assert_int_equal(rig_batch(rig).mark.used, 2);
-    rig_free(rig);
-}
-
 static void
 test_mark_counts_from_the_last_step(void **state)
 {
@@ -1167,7 +585,7 @@ test_mark_counts_from_the_last_step(void **state)
         rig_of(TEA "  - {id: pie, name: Pie, date_mark: {kind: date_mark, applies_to: food, "
                    "days: 2}, steps: [{id: bake, name: Bake, limit: {kind: none}}, {id: pack, "
                    "name: Packing, starts_date: yes, limit: {kind: none}}]}\n");
-    day(rig, "0:00:00", "2026-03-01");
+    mark_rig_day(rig, "0:00:00", "2026-03-01");
     rig_play(rig, "0:00:10 begin pie\n");
     rig_expect(rig, "");
     rig_play(rig, "0:00:20 move\n");
@@ -1183,17 +601,7 @@ main(void)
         cmocka_unit_test(test_mark_days_of_an_outage_count),
         cmocka_unit_test(test_mark_days_are_counted_of_every_food_there_is),
         cmocka_unit_test(test_mark_first_day_next),
-        cmocka_unit_test(test_mark_frozen_days_do_not_count),
         cmocka_unit_test(test_mark_a_day_counts_once),
-        cmocka_unit_test(test_mark_broken_freezer_counts),
-        cmocka_unit_test(test_mark_outage_that_begins_in_a_broken_freezer_counts_each_day),
-        cmocka_unit_test(test_mark_outage_in_a_broken_freezer_that_is_heard_of_late),
-        cmocka_unit_test(test_mark_outage_that_begins_within_the_tolerance),
-        cmocka_unit_test(test_mark_outage_that_begins_in_a_silence_counts_each_day),
-        cmocka_unit_test(test_mark_outage_of_a_freezer_in_order),
-        cmocka_unit_test(test_mark_second_outage_does_not_count_the_days_of_the_first),
-        cmocka_unit_test(test_mark_outage_after_which_the_freezer_is_broken),
-        cmocka_unit_test(test_mark_frozen_food_into_a_broken_freezer_counts),
         cmocka_unit_test(test_mark_made_on_another_day),
         cmocka_unit_test(test_mark_makers_own_last_day),
         cmocka_unit_test(test_mark_counts_from_a_step),
@@ -1203,16 +611,9 @@ main(void)
         cmocka_unit_test(test_mark_published_days),
         cmocka_unit_test(test_mark_says_where_the_food_is),
         cmocka_unit_test(test_mark_is_counted_under_a_plan_without_dates),
-        cmocka_unit_test(test_mark_that_a_thawing_or_a_broken_freezer_ends_is_told_at_once),
         cmocka_unit_test(test_mark_by_an_unverified_figure_says_so),
-        cmocka_unit_test(test_mark_broken_freezer_counts_for_all_food_in_it),
         cmocka_unit_test(test_mark_of_the_last_batch_wants_days),
-        cmocka_unit_test(test_mark_of_food_stored_into_a_freezer),
         cmocka_unit_test(test_mark_of_food_that_makes_room_is_over),
-        cmocka_unit_test(test_mark_of_food_that_is_carried_from_freezer_to_freezer),
-        cmocka_unit_test(test_mark_frozen_food_into_a_silent_freezer),
-        cmocka_unit_test(test_mark_broken_freezer_counts_behind_other_deviations),
-        cmocka_unit_test(test_mark_of_food_that_is_gone_when_the_freezer_is_broken),
         cmocka_unit_test(test_mark_that_is_long_over_says_its_own_last_day),
         cmocka_unit_test(test_mark_makers_last_day_passes_before_the_count_begins),
         cmocka_unit_test(test_mark_deviation_says_step_and_days),
@@ -1220,17 +621,8 @@ main(void)
         cmocka_unit_test(test_mark_of_what_thaws_before_any_day_is_known),
         cmocka_unit_test(test_mark_moved_on_counts_on),
         cmocka_unit_test(test_mark_counts_from_where_the_step_is_passed_over),
-        cmocka_unit_test(test_mark_outage_concerns_all_food_in_the_freezer),
-        cmocka_unit_test(test_mark_outage_after_a_deviation_that_was_over),
-        cmocka_unit_test(test_mark_days_between_that_begin_in_a_broken_freezer),
-        cmocka_unit_test(test_mark_unseen_days_end_with_the_day),
-        cmocka_unit_test(test_mark_unseen_days_count_once),
-        cmocka_unit_test(test_mark_unseen_days_before_the_count_begins),
         cmocka_unit_test(test_mark_of_the_last_product_or_food_in_store_wants_days),
-        cmocka_unit_test(test_mark_second_outage_in_a_broken_freezer_counts_for_all_food),
-        cmocka_unit_test(test_mark_unseen_days_count_once_in_two_freezers),
-        cmocka_unit_test(test_mark_day_that_is_heard_twice_of_a_broken_freezer),
         cmocka_unit_test(test_mark_counts_from_the_last_step),
     };
-    return cmocka_run_group_tests(tests, NULL, NULL);
+    return cmocka_run_group_tests_name("engine marks", tests, NULL, NULL);
 }
