@@ -299,7 +299,7 @@ show_reviews(const struct cli *cli, const json_t *now)
                       lists_text(now, "review_oldest"));
 }
 
-/* Food in store that has a date. */
+/* Food in store that has a date, or that is not to be served. */
 static void
 show_kept(const struct cli *cli, const json_t *stored)
 {
@@ -310,20 +310,26 @@ show_kept(const struct cli *cli, const json_t *stored)
         const bool passed = json_is_true(json_object_get(mark, "passed"));
         const bool frozen = json_is_true(json_object_get(mark, "frozen"));
         const char *last = lists_text(mark, "last_day");
+        const bool thrown_away = strcmp(lists_text(food, "disposition"), "discard") == 0;
+        const bool on_hold = strcmp(lists_text(food, "disposition"), "hold") == 0;
+        const bool dated = mark != NULL && !passed && !thrown_away && !on_hold;
         char text[400];
-        if (mark == NULL)
+        if (mark == NULL && !thrown_away && !on_hold)
             continue;
         (void)snprintf(text, sizeof text, "batch %" PRId64 ", %.120s in %.40s: %s%.10s",
                        lists_int(food, "batch"), lists_text(food, "product_name"),
                        lists_text(food, "place"),
                        passed            ? "its last day is over, throw it away"
+                       : thrown_away     ? "to be thrown away, says a corrective action"
+                       : on_hold         ? "on hold, says a corrective action: not to be served"
                        : last[0] == '\0' ? "its last day is not known yet"
                        : frozen          ? "frozen; thawed today, its last day is "
                                          : "use it by the end of ",
-                       passed ? "" : last);
-        const char *painted = paint(cli, passed ? "act" : "none");
-        (void)fprintf(cli->out, "%s%s%s%s ", begun ? "" : "\nKept\n", painted,
-                      mark_of(passed ? "act" : "none"), unpaint(cli, painted));
+                       dated ? last : "");
+        const char *concern = passed || thrown_away ? "act" : "none";
+        const char *painted = paint(cli, concern);
+        (void)fprintf(cli->out, "%s%s%s%s ", begun ? "" : "\nKept\n", painted, mark_of(concern),
+                      unpaint(cli, painted));
         cli_print_wrapped(cli->out, text, 3, 6);
         begun = true;
     }

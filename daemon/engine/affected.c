@@ -110,6 +110,7 @@ stored_add(struct engine *engine, struct engine_output *out, int64_t at_ms,
                                     .stored_ms = at_ms,
                                     .no_reheat = !may_reheat(engine, batch->number),
                                     .no_cool = !may_cool(engine, batch->number),
+                                    .bar = batch->bar,
                                     .mark = batch->mark};
     keep_word(stored->place, sizeof stored->place, place);
     keep_word(stored->product, sizeof stored->product, batch_product(engine, batch)->id);
@@ -166,4 +167,60 @@ may_cool(const struct engine *engine, uint32_t number)
     if (batch)
         return !batch->cooled || !is_once(batch_product(engine, batch), LIMIT_COOL);
     return !stored || !stored->no_cool;
+}
+
+/* ---- what food is not to be any more (E238) ---- */
+
+static struct bar_state *
+find_bar(struct engine *engine, uint32_t batch)
+{
+    struct batch_state *running = batch_find(engine, batch);
+    struct stored_state *stored = running ? NULL : stored_find(engine, batch);
+    return running ? &running->bar : stored ? &stored->bar : NULL;
+}
+
+/* All of it is to be thrown away where no quantity is said; of a part nobody can tell which.
+ * What two deviations say is to be thrown away, the mending of one of them does not free. */
+static void
+set_bar(struct bar_state *bar, uint32_t deviation, enum disposition disposition, bool is_part)
+{
+    bool thrown_away = disposition == DISPOSITION_DISCARD && !is_part;
+    bool own = bar->deviation == deviation;
+    if (thrown_away && bar->disposition == DISPOSITION_DISCARD && !own)
+        bar->deviation = 0;
+    else if (thrown_away || (disposition == DISPOSITION_HOLD &&
+                             (own || bar->disposition != DISPOSITION_DISCARD)))
+        *bar = (struct bar_state){.deviation = deviation, .disposition = (uint8_t)disposition};
+    else if (own)
+        *bar = (struct bar_state){.deviation = 0};
+}
+
+void
+bar_action(struct engine *engine, const struct entry *action)
+{
+    for (size_t i = 0; i < action->food_count; i++) {
+        const struct entry_food *food = &action->food[i];
+        struct bar_state *bar = find_bar(engine, food->batch);
+        if (bar)
+            set_bar(bar, action->deviation, food->disposition, food->quantity[0] != '\0');
+    }
+}
+
+void
+bar_withdraw(struct engine *engine, uint32_t deviation)
+{
+    struct engine_state *state = &engine->state;
+    for (size_t i = 0; i < state->counts.batches; i++)
+        if (state->batches[i].bar.deviation == deviation)
+            state->batches[i].bar = (struct bar_state){.deviation = 0};
+    for (size_t i = 0; i < state->counts.stored; i++)
+        if (state->stored[i].bar.deviation == deviation)
+            state->stored[i].bar = (struct bar_state){.deviation = 0};
+}
+
+const struct bar_state *
+bar_of(const struct engine *engine, uint32_t batch)
+{
+    const struct bar_state *bar = find_bar((struct engine *)(uintptr_t)engine, batch);
+    return bar && bar->disposition != DISPOSITION_NONE ? bar : NULL;
 }

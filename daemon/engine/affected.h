@@ -21,6 +21,11 @@ void stored_move(struct engine *engine, int64_t at_ms, struct stored_state *stor
                  const char *place);
 void stored_end(struct engine *engine, int64_t at_ms, struct stored_state *stored);
 
+/* What a corrective action says of the food: E238. */
+void bar_action(struct engine *engine, const struct entry *action);
+void bar_withdraw(struct engine *engine, uint32_t deviation);
+const struct bar_state *bar_of(const struct engine *engine, uint32_t batch); /* NULL: none */
+
 /* What a batch, running or in store, may not have once more (E194). */
 bool may_reheat(const struct engine *engine, uint32_t number);
 bool may_cool(const struct engine *engine, uint32_t number);

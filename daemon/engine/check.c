@@ -266,16 +266,45 @@ check_move(const struct check *c)
            check_probes(c, plan, batch->number);
 }
 
+/* E238: what is to be thrown away is neither served nor kept; what is on hold is not served as
+ * long as its deviation can still be acted on. */
+static bool
+check_bar(const struct check *c)
+{
+    uint32_t batch = c->entry->batch;
+    const struct bar_state *bar = bar_of(c->engine, batch);
+    if (!bar || c->entry->outcome == OUTCOME_DISCARDED)
+        return true;
+    bool listed = bar->deviation != 0 && deviation_find(looked_at(c), bar->deviation) != NULL;
+    if (bar->disposition == DISPOSITION_DISCARD && listed)
+        return wrong(c,
+                     "batch %u is to be thrown away, says the corrective action on deviation "
+                     "%u; end it as discarded, or record another action there if that was "
+                     "wrong",
+                     batch, bar->deviation);
+    if (bar->disposition == DISPOSITION_DISCARD)
+        return wrong(c,
+                     "batch %u is to be thrown away, says a corrective action; end it as "
+                     "discarded",
+                     batch);
+    if (listed && c->entry->outcome == OUTCOME_SERVED)
+        return wrong(c,
+                     "batch %u is on hold, says the corrective action on deviation %u; record "
+                     "there first what becomes of it",
+                     batch, bar->deviation);
+    return true;
+}
+
 static bool
 check_end(const struct check *c)
 {
     if (is_stored(c))
-        return check_stored(c);
+        return check_stored(c) && check_bar(c);
     if (!check_batch(c) || !check_place(c, c->plan))
         return false;
     if (c->entry->outcome == OUTCOME_NONE)
         return wrong(c, "what became of the batch is missing; say served, stored or discarded");
-    return true;
+    return check_bar(c);
 }
 
 /* E234: in a step whose limit is one for the surface, which side; in any other the core. */

@@ -5,6 +5,7 @@
 #include <assert.h>
 #include <string.h>
 
+#include "daemon/engine/affected.h"
 #include "daemon/engine/alarms.h"
 #include "daemon/engine/amend.h"
 #include "daemon/engine/batches.h"
@@ -257,6 +258,7 @@ take_action(struct engine *engine, const struct engine_input *input)
     deviation->action_ms = input->at_ms;
     deviation->verified_seq = 0; /* a later action is to be verified again */
     keep_word(deviation->action_by, sizeof deviation->action_by, input->is.entry->who);
+    bar_action(engine, input->is.entry);
     alarm_acted(engine, input->at_ms, input->is.entry);
 }
 

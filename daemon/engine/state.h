@@ -351,6 +351,13 @@ struct mark_state {
     uint32_t pad2;
 };
 
+/* What a corrective action says that food must not become any more (E238). */
+struct bar_state {
+    uint32_t deviation;  /* the one it was recorded on; 0 = none, or several */
+    uint8_t disposition; /* enum disposition: discard, hold, or none */
+    uint8_t pad[3];
+};
+
 struct batch_state {
     uint32_t number;  /* 0 = free slot */
     uint16_t product; /* index in its plan */
@@ -363,6 +370,7 @@ struct batch_state {
     bool begun_by_itself;                /* the batch; else, where auto_seq is set, the step */
     uint8_t step_before, verdict_before; /* of the step that the running one came after */
     uint8_t pad[2];
+    struct bar_state bar;
     uint64_t auto_seq; /* record with which the running step began by itself, 0 = by a person */
     struct amend_state amend;
     int64_t begun_ms;
@@ -458,6 +466,7 @@ struct stored_state {
     uint32_t number;
     bool no_reheat, no_cool; /* it may not have that again (E194) */
     bool pad[2];
+    struct bar_state bar;
     int64_t stored_ms;
     char place[PLAN_ID_MAX + 1];
     char product[PLAN_ID_MAX + 1];

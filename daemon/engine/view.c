@@ -287,6 +287,7 @@ view_batch(const struct engine *engine, const struct batch_state *batch,
         .probe_count = batch->run.watch_count,
         .governing_mC = TEMP_NONE,
         .oven_mC = TEMP_NONE,
+        .bar = (enum disposition)batch->bar.disposition,
         .clock_start_ms = TIME_NONE,
         .deadline_ms = TIME_NONE,
         .stands_until_ms = TIME_NONE,
@@ -417,9 +418,11 @@ engine_view_stored(const struct engine *engine, struct engine_stored_view *ret, 
     size_t count = 0;
     for (; count < engine->state.counts.stored && count < max; count++) {
         const struct stored_state *stored = &engine->state.stored[count];
-        ret[count] = (struct engine_stored_view){.number = stored->number,
-                                                 .stored_ms = stored->stored_ms,
-                                                 .mark = view_mark(engine, &stored->mark)};
+        ret[count] =
+            (struct engine_stored_view){.number = stored->number,
+                                        .stored_ms = stored->stored_ms,
+                                        .mark = view_mark(engine, &stored->mark),
+                                        .bar = (enum disposition)stored->bar.disposition};
         memcpy(ret[count].place, stored->place, sizeof stored->place);
         memcpy(ret[count].product, stored->product, sizeof stored->product);
     }

@@ -398,7 +398,7 @@ concern_of(const struct telling *t)
 {
     const struct engine_batch_view *view = t->view;
     if (view->deviation != 0 || view->inconclusive || view->verdict == VERDICT_NOT_MET ||
-        view->life_deviation != 0 || view->mark.passed)
+        view->life_deviation != 0 || view->mark.passed || view->bar == DISPOSITION_DISCARD)
         return CONCERN_ACT;
     bool limited = t->step->limit.kind != LIMIT_NONE;
     if ((t->stale && !t->fresh_step && limited && view->verdict != VERDICT_MET) ||
@@ -446,6 +446,10 @@ tell_batch(const struct snapshot *snapshot, struct snapshot_batch *batch)
     if (view->auto_seq != 0)
         text_add(&text, " This step began by itself (record %llu).",
                  (unsigned long long)view->auto_seq);
+    if (view->bar == DISPOSITION_DISCARD)
+        text_add(&text, " To be thrown away, says a corrective action.");
+    else if (view->bar == DISPOSITION_HOLD)
+        text_add(&text, " On hold, says a corrective action: not to be served.");
     add_oven(&telling);
     add_mark(&text, &view->mark);
     add_life(&telling);

@@ -157,6 +157,14 @@ write_oven(struct json_out *out, const struct engine_batch_view *view)
     out_object_end(out);
 }
 
+/* What a corrective action says that food must not become any more (E238). */
+static void
+write_bar(struct json_out *out, enum disposition bar)
+{
+    if (bar != DISPOSITION_NONE)
+        out_text(out, "disposition", disposition_word(bar));
+}
+
 static void
 write_batch(struct json_out *out, const struct snapshot *snapshot,
             const struct snapshot_batch *batch, int64_t viewed_ms)
@@ -206,6 +214,7 @@ write_batch(struct json_out *out, const struct snapshot *snapshot,
     }
     write_oven(out, view);
     write_mark(out, &view->mark);
+    write_bar(out, view->bar);
     out_int(out, "stage", view->stage);
     out_int(out, "mass_g", view->mass_g);
     out_int(out, "thickness_mm", view->thickness_mm);
@@ -319,6 +328,7 @@ write_stored(struct json_out *out, const struct snapshot *snapshot,
     out_text(out, "place", stored->place);
     write_at(out, snapshot, "since", stored->stored_ms);
     write_mark(out, &stored->mark);
+    write_bar(out, stored->bar);
     out_object_end(out);
 }
 

@@ -203,8 +203,9 @@ struct engine_batch_view {
     enum engine_verdict oven_verdict;
     uint32_t oven_deviation; /* open, 0 = none */
     struct engine_mark_view mark;
-    bool period_over;   /* hold: its one time outside is over (E143) */
-    uint32_t deviation; /* open deviation of the running step, 0 = none */
+    enum disposition bar; /* discard: not to be served or kept; hold: not to be served (E238) */
+    bool period_over;     /* hold: its one time outside is over (E143) */
+    uint32_t deviation;   /* open deviation of the running step, 0 = none */
 };
 
 struct engine_place_view {
@@ -248,6 +249,7 @@ struct engine_stored_view {
     char place[PLAN_ID_MAX + 1]; /* "" = not said */
     char product[PLAN_ID_MAX + 1];
     struct engine_mark_view mark;
+    enum disposition bar; /* as of a batch */
 };
 
 /* What waits for a person: verdicts (ENTRY_DECIDE), oldest first, whose batches may have moved

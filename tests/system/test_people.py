@@ -92,6 +92,34 @@ class People(unittest.TestCase):
             answer = self.kitchen.trivet(verb)
             self.assertEqual(answer.code, rig.DONE, answer)
 
+    def test_food_to_be_thrown_away_is_not_served(self):
+        running, kept, held = (self.say("begin", "soup", "--step", "rest", "--place", "walk-in", "--who", "AB")["batch"] for _ in range(3))
+        for batch in (kept, held):
+            self.say("end", batch, "stored", "--place", "walk-in", "--who", "AB")
+        self.peer.set(1, 0, 90)
+        number = self.kitchen.await_decision(decision="deviation-opened", place="walk-in")["deviation"]
+        elements = ("--control", "c", "--prevent", "p", "--safe", "s", "--who", "AB")
+        self.say("act", number, "--prepared", "1", "--food", f"{running} discard, {kept} discard, {held} hold 2 kg", *elements)
+        for batch, says in ((running, "thrown away"), (kept, "thrown away"), (held, f"on hold, says the corrective action on deviation {number}")):
+            self.assertIn(says, self.say("end", batch, "served", "--who", "AB", code=rig.REFUSED).err)
+        self.assertIn("end it as discarded", self.say("end", running, "stored", "--who", "AB", code=rig.REFUSED).err)
+        now = self.say("now")
+        batch = now["batches"][0]
+        self.assertEqual((batch["disposition"], batch["concern"]), ("discard", "act"))
+        self.assertIn("To be thrown away", batch["sentence"])
+        self.assertEqual([(one["batch"], one["disposition"]) for one in now["stored"]], [(kept, "discard"), (held, "hold")])
+        shown = " ".join(self.kitchen.trivet("now").out.split())
+        for text in ("to be thrown away, says a corrective action", "on hold, says a corrective action: not to be served"):
+            self.assertIn(text, shown)
+        self.say("act", number, "--prepared", "1", "--food", f"{running} discard, {kept} discard, {held} use", *elements)
+        self.say("end", held, "served", "--who", "AB")
+        for batch in (running, kept):
+            self.say("end", batch, "discarded", "--who", "AB")
+        self.kitchen.stop()
+        for verb in ("chain", "replay"):
+            answer = self.kitchen.trivet(verb)
+            self.assertEqual(answer.code, rig.DONE, answer)
+
     def test_a_business_day_is_shown_and_signed_off(self):
         zone = zoneinfo.ZoneInfo("Europe/London")
         today = datetime.datetime.now(zone).date()

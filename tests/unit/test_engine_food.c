@@ -274,7 +274,7 @@ test_a_second_reheating_is_refused_where_the_plan_lets_it_be_once(void **state)
     struct entry act = action_on(1, DISPOSITION_REHEAT);
     assert_false(enter(rig, "2:00:20", &act));
     assert_non_null(strstr(rig->refusal, "reheated already"));
-    act.disposition = DISPOSITION_DISCARD;
+    act.disposition = DISPOSITION_HOLD;
     assert_true(enter(rig, "2:00:21", &act));
     rig_play(rig, "2:00:30 move after\n2:00:31 move first\n");
     assert_non_null(strstr(rig->refusal, "reheated already"));
@@ -456,10 +456,140 @@ test_food_that_is_gone_may_have_been_reheated(void **state)
     rig_free(rig);
 }
 
+/* ---- what food is not to be any more: E238 ---- */
+
+/* A fridge in deviation 1 with batch 1 running and batch 2 in store there. */
+static struct rig *
+two_in_a_warm_fridge(void)
+{
+    struct rig *rig = rig_new(NONE, FRIDGE);
+    assert_true(put(rig, "0:00:00", ENTRY_BEGIN, 0, "fridge", 0));
+    assert_true(put(rig, "0:00:00", ENTRY_BEGIN, 0, "fridge", 0));
+    assert_true(put(rig, "0:00:10", ENTRY_END, 2, "", OUTCOME_STORED));
+    rig_play(rig, "0:01:00-0:11:10 a1 8.0\n");
+    return rig;
+}
+
+static void
+act(struct rig *rig, const char *at, uint32_t deviation, enum disposition disposition,
+    const char *quantity)
+{
+    struct entry entry = action_on(deviation, DISPOSITION_NONE);
+    for (uint32_t i = 0; i < 2; i++) {
+        entry.food[i].batch = i + 1;
+        entry.food[i].disposition = disposition;
+        (void)snprintf(entry.food[i].quantity, sizeof entry.food[i].quantity, "%s", quantity);
+    }
+    entry.food_count = 2;
+    assert_true(enter(rig, at, &entry));
+}
+
+static void
+verified(struct rig *rig, const char *at, uint32_t deviation)
+{
+    struct entry entry;
+    entry_clear(&entry, ENTRY_VERIFY);
+    entry.deviation = deviation;
+    (void)strcpy(entry.who, "VK");
+    assert_true(enter(rig, at, &entry));
+}
+
+static void
+refused(struct rig *rig, const char *at, uint32_t batch, enum batch_outcome outcome,
+        const char *says)
+{
+    assert_false(put(rig, at, ENTRY_END, batch, "", outcome));
+    if (!strstr(rig->refusal, says))
+        print_error("refused: %s\n", rig->refusal);
+    assert_non_null(strstr(rig->refusal, says));
+}
+
+static void
+test_food_to_be_thrown_away_is_neither_served_nor_kept(void **state)
+{
+    (void)state;
+    struct rig *rig = two_in_a_warm_fridge();
+    act(rig, "0:12:00", 1, DISPOSITION_DISCARD, "");
+    rig_reload(rig); /* saved and loaded it is the same */
+    for (uint32_t batch = 1; batch <= 2; batch++)
+        refused(rig, "0:12:10", batch, OUTCOME_SERVED, "corrective action on deviation 1");
+    refused(rig, "0:12:20", 1, OUTCOME_STORED, "end it as discarded");
+    assert_true(put(rig, "0:12:25", ENTRY_MOVE, 2, "shelf", 0)); /* towards the bin */
+    rig_play(rig, "0:12:30-0:14:00 a1 4.0\n");
+    verified(rig, "0:14:10", 1); /* closed: nobody can act on it any more */
+    for (uint32_t batch = 1; batch <= 2; batch++) {
+        refused(rig, "0:14:20", batch, OUTCOME_SERVED, "end it as discarded");
+        assert_null(strstr(rig->refusal, "deviation"));
+    }
+    assert_true(put(rig, "0:14:30", ENTRY_END, 1, "", OUTCOME_DISCARDED));
+    assert_true(put(rig, "0:14:30", ENTRY_END, 2, "", OUTCOME_DISCARDED));
+    rig_free(rig);
+}
+
+static void
+test_food_is_freed_by_another_action_on_the_same_deviation(void **state)
+{
+    (void)state;
+    struct rig *rig = two_in_a_warm_fridge();
+    act(rig, "0:12:00", 1, DISPOSITION_DISCARD, "");
+    act(rig, "0:12:10", 1, DISPOSITION_USE, "");
+    assert_true(put(rig, "0:12:20", ENTRY_END, 1, "", OUTCOME_SERVED));
+    assert_true(put(rig, "0:12:30", ENTRY_END, 2, "", OUTCOME_SERVED));
+    rig_free(rig);
+    /* A part of it was thrown away: the rest may be used. */
+    rig = two_in_a_warm_fridge();
+    act(rig, "0:12:00", 1, DISPOSITION_DISCARD, "2 kg");
+    assert_true(put(rig, "0:12:20", ENTRY_END, 1, "", OUTCOME_SERVED));
+    rig_free(rig);
+}
+
+/* Deviation 2 is of the same fridge, with the same food. */
+static void
+test_food_that_two_deviations_condemn_is_not_freed_by_one(void **state)
+{
+    (void)state;
+    for (int other = 0; other < 3; other++) {
+        struct rig *rig = two_in_a_warm_fridge();
+        act(rig, "0:12:00", 1, DISPOSITION_DISCARD, "");
+        rig_play(rig, "0:12:30-0:14:00 a1 4.0\n0:14:10-0:24:20 a1 8.0\n");
+        act(rig, "0:24:30", 2, other == 0 ? DISPOSITION_DISCARD : DISPOSITION_HOLD, "");
+        act(rig, "0:24:40", other == 2 ? 2 : 1, DISPOSITION_USE, "");
+        if (other == 1) { /* what was on hold as well, is it no more */
+            assert_true(put(rig, "0:24:50", ENTRY_END, 1, "", OUTCOME_SERVED));
+        } else {
+            refused(rig, "0:24:50", 1, OUTCOME_SERVED, "end it as discarded");
+            assert_true(put(rig, "0:24:55", ENTRY_END, 1, "", OUTCOME_DISCARDED));
+        }
+        rig_free(rig);
+    }
+}
+
+static void
+test_food_on_hold_is_not_served_while_its_deviation_is_listed(void **state)
+{
+    (void)state;
+    struct rig *rig = two_in_a_warm_fridge();
+    act(rig, "0:12:00", 1, DISPOSITION_HOLD, "3 kg");
+    assert_true(
+        put(rig, "0:12:05", ENTRY_END, 1, "", OUTCOME_STORED)); /* on hold in the fridge */
+    for (uint32_t batch = 1; batch <= 2; batch++)
+        refused(rig, "0:12:10", batch, OUTCOME_SERVED,
+                "on hold, says the corrective action on deviation 1");
+    rig_play(rig, "0:12:30-0:14:00 a1 4.0\n");
+    refused(rig, "0:14:10", 2, OUTCOME_SERVED, "on hold");
+    verified(rig, "0:14:20", 1);
+    assert_true(put(rig, "0:14:30", ENTRY_END, 2, "", OUTCOME_SERVED));
+    rig_free(rig);
+}
+
 int
 main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_food_to_be_thrown_away_is_neither_served_nor_kept),
+        cmocka_unit_test(test_food_is_freed_by_another_action_on_the_same_deviation),
+        cmocka_unit_test(test_food_that_two_deviations_condemn_is_not_freed_by_one),
+        cmocka_unit_test(test_food_on_hold_is_not_served_while_its_deviation_is_listed),
         cmocka_unit_test(test_a_deviation_of_a_place_lists_all_food_in_it_meanwhile),
         cmocka_unit_test(test_food_in_store_is_moved_and_taken_out),
         cmocka_unit_test(test_food_elsewhere_is_not_listed_and_no_food_twice),

@@ -154,6 +154,24 @@ test_dated_food_says_until_when(void **state)
     assert_int_equal(f->roast->concern, CONCERN_ACT);
 }
 
+/* E238 */
+static void
+test_food_not_to_be_served_says_so(void **state)
+{
+    struct fixture *f = *state;
+    f->roast->view.bar = DISPOSITION_HOLD;
+    check(f, f->roast->sentence,
+          "Core 48.3 °C; needs at least 63.0 °C for 3 min. On hold, says a corrective action: "
+          "not to be served.");
+    assert_int_equal(f->roast->concern, CONCERN_NONE);
+    f->roast->view.bar = DISPOSITION_DISCARD;
+    check(
+        f, f->roast->sentence,
+        "Core 48.3 °C; needs at least 63.0 °C for 3 min. To be thrown away, says a corrective "
+        "action.");
+    assert_int_equal(f->roast->concern, CONCERN_ACT);
+}
+
 /* ---- doors and buttons ---- */
 
 static const struct plan_switch switches[] = {
@@ -736,6 +754,7 @@ int
 main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test_setup_teardown(test_food_not_to_be_served_says_so, set_up, tear_down),
         cmocka_unit_test_setup_teardown(
             test_door_is_said_beside_its_place_and_raises_a_concern_when_left_open, set_up,
             tear_down),
