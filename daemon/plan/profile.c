@@ -156,6 +156,63 @@ check_rules(struct walk *walk, struct profile *profile)
     }
 }
 
+/* 'C' or 'F' of a temperature as people write it; 0 of anything else. */
+static char
+unit_written(const yaml_node_t *scalar)
+{
+    const char *at = (const char *)scalar->data.scalar.value;
+    const char *number = at;
+    at += strspn(at, "-+0123456789.");
+    if (at == number)
+        return 0;
+    at += strspn(at, " ");
+    if (strncmp(at, "°", strlen("°")) == 0)
+        at += strlen("°");
+    return (*at == 'C' || *at == 'F') && at[1] == '\0' ? *at : 0;
+}
+
+/* A document is compared in the one unit that it prints. Tells the first temperature of
+ * another; *unit is that of the first, 0 until one is found. */
+static bool
+check_unit(struct walk *walk, const yaml_node_t *node, char *unit)
+{
+    bool same = true;
+    if (node->type == YAML_SCALAR_NODE) {
+        char written = unit_written(node);
+        if (*unit == 0)
+            *unit = written;
+        same = written == 0 || written == *unit;
+        if (!same)
+            plan_walk_fault(walk, node,
+                            "this profile's temperatures are in °%c and this one is in °%c; a "
+                            "document is compared in the unit it prints: write all of them in "
+                            "one, or make two profiles",
+                            *unit, written);
+    } else if (node->type == YAML_SEQUENCE_NODE) {
+        for (const yaml_node_item_t *item = node->data.sequence.items.start;
+             same && item < node->data.sequence.items.top; item++)
+            same = check_unit(walk, plan_tree_node(walk->tree, *item), unit);
+    } else if (node->type == YAML_MAPPING_NODE) {
+        for (const yaml_node_pair_t *pair = node->data.mapping.pairs.start;
+             same && pair < node->data.mapping.pairs.top; pair++)
+            same = check_unit(walk, plan_tree_node(walk->tree, pair->value), unit);
+    }
+    return same;
+}
+
+static void
+check_units(struct walk *walk, const struct profile *profile)
+{
+    const yaml_node_t *list = plan_tree_child(walk->tree, plan_tree_root(walk->tree), "rules");
+    char unit = 0;
+    bool same = true;
+    for (size_t i = 0; same && i < profile->rule_count; i++) {
+        const yaml_node_t *rule = plan_tree_item(walk->tree, list, i);
+        const yaml_node_t *limit = plan_tree_child(walk->tree, rule, "limit");
+        same = limit == NULL || check_unit(walk, limit, &unit);
+    }
+}
+
 /* A profile that does not say who prevails must not be mistaken for the law. */
 static void
 check_caution(struct walk *walk, const struct profile *profile)
@@ -197,6 +254,7 @@ read_tree(struct loaded *loaded, struct plan_tree *tree, const char *file,
     plan_walk(&walk, &profile_table, &loaded->profile, "id: and the name of its file");
     if (!loaded->arena.failed && plan_tree_root(tree)) {
         check_rules(&walk, &loaded->profile);
+        check_units(&walk, &loaded->profile);
         check_caution(&walk, &loaded->profile);
         check_file_name(&walk, &loaded->profile);
     }

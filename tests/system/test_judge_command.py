@@ -171,33 +171,36 @@ class Command(unittest.TestCase):
 
     def test_lines_for_a_plan_say_all_that_the_profile_says(self):
         """Put into a profile of their own, they are the same limit."""
-        more = ("  - id: all-of-it\n    name: All\n    section: none\n    source: none\n    confidence: verified\n    limit: {kind: reheat, "
-                "applies_to: food, at_least: 70.25 °C, for: 90 s, within: 1 h 1 min 1 s, rise_from: 4.125 °C, stand: 61 s, strict: yes, once: yes}\n"
-                "  - id: cooled-once\n    name: All\n    section: none\n    source: none\n    confidence: verified\n    limit: {kind: cool, "
-                "applies_to: food, from: 135.5 °F, stages: [{to: 70 °F, within: 2 h}], clock: step, start_within: 90 s, once: yes}\n")
-        head = ("id: copied\nname: Copied\nauthority: none\njurisdiction: none\nedition: none\nforce: none\ncaution: Local codes prevail.\n"
-                "rules:\n")
+        def profile(rules):
+            file.write_text("id: copied\nname: Copied\nauthority: none\njurisdiction: none\nedition: none\nforce: none\n"
+                            "caution: Local codes prevail.\nrules:\n" + "".join(
+                                f"  - id: r{i}\n    name: R\n    section: none\n    source: none\n    confidence: verified\n{limit}"
+                                for i, limit in enumerate(rules)), encoding="utf-8")
+            done = run("limits", "--json", "--profiles", place)
+            self.assertEqual(done.returncode, 0, done.stderr)
+            return json.loads(done.stdout)["profiles"][0]["rules"]
+
+        def lines(rule, *where):
+            said = run("limits", "--for-plan", "--accept-unverified", rule["rule"], *where).stdout
+            return "".join(f"    {line}\n" for line in said.replace("date_mark:", "limit:").splitlines())
+
+        rules = [rule for known in json.loads(run("limits", "--json").stdout)["profiles"] for rule in known["rules"]]
+        shown = [(rule["limit"], lines(rule)) for rule in rules if rule["limit"]["kind"] != "lethality"]
         with tempfile.TemporaryDirectory(prefix="trivet-profiles-") as place:
             file = pathlib.Path(place) / "copied.yaml"
-            file.write_text(head + more, encoding="utf-8")
-            rules = [rule for profile in json.loads(run("limits", "--json").stdout)["profiles"] for rule in profile["rules"]]
-            rules = [rule for rule in rules if rule["limit"]["kind"] != "lethality"]
-            shipped = [(rule, run("limits", "--for-plan", "--accept-unverified", rule["rule"]).stdout) for rule in rules]
-            for rule in json.loads(run("limits", "--json", "--profiles", place).stdout)["profiles"][0]["rules"]:
-                shipped.append((rule, run("limits", "--for-plan", "--profiles", place, rule["rule"]).stdout))
-            copied = []
-            for first in range(0, len(shipped), 50):
-                text = "".join(f"  - id: r{i}\n    name: R\n    section: none\n    source: none\n    confidence: verified\n" +
-                               "".join(f"    {line}\n" for line in lines.replace("date_mark:", "limit:").splitlines())
-                               for i, (_, lines) in enumerate(shipped[first:first + 50]))
-                file.write_text(head + text, encoding="utf-8")
-                done = run("limits", "--json", "--profiles", place)
-                self.assertEqual(done.returncode, 0, done.stderr)
-                copied += json.loads(done.stdout)["profiles"][0]["rules"]
-        self.assertEqual(len(copied), len(shipped))
-        for (rule, lines), copy in zip(shipped, copied):
-            with self.subTest(rule=rule["rule"]):
-                self.assertEqual(copy["limit"], rule["limit"], lines)
+            for rare in ("{kind: reheat, applies_to: food, at_least: 70.25 °C, for: 90 s, within: 1 h 1 min 1 s, rise_from: 4.125 °C, "
+                         "stand: 61 s, strict: yes, once: yes}",
+                         "{kind: cool, applies_to: food, from: 135.5 °F, stages: [{to: 70 °F, within: 2 h}], clock: step, "
+                         "start_within: 90 s, once: yes}"):
+                rule = profile([f"    limit: {rare}\n"])[0]
+                shown.append((rule["limit"], lines(rule, "--profiles", place)))
+            for unit in ("F", "C"):  # a profile is in one
+                of_unit = [one for one in shown if ('_unit": "F"' in json.dumps(one[0])) == (unit == "F")]
+                self.assertGreater(len(of_unit), 20)
+                for first in range(0, len(of_unit), 50):
+                    part = of_unit[first:first + 50]
+                    for (limit, text), copy in zip(part, profile([text for _, text in part]), strict=True):
+                        self.assertEqual(copy["limit"], limit, text)
 
     def test_another_profile_needs_a_file_and_nothing_else(self):
         with tempfile.TemporaryDirectory(prefix="trivet-profiles-") as place:

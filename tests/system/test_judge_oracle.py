@@ -358,11 +358,12 @@ class Oracle(unittest.TestCase):
     @classmethod
     def setUpClass(cls):
         cls.directory = tempfile.TemporaryDirectory(prefix="trivet-oracle-")
-        rules = "".join(f"  - {{id: {name}, name: {name}, scope: all, section: none, source: none, confidence: verified, "
-                        f"limit: {{{limit}}}}}\n" for name, limit in SHORT.items())
-        pathlib.Path(cls.directory.name, "short.yaml").write_text(
-            "id: short\nname: Short\nauthority: nobody\njurisdiction: nowhere\nedition: none\nforce: guidance\n"
-            f"caution: Local codes and the authority prevail.\nrules:\n{rules}", encoding="utf-8")
+        for profile, unit in (("short", "°C"), ("short-f", "°F")):
+            rules = "".join(f"  - {{id: {name}, name: {name}, scope: all, section: none, source: none, confidence: verified, "
+                            f"limit: {{{limit}}}}}\n" for name, limit in SHORT.items() if unit in limit)
+            pathlib.Path(cls.directory.name, f"{profile}.yaml").write_text(
+                f"id: {profile}\nname: Short\nauthority: nobody\njurisdiction: nowhere\nedition: none\nforce: guidance\n"
+                f"caution: Local codes and the authority prevail.\nrules:\n{rules}", encoding="utf-8")
 
     @classmethod
     def tearDownClass(cls):
@@ -382,7 +383,8 @@ class Oracle(unittest.TestCase):
         return said
 
     def short(self, name, rows, expected, events=()):
-        return self.compare(("--profiles", self.directory.name, "--limit", f"short/{name}"), rows, expected, events)
+        profile = "short" if "°C" in SHORT[name] else "short-f"
+        return self.compare(("--profiles", self.directory.name, "--limit", f"{profile}/{name}"), rows, expected, events)
 
     def wandering(self, name, low, high, edges, expected, **how):
         for _ in range(ROUNDS):

@@ -34,8 +34,9 @@ refused(const char *file, const char *text, const char *says)
     "id: harbour-1.2\nname: Harbour rules\nauthority: Port of Saltmere\n"                      \
     "jurisdiction: Saltmere\nedition: 1\nforce: bylaw\n"                                       \
     "caution: Local codes and the authority prevail.\nrules:\n"
-#define RULE(limit)                                                                            \
-    "  - id: chowder-6.5\n    name: Chowder\n    section: 4\n    source: Harbour rules, 4\n"   \
+#define RULE(limit) RULE_AS("chowder-6.5", limit)
+#define RULE_AS(id, limit)                                                                     \
+    "  - id: " id "\n    name: Chowder\n    section: 4\n    source: Harbour rules, 4\n"        \
     "    confidence: memory\n    limit: " limit "\n"
 #define COOK "{kind: cook, applies_to: food, at_least: 63 °C}"
 
@@ -87,6 +88,34 @@ test_profile_that_does_not_say_who_prevails_is_refused(void **state)
             "id: h\nname: x\nauthority: x\njurisdiction: x\nedition: x\nforce: x\n"
             "caution: Trust us.\nrules:\n" RULE(COOK),
             "h.yaml:7:10: the caution does not say that local codes and the authority prevail");
+}
+
+/* 68 °C is printed beside 155 °F and is below it: one document, one unit. */
+static void
+test_profile_in_two_units_is_refused(void **state)
+{
+    (void)state;
+    const char *file = "harbour-1.2.yaml";
+    const char *says = "this profile's temperatures are in °C and this one is in °F";
+    refused(file,
+            HEAD RULE("{kind: cook, applies_to: food, at_least: 68 °C}")
+                RULE_AS("again", "{kind: cook, applies_to: food, at_least: 155 °F}"),
+            says);
+    refused(
+        file,
+        HEAD RULE("{kind: cook_table, applies_to: food, rows: [{at_least: 60 C, for: 1 min}, "
+                  "{at_least: 150F, for: 0 s}]}"),
+        says);
+    refused(
+        file,
+        HEAD RULE(
+            "{kind: reheat, applies_to: food, at_least: 165 °F, within: 2 h, rise_from: 5 °C}"),
+        ":14:87: this profile's temperatures are in °F and this one is in °C");
+    struct profile *profile = load(
+        file, HEAD RULE("{kind: cook, applies_to: food, at_least: 155 °F, source: 68 °C or so}")
+                  RULE_AS("again", "{kind: cook, applies_to: food, at_least: 165F}"));
+    assert_non_null(profile);
+    profile_free(profile);
 }
 
 static void
@@ -247,6 +276,7 @@ main(void)
         cmocka_unit_test(test_profile_is_as_written),
         cmocka_unit_test(test_profile_faults_are_told_where_they_are),
         cmocka_unit_test(test_profile_that_does_not_say_who_prevails_is_refused),
+        cmocka_unit_test(test_profile_in_two_units_is_refused),
         cmocka_unit_test(test_table_faults),
         cmocka_unit_test(test_stage_and_clock_faults),
         cmocka_unit_test(test_lethality_needs_a_time_and_somebody_who_validated_it),
