@@ -28,6 +28,7 @@ struct batch_past {
     struct view *view;
     uint32_t number;
     bool begun, ended;
+    enum batch_outcome outcome; /* as its newest end says */
     uint64_t begin_seq;
     struct plan
         *plan; /* that it began under and was judged by, of an ended one; owned; or NULL */
@@ -131,6 +132,8 @@ note_entry(struct batch_past *past, const struct entry *entry, uint64_t seq, int
         memcpy(past->product, entry->product, sizeof past->product);
         memcpy(past->who, entry->who, sizeof past->who);
     }
+    if (entry->kind == ENTRY_END)
+        past->outcome = entry->outcome;
     if (entry->kind == ENTRY_BEGIN || entry->kind == ENTRY_MOVE)
         for (size_t i = 0; i < entry->probe_count; i++)
             add_probe(past, entry->probes[i]);
@@ -315,7 +318,9 @@ lead(struct html *html, const struct batch_past *past)
     if (open == NULL) {
         html_raw(html, "<div class=\"ended\"><p class=\"sentence\">This batch is ");
         if (past->ended) {
-            html_raw(html, "ended, at ");
+            html_raw(html,
+                     past->outcome == OUTCOME_NONE ? "ended" : outcome_word(past->outcome));
+            html_raw(html, ", since ");
             html_sentence(html, view_clock(past->view, past->ended_ms, clock, sizeof clock));
         } else {
             html_raw(html, "no longer open");

@@ -287,8 +287,8 @@ page(struct deviation_log *log, uint32_t days)
     html_raw(&html, snapshot->deviation_count == 0 ? "</div>\n" : "</ol>\n</div>\n");
     if (snapshot->reviews_waiting > 0)
         html_format(&html,
-                    "<p%s>%sThe records of %u day%s wait for their review, the oldest %s%s.%s"
-                    "</p>\n",
+                    "<p%s>%sThe records of %u day%s wait for their review, the oldest "
+                    "<span class=\"whole\">%s</span>%s: <kbd>trivet review</kbd>.%s</p>\n",
                     snapshot->reviews_overdue > 0 ? " class=\"todo\"" : "",
                     snapshot->reviews_overdue > 0 ? "<strong>" : "", snapshot->reviews_waiting,
                     snapshot->reviews_waiting == 1 ? "" : "s", snapshot->review_oldest,

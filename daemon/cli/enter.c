@@ -378,6 +378,9 @@ enter_fill(const struct cli *cli, const struct enter_verb *verb, const char *con
             take_prepared(&filling, given);
         if (code == CLI_DONE && verb->fields[i].kind == ENTER_BATCH)
             tell_batch(&filling);
+        if (code == CLI_DONE && verb->fields[i].kind == ENTER_DEVIATION && filling.dialog &&
+            verb->kind == ENTRY_VERIFY)
+            recent_show_action(cli, strtoll(filling_chosen(&filling, "deviation"), NULL, 10));
     }
     return code;
 }

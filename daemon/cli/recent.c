@@ -9,6 +9,7 @@
 #include "daemon/cli/enter.h"
 #include "daemon/cli/lists.h"
 #include "trivet/entry.h"
+#include "trivet/explain.h"
 #include "trivet/store.h"
 #include "trivet/zone.h"
 
@@ -116,15 +117,68 @@ read_recent(const char *directory, struct recent *recent)
     return good;
 }
 
+/* ---- what is to be verified ---- */
+
+struct newest_action {
+    int64_t deviation;
+    char text[EXPLAIN_SAID_MAX + 40];
+};
+
+static bool
+see_action(void *arg, const struct store_record *record)
+{
+    struct newest_action *newest = arg;
+    struct entry action;
+    char error[200], said[EXPLAIN_SAID_MAX];
+    if (!entry_read(ENTRY_ACTION, record->data, record->data_len, &action, error,
+                    sizeof error) ||
+        (int64_t)action.deviation != newest->deviation)
+        return true;
+    explain_said(&action, false, said);
+    (void)snprintf(newest->text, sizeof newest->text, "Action by %s: %s.", action.who, said);
+    return true;
+}
+
+/* Where the daemon keeps its records; false, and nothing is said, when nobody tells. */
+static bool
+find_store(const struct cli *cli, json_t **ret_answer, const char **ret_directory)
+{
+    char why[600];
+    json_t *request = json_pack("{s:s}", "do", "where");
+    bool good =
+        request != NULL && cli->socket != NULL &&
+        client_ask(cli->socket, request, ret_answer, why, sizeof why) == CLIENT_ANSWERED;
+    *ret_directory = good ? lists_text(json_object_get(*ret_answer, "where"), "store") : "";
+    json_decref(request);
+    return good;
+}
+
+void
+recent_show_action(const struct cli *cli, int64_t deviation)
+{
+    struct newest_action newest = {.deviation = deviation, .text = ""};
+    struct store_error trouble;
+    struct store_head head;
+    json_t *answer = NULL;
+    const char *directory;
+    struct store_reader *reader =
+        find_store(cli, &answer, &directory) ? store_reader_open(directory, &trouble) : NULL;
+    if (reader != NULL && store_reader_head(reader, &head, &trouble) == STORE_OK &&
+        store_each_record(reader, 0, head.seq, "action", see_action, &newest, &trouble) ==
+            STORE_OK &&
+        newest.text[0] != '\0')
+        cli_print_wrapped(cli->err, newest.text, 0, 0);
+    store_reader_close(reader);
+    json_decref(answer);
+}
+
 void
 recent_show(const struct cli *cli, const json_t *lists)
 {
-    char why[600];
-    json_t *answer = NULL, *request = json_pack("{s:s}", "do", "where");
+    json_t *answer = NULL;
+    const char *directory;
     struct recent recent = {.lists = lists};
-    bool good = request != NULL &&
-                client_ask(cli->socket, request, &answer, why, sizeof why) == CLIENT_ANSWERED;
-    good = good && read_recent(lists_text(json_object_get(answer, "where"), "store"), &recent);
+    bool good = find_store(cli, &answer, &directory) && read_recent(directory, &recent);
     size_t shown = recent.count < SHOWN_MAX ? recent.count : SHOWN_MAX;
     if (good && shown > 0)
         (void)fputs("The last entries:\n", cli->err);
@@ -133,5 +187,4 @@ recent_show(const struct cli *cli, const json_t *lists)
         cli_print_wrapped(cli->err, recent.line[i % SHOWN_MAX], 2, LINE_COLUMN);
     }
     json_decref(answer);
-    json_decref(request);
 }

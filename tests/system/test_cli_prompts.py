@@ -194,6 +194,19 @@ class AtATerminal(KitchenCase):
         self.assertEqual(t.end(), rig.DONE, t.seen)
         self.assertEqual(self.last("note")["text"], "pan lids are short")
 
+    def test_whoever_verifies_an_action_reads_it_first(self):
+        number = self.begin()
+        self.kitchen.trivet("next", number, "rest", "--who", "AB")  # left early: a deviation
+        deviation = self.kitchen.await_decision(decision="deviation-opened", batch=number)["deviation"]
+        words = ("--found", "taken for the other pot", "--done", "heated on", "--disposition", "cook-on", "--who", "AB")
+        self.assertEqual(self.kitchen.trivet("act", deviation, *words).code, rig.DONE)
+        t = self.at_terminal("verify", str(deviation))
+        t.expect("Action by AB: found: taken for the other pot; done: heated on; the food: batch")
+        t.answer("Anything to add?", "")
+        t.answer("Who are you?", "JO")
+        self.assertEqual(t.end(), rig.DONE, t.seen)
+        self.kitchen.trivet("end", number, "discarded", "--text", "a test", "--who", "AB")
+
     def test_end_of_input_records_nothing(self):
         before = len(self.kitchen.records("note"))
         t = self.at_terminal("note")

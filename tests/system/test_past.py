@@ -172,7 +172,7 @@ class Past(unittest.TestCase):
         self.assertEqual(kitchen.records("plan", after=before["seq"]), [], "the plan is the same")
         late = kitchen.decisions(decision="deviation-opened", reason="too-late")[0]
         for page, shown in (("deviations", "Set it right and threw the filling away."), ("place/walk-in", "<svg"),
-                            ("", "Demo data"), (f"batch/{late['batch']}", ">left out</td>"),
+                            ("", "Demo data"), (f"batch/{late['batch']}", ">left out</td>"), (f"batch/{late['batch']}", "This batch is discarded, since "),
                             (f"why/d{late['deviation']}", '<tr class="gap"')):
             with urllib.request.urlopen(f"http://127.0.0.1:{kitchen.port}/{page}", timeout=rig.PATIENCE_S) as answer:
                 told = answer.read().decode()
