@@ -25,7 +25,7 @@ static int64_t
 stretch(int64_t rate, int64_t rate_before, int64_t dt_ms)
 {
     int64_t mean = (rate + rate_before) / 2;
-    return mean > 0 && dt_ms > EARNED_MAX / mean ? EARNED_MAX : mean * dt_ms;
+    return mean * least_of(dt_ms, EARNED_MAX / most_of(mean, 1));
 }
 
 static int64_t
@@ -51,8 +51,7 @@ lethality_good(struct judging *j, struct watch *watch, int32_t temp_mC)
     int64_t rate = lethal_rate(j->limit->rates, temp_mC);
     if (state->last_ms[w] != TIME_NONE && j->at_ms - state->last_ms[w] <= watch->spacing_ms) {
         int64_t more = stretch(rate, state->last_rate[w], j->at_ms - state->last_ms[w]);
-        state->earned[w] =
-            state->earned[w] > EARNED_MAX - more ? EARNED_MAX : state->earned[w] + more;
+        state->earned[w] = least_of(state->earned[w] + more, EARNED_MAX);
     }
     state->last_ms[w] = j->at_ms;
     state->last_rate[w] = rate;

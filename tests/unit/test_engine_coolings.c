@@ -735,6 +735,29 @@ test_later_clock_withdraws_a_deviation_that_came_with_the_step(void **state)
     rig_free(rig);
 }
 
+/* E33, E71: the clock of the dark is taken back once. What a person decides afterwards about a
+ * reading of that time stays, also when the food is seen hot again. */
+static void
+test_what_is_decided_after_a_clock_was_taken_back_stays(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOL, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-0:10:00 p1 58.0\n0:16:00 hand 20.0\n");
+    char script[60];
+    (void)snprintf(script, sizeof script, "0:17:30 correct %d 30.0\n", (int)rig->seq);
+    rig_play(rig, "0:17:00 p1 58.0\n");
+    assert_int_equal(rig_batch(rig).clock_start_ms, TIME_NONE);
+    rig_play(rig, script);
+    rig_play(rig, "0:18:00 decide no\n");
+    uint32_t deviation = rig_batch(rig).deviation;
+    assert_int_not_equal(deviation, 0);
+    rig->log_len = 0;
+    rig_play(rig, "0:18:10-0:20:00 p1 58.0\n");
+    rig_expect(rig, "");
+    assert_int_equal(rig_batch(rig).deviation, deviation);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -782,6 +805,7 @@ main(void)
         cmocka_unit_test(test_later_clock_withdraws_the_deviation_of_its_own_stage),
         cmocka_unit_test(test_later_clock_of_the_second_batch_leaves_the_first_as_it_is),
         cmocka_unit_test(test_later_clock_withdraws_a_deviation_that_came_with_the_step),
+        cmocka_unit_test(test_what_is_decided_after_a_clock_was_taken_back_stays),
     };
     return cmocka_run_group_tests_name("engine coolings", tests, NULL, NULL);
 }

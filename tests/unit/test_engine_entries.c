@@ -543,14 +543,14 @@ test_hand_reading_is_remembered_whatever_probes_have_met_since(void **state)
 {
     (void)state;
     static const struct {
-        const char *limit, *by_hand, *by_probe, *corrected;
+        const char *limit, *by_hand, *first, *by_probe, *corrected;
     } cases[] = {
-        {"{kind: cook, applies_to: food, at_least: 74 °C}", "75.0", "75.0", "73.0"},
+        {"{kind: cook, applies_to: food, at_least: 74 °C}", "75.0", "73.0", "75.0", "73.0"},
         {"{kind: cook_table, applies_to: food, rows: [{at_least: 70 °C, for: 1 min}, "
          "{at_least: 74 °C, for: 0 s}]}",
-         "75.0", "75.0", "73.0"},
+         "75.0", "73.0", "75.0", "73.0"},
         {"{kind: cool, applies_to: food, from: 57 °C, stages: [{to: 56 °C, within: 2 h}]}",
-         "55.0", "56.0", "56.5"},
+         "55.0", "58.0", "56.0", "56.5"},
     };
     for (size_t i = 0; i < COUNT_OF(cases); i++) {
         struct rig *rig = rig_new(cases[i].limit, NULL);
@@ -562,11 +562,14 @@ test_hand_reading_is_remembered_whatever_probes_have_met_since(void **state)
         uint64_t hand = rig->seq;
         for (int k = 2; k < 2 + 130; k++) {
             (void)snprintf(script, sizeof script,
-                           "%d:%02d:00 begin dish p1\n%d:%02d:10 p1 58.0\n%d:%02d:20 p1 %s\n"
+                           "%d:%02d:00 begin dish p1\n%d:%02d:10 p1 %s\n%d:%02d:20 p1 %s\n"
                            "%d:%02d:30 p1 %s\n%d:%02d:50 end batch=%d served\n",
-                           k / 60, k % 60, k / 60, k % 60, k / 60, k % 60, cases[i].by_probe,
-                           k / 60, k % 60, cases[i].by_probe, k / 60, k % 60, k);
+                           k / 60, k % 60, k / 60, k % 60, cases[i].first, k / 60, k % 60,
+                           cases[i].by_probe, k / 60, k % 60, cases[i].by_probe, k / 60, k % 60,
+                           k);
             rig_play(rig, script);
+            rig->log[rig->log_len] = '\0';
+            assert_non_null(strstr(rig->log, "limit-met"));
             rig->log_len = 0;
         }
         (void)snprintf(script, sizeof script, "3:00:00 correct %d %s\n", (int)hand,

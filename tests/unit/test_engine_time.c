@@ -321,6 +321,33 @@ test_time_of_exactly_its_length_is_too_long_whatever_is_asked(void **state)
               "0:10:00 deviation-ended batch-ended #2\n");
 }
 
+/* E145: left inside its holding limit it left control with the step, also when it was outside
+ * once and came back; left outside, when it was last seen inside. */
+static void
+test_time_after_holding_counts_from_the_step_unless_it_was_left_outside(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *script, *left;
+    } cases[] = {
+        {"0:00:10-0:10:00 p1 4.0\n", "0:10:05"},
+        {"0:00:10-0:01:00 p1 4.0\n0:01:10-0:02:00 p1 6.0\n0:02:10-0:10:00 p1 4.0\n", "0:10:05"},
+        {"0:00:10-0:01:00 p1 4.0\n0:01:10-0:10:00 p1 6.0\n", "0:01:00"},
+    };
+    for (size_t i = 0; i < COUNT_OF(cases); i++) {
+        struct rig *rig =
+            rig_new("{kind: hold_cold, applies_to: food, at_most: 5 °C, tolerance: "
+                    "20 min, back_for: 1 min}}\n"
+                    "      - {id: room, name: Room, limit: " COLD_4H,
+                    NULL);
+        rig_play(rig, "0:00:00 begin dish p1\n");
+        rig_play(rig, cases[i].script);
+        rig_play(rig, "0:10:05 move\n");
+        assert_int_equal(rig_batch(rig).deadline_ms, rig_time(cases[i].left) + 4 * 3600 * 1000);
+        rig_free(rig);
+    }
+}
+
 int
 main(void)
 {
@@ -346,6 +373,8 @@ main(void)
         cmocka_unit_test(test_time_shown_by_either_probe_is_no_question),
         cmocka_unit_test(test_time_after_an_outage_is_asked_about_once),
         cmocka_unit_test(test_time_of_exactly_its_length_is_too_long_whatever_is_asked),
+        cmocka_unit_test(
+            test_time_after_holding_counts_from_the_step_unless_it_was_left_outside),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
