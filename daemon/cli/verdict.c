@@ -128,6 +128,8 @@ build_plan(struct judging_trace *t, int32_t every_ms)
                        .food_rate_mC_per_min = 15000,
                        .food_jump_mC = 4000,
                        .settle_ms = 60000,
+                       .air_rate_mC_per_min = 60000,
+                       .air_jump_mC = 20000,
                        .pulled_ms = 120000},
     };
 }

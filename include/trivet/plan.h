@@ -494,9 +494,9 @@ struct plan_tolerances {
     int64_t stuck_food_ms; /* likewise of a probe in food that heat flows to; default 2 h */
     int32_t air_rate_mC_per_min; /* faster changes of air by a jump need a second reading;
                                     default 60000 */
-    int32_t air_jump_mC; /* a smaller step of air needs none; 0 = no such rule; default 20000 */
-    int64_t pulled_ms;   /* a core that loses three quarters of its distance to the air within
-                            this is a probe pulled out; 0 = never; default 2 min */
+    int32_t air_jump_mC;         /* a smaller step of air needs none; default 20000 */
+    int64_t pulled_ms;    /* a core that loses three quarters of its distance to the air within
+                             this is a probe pulled out; 0 = never; default 2 min */
     int64_t quiet_max_ms; /* longest that a place may be quiet at a stretch; default 4 h */
 };
 

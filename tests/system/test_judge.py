@@ -242,6 +242,14 @@ class Ovens(unittest.TestCase):
                                  ("not met", 60, "out-too-long" if is_highest else "not-preheated"))
                 self.assertEqual(self.roast(oven, grams, temp, 69.999)["verdict"], "not met")
 
+    def test_an_oven_that_wavers_is_measured(self):
+        """As a real one does, from one reading to the next; hot enough all the time, and for one reading not."""
+        for air, word, time_s in ((163.4, "met", 3060), (162.9, "not met", 1200)):
+            rows = [(t, self.core(t), "start" if t == 60 else "", f"{air if t == 1200 else 163.0 + (t // 60 % 7) / 2:.3f}")
+                    for t in range(0, 3001, 60)] + [(3060, 70.0, "", "163.7")]
+            verdict = judge(rows, "--limit", "food-code-2022/roast", "--oven", "convection", "--mass", "3kg")
+            self.assertEqual((verdict["verdict"], verdict["time_s"]), (word, time_s))
+
     def test_mass_that_nobody_says_takes_the_strictest(self):
         self.assertEqual(self.roast("still_dry", None, 177.0)["verdict"], "met")
         self.assertEqual(self.roast("still_dry", None, 176.999)["verdict"], "not met")
@@ -302,6 +310,13 @@ class Single(unittest.TestCase):
                     rows = [(t, core, "", f"{air:.3f}") for t in range(0, 601, 60)]
                     self.assertEqual(judge(rows, *how)["verdict"], word)
                 self.assertEqual(judge([(t, temp + 5 * inward) for t in range(0, 601, 60)], *how)["verdict"], "inconclusive")
+
+    def test_air_that_wavers_is_measured(self):
+        """At most 7 °C in the air (FDA Food Code 2022, 3-501.16(B))."""
+        for warmest, word, time_s in ((7.0, "met", 1800), (7.1, "not met", 540)):
+            rows = [(t, None, "", f"{warmest if t == 540 else 4.0 + t * 7919 % 1009 / 1000:.3f}") for t in range(0, 1801, 60)]
+            verdict = judge(rows, "--limit", "food-code-2022/shell-eggs")
+            self.assertEqual((verdict["verdict"], verdict["time_s"]), (word, time_s))
 
     def test_unverified_rows_are_judged_when_accepted(self):
         """What the reference data calls memory, unconfirmed or doubtful; it says so itself."""

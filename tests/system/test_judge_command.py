@@ -116,14 +116,16 @@ class Command(unittest.TestCase):
         """From 57 °C to 21 °C within 2 h (FDA Food Code 2022, 3-501.14(A)): air is not the stock."""
         blind = judge(self.pulled(""), "--limit", "food-code-2022/cooling")
         self.assertEqual((blind["verdict"], blind["reason"]), ("inconclusive", "trace-ends"))
-        write(self.pulled("20.0"))
-        done = run("judge", "--limit", "food-code-2022/cooling", TRACE)
-        decisions = [json.loads(line) for line in done.stdout.splitlines()]
-        self.assertIn(("suspect-begun", "pulled-out"), [(one.get("decision"), one.get("reason")) for one in decisions])
-        self.assertEqual(decisions[-1]["verdict"], "not met")
-        self.assertEqual(decisions[-1]["reason"], "too-late")
-        # The clock ran from the last reading above 57 °C, at 1190 s.
-        self.assertEqual(decisions[-1]["time_s"], 1190 + 7200)
+        wavers = [(s, core, event, f"{20.0 + s * 7919 % 601 / 1000:.3f}") for s, core, event, _ in self.pulled("")]
+        for rows in (self.pulled("20.0"), wavers):
+            write(rows)
+            done = run("judge", "--limit", "food-code-2022/cooling", TRACE)
+            decisions = [json.loads(line) for line in done.stdout.splitlines()]
+            self.assertIn(("suspect-begun", "pulled-out"), [(one.get("decision"), one.get("reason")) for one in decisions])
+            self.assertEqual(decisions[-1]["verdict"], "not met")
+            self.assertEqual(decisions[-1]["reason"], "too-late")
+            # The clock ran from the last reading above 57 °C, at 1190 s.
+            self.assertEqual(decisions[-1]["time_s"], 1190 + 7200)
 
     def test_air_beside_the_core_is_judged_by_nothing_else(self):
         """Where nobody pulls, air changes nothing, nor does it that half of it is missing."""
