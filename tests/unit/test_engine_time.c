@@ -348,6 +348,31 @@ test_time_after_holding_counts_from_the_step_unless_it_was_left_outside(void **s
     }
 }
 
+/* E146: of two probes the second is judged as well, whether or not the first is read. */
+static void
+test_time_how_it_left_is_shown_by_each_probe(void **state)
+{
+    (void)state;
+    rig_story(
+        COLD_4H,
+        "0:00:00 begin dish p1 p2\n0:00:10 p1 4.0\n0:00:15-0:04:55 p2 5.2\n0:05:00 wait\n",
+        "0:05:00 deviation-opened bad-start #1 p2 5.2 since 0:00:00 found 0:05:00\n");
+}
+
+/* E67, E146: exactly as the restart comes it is judged as usual. */
+static void
+test_time_how_it_left_exactly_at_the_restart(void **state)
+{
+    (void)state;
+    rig_story(COLD_4H,
+              "0:00:00 begin dish p1\n0:00:10-0:04:00 p1 5.2\n0:05:00 restart 0:04:00\n0:05:00 "
+              "wait\n",
+              "0:05:00 deviation-opened bad-start #1 p1 5.2 since 0:00:00 found 0:05:00\n");
+    rig_story(COLD_4H,
+              "0:00:00 begin dish p1\n0:00:10-0:04:00 p1 5.2\n0:05:00.001 restart 0:04:00\n",
+              "0:05:00.001 inconclusive probe-late p1 5.2 since 0:00:00\n");
+}
+
 int
 main(void)
 {
@@ -375,6 +400,8 @@ main(void)
         cmocka_unit_test(test_time_of_exactly_its_length_is_too_long_whatever_is_asked),
         cmocka_unit_test(
             test_time_after_holding_counts_from_the_step_unless_it_was_left_outside),
+        cmocka_unit_test(test_time_how_it_left_is_shown_by_each_probe),
+        cmocka_unit_test(test_time_how_it_left_exactly_at_the_restart),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

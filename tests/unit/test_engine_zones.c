@@ -737,6 +737,32 @@ test_zone_of_discarded_food_asks_nothing(void **state)
     }
 }
 
+/* E158: seen no longer ago than the spacing, all of it was outside when the first probe was
+ * back; from there it counts as that one goes in again. */
+static void
+test_zone_entered_again_counts_from_when_all_was_seen_outside(void **state)
+{
+    (void)state;
+    counts("0:00:00 begin dish p1 p2\n0:00:10-0:01:00 p1,p2 4.0\n0:01:10 p1 6.0\n0:01:10 p2 "
+           "4.0\n0:01:20-0:01:30 p1 6.0\n0:01:40 p1 4.0\n0:01:50 p1 6.0\n",
+           50, 0, true);
+}
+
+/* E162: asked before, it is a deviation at the very instant at which the certain time is used
+ * up, though a reading comes at that instant. */
+static void
+test_zone_that_was_asked_about_is_told_at_its_instant(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_over(SHORT, "0:00:00 begin dish p1\n0:00:10 p1 4.0\n0:06:00-0:15:50 "
+                                      "p1 20.0\n");
+    rig->log_len = 0;
+    rig_play(rig, "0:16:00 p1 20.0\n0:16:05 wait\n");
+    rig_expect(rig, "0:16:00 deviation-opened out-too-long #2 p1 20.0 since 0:06:00 found "
+                    "0:10:00\n");
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -782,6 +808,8 @@ main(void)
         cmocka_unit_test(test_zone_with_little_of_its_time_left_is_asked_about_after_a_spacing),
         cmocka_unit_test(test_zone_entered_by_a_suspect_reading_says_so),
         cmocka_unit_test(test_zone_of_discarded_food_asks_nothing),
+        cmocka_unit_test(test_zone_entered_again_counts_from_when_all_was_seen_outside),
+        cmocka_unit_test(test_zone_that_was_asked_about_is_told_at_its_instant),
     };
     return cmocka_run_group_tests_name("engine zones", tests, NULL, NULL);
 }
