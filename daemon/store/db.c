@@ -273,11 +273,13 @@ create_tables(const struct db *db, struct store_error *reterr)
 
 /* ---- opening ---- */
 
+/* what: the path, or with SQLITE_OPEN_URI a name that begins with "file:". */
 static enum store_status
-open_sqlite(struct db *db, int flags, const char *vfs, struct store_error *reterr)
+open_sqlite(struct db *db, const char *what, int flags, const char *vfs,
+            struct store_error *reterr)
 {
     flags |= SQLITE_OPEN_NOMUTEX | SQLITE_OPEN_EXRESCODE;
-    if (sqlite3_open_v2(db->path, &db->sql, flags, vfs) != SQLITE_OK)
+    if (sqlite3_open_v2(what, &db->sql, flags, vfs) != SQLITE_OK)
         return db_failed(db, "opening the store", reterr);
     (void)sqlite3_busy_timeout(db->sql, BUSY_MS);
     /* Nothing the file says may run anything, and its own damage is looked for early. Known
@@ -373,8 +375,8 @@ db_open_writer(struct db *db, const char *directory, const struct store_options 
     if ((status = set_path(db, directory, reterr)) != STORE_OK ||
         (status = create_file(db, reterr)) != STORE_OK ||
         (status = refuse_lost_database(db, reterr)) != STORE_OK ||
-        (status = open_sqlite(db, SQLITE_OPEN_READWRITE, options ? options->vfs : NULL,
-                              reterr)) != STORE_OK)
+        (status = open_sqlite(db, db->path, SQLITE_OPEN_READWRITE,
+                              options ? options->vfs : NULL, reterr)) != STORE_OK)
         return status;
     if (sqlite3_db_readonly(db->sql, "main") == 1)
         return db_system_failed(EACCES, db->path, "opening the store", reterr);
@@ -386,6 +388,15 @@ db_open_writer(struct db *db, const char *directory, const struct store_options 
         return status;
     /* Also makes the end of the creating transaction's journal last (S15). */
     return empty ? sync_directory(directory, reterr) : STORE_OK;
+}
+
+static enum store_status
+not_in_wal_mode(const struct db *db, struct store_error *reterr)
+{
+    return db_error(reterr, STORE_CORRUPT,
+                    "opening the store: '%s' is no longer in write-ahead mode: somebody has "
+                    "changed the file; keep it, and restore a backup",
+                    db->path);
 }
 
 /* A database that was taken out of WAL mode is read without its log, as if the last commits had
@@ -400,13 +411,67 @@ check_wal_mode(const struct db *db, struct store_error *reterr)
         sqlite3_step(stmt) != SQLITE_ROW)
         status = db_failed(db, "opening the store", reterr);
     else if (!same_text(sqlite3_column_text(stmt, 0), "wal"))
-        status =
-            db_error(reterr, STORE_CORRUPT,
-                     "opening the store: '%s' is no longer in write-ahead mode: somebody has "
-                     "changed the file; keep it, and restore a backup",
-                     db->path);
+        status = not_in_wal_mode(db, reterr);
     sqlite3_finalize(stmt);
     return status;
+}
+
+/* ---- a copy on a stick ---- */
+
+/* A copy that SQLite made (.backup) has no log, and where nobody may write none can be made:
+ * SQLite then has to be told that nobody writes. Where the daemon has been there is a log
+ * (S16); where there is none, and we may not write, it is a copy. */
+static bool
+is_lone_copy(const struct db *db, const char *directory)
+{
+    char wal[DB_PATH_MAX + 8];
+    struct stat info;
+
+    (void)snprintf(wal, sizeof(wal), "%s-wal", db->path);
+    return stat(wal, &info) != 0 && errno == ENOENT && access(directory, W_OK) != 0;
+}
+
+/* "file:" and the path, with what means something in such a name written as %41. */
+static void
+copy_name(const struct db *db, char *ret, size_t size)
+{
+    size_t len = (size_t)snprintf(ret, size, "file:");
+
+    for (const char *at = db->path; *at != '\0' && len + 24 < size; at++)
+        len += (size_t)snprintf(ret + len, size - len, strchr("?#%", *at) ? "%%%02X" : "%c",
+                                (unsigned char)*at);
+    (void)snprintf(ret + len, size - len, "?immutable=1");
+}
+
+/* The mode of a copy stands in the file's header alone (SQLite's file format, 1.3: bytes 18 and
+ * 19 are 2 in write-ahead mode). */
+static enum store_status
+check_copy_mode(const struct db *db, struct store_error *reterr)
+{
+    unsigned char modes[2] = {0, 0};
+    int fd = open(db->path, O_RDONLY | O_CLOEXEC);
+    ssize_t len = fd < 0 ? -1 : pread(fd, modes, sizeof(modes), 18);
+    int error = errno;
+
+    if (fd >= 0)
+        (void)close(fd); /* opened for reading; whoever has locks on it may write there */
+    if (len < 0)
+        return db_system_failed(error, db->path, "opening the store", reterr);
+    return modes[0] == 2 && modes[1] == 2 ? STORE_OK : not_in_wal_mode(db, reterr);
+}
+
+static enum store_status
+open_copy(struct db *db, struct store_error *reterr)
+{
+    char name[3 * DB_PATH_MAX + 32];
+    enum store_status status;
+
+    copy_name(db, name, sizeof(name));
+    if ((status = open_sqlite(db, name, SQLITE_OPEN_READONLY | SQLITE_OPEN_URI, NULL,
+                              reterr)) != STORE_OK ||
+        (status = check_identity(db, NULL, reterr)) != STORE_OK)
+        return status;
+    return check_copy_mode(db, reterr);
 }
 
 enum store_status
@@ -420,7 +485,9 @@ db_open_reader(struct db *db, const char *directory, struct store_error *reterr)
         return status;
     if (stat(db->path, &info) != 0)
         return db_system_failed(errno, db->path, "opening the store", reterr);
-    if ((status = open_sqlite(db, SQLITE_OPEN_READONLY, NULL, reterr)) != STORE_OK)
+    if (is_lone_copy(db, directory))
+        return open_copy(db, reterr);
+    if ((status = open_sqlite(db, db->path, SQLITE_OPEN_READONLY, NULL, reterr)) != STORE_OK)
         return status;
     (void)sqlite3_db_config(db->sql, SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, 1, NULL);
     if ((status = check_identity(db, NULL, reterr)) != STORE_OK)

@@ -391,26 +391,16 @@ test_nearest_verb_is_what_was_meant(void **state)
     static const struct {
         const char *word, *verb;
     } cases[] = {
-        {"nwo", "now"},
-        {"bgein", "begin"},
-        {"begn", "begin"},
-        {"start", "begin"},
-        {"strat", "begin"},
-        {"in", "begin"},
-        {"out", "next"},
-        {"rest", "next"},
-        {"undo", "correct"},
-        {"throw", "end"},
-        {"sign", "review"},
-        {"defrost", "quiet"},
-        {"status", "now"},
-        {"exprot", "export"},
-        {"EXPORT", "export"},
-        {"dev", "deviations"},
-        {"measure", "take"},
-        {"verfy", "verify"},
-        {"chian", "chain"},
-        {"boilingpoint", "boiling-point"},
+        {"nwo", "now"},       {"bgein", "begin"},
+        {"begn", "begin"},    {"start", "begin"},
+        {"strat", "begin"},   {"in", "begin"},
+        {"out", "next"},      {"rest", "next"},
+        {"undo", "correct"},  {"throw", "end"},
+        {"sign", "review"},   {"defrost", "quiet"},
+        {"status", "now"},    {"exprot", "export"},
+        {"EXPORT", "export"}, {"dev", "deviations"},
+        {"measure", "take"},  {"verfy", "verify"},
+        {"chian", "chain"},   {"boilingpoint", "boiling-point"},
     };
     for (size_t i = 0; i < COUNT_OF(cases); i++) {
         const char *found = help_nearest(cases[i].word);

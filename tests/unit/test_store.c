@@ -737,6 +737,57 @@ test_reader_of_closed_store_needs_no_write_permission(void **state)
     as_nobody(can_read);
 }
 
+static char copy_path[300];
+
+static int
+can_read_copy(void)
+{
+    struct store_error error = {STORE_OK, ""};
+    struct store_reader *reader = store_reader_open(copy_path, &error);
+    int32_t temp_mC = 0;
+    enum store_status status = reader == NULL ? error.status
+                                              : store_each_reading(reader, 1, 0, INT64_MAX,
+                                                                   take_one, &temp_mC, &error);
+
+    store_reader_close(reader);
+    if (status != STORE_OK)
+        fprintf(stderr, "%s\n", error.text);
+    return status == STORE_OK && temp_mC == 4500 ? 0 : 2;
+}
+
+/* As `sqlite3 trivet.db ".backup ..."` makes it, on a stick that nobody may write to. The name
+ * is one that means something in a URI. */
+static void
+test_reader_of_a_copy_without_its_log_needs_no_write_permission(void **state)
+{
+    struct store *store = open_ok();
+    char file[320];
+    sqlite3 *from = NULL, *to = NULL;
+
+    (void)state;
+    put(store, at(1, 1000, 4500));
+    commit(store);
+    (void)snprintf(copy_path, sizeof(copy_path), "%s", temp_dir_file(&dir, "stick #1?%41"));
+    assert_int_equal(mkdir(copy_path, 0755), 0);
+    (void)snprintf(file, sizeof(file), "%s/trivet.db", copy_path);
+    assert_int_equal(sqlite3_open(temp_dir_file(&dir, "trivet.db"), &from), SQLITE_OK);
+    assert_int_equal(sqlite3_open(file, &to), SQLITE_OK);
+    sqlite3_backup *backup = sqlite3_backup_init(to, "main", from, "main");
+    assert_non_null(backup);
+    assert_int_equal(sqlite3_backup_step(backup, -1), SQLITE_DONE);
+    assert_int_equal(sqlite3_backup_finish(backup), SQLITE_OK);
+    assert_int_equal(sqlite3_close(to), SQLITE_OK);
+    assert_int_equal(sqlite3_close(from), SQLITE_OK);
+    store_close(store);
+    assert_int_equal(chmod(file, 0444), 0);
+    assert_int_equal(chmod(copy_path, 0555), 0);
+    assert_int_equal(chmod(dir.path, 0755), 0);
+    as_nobody(can_read_copy);
+    assert_int_equal(chmod(copy_path, 0755), 0); /* so that it can be removed */
+    assert_int_equal(unlink(file), 0);
+    assert_int_equal(rmdir(copy_path), 0);
+}
+
 /* RLIMIT_FSIZE stands for a full disk: writing beyond it fails with EFBIG. */
 static int
 fills_up(void)
@@ -830,6 +881,7 @@ main(void)
         TEST(test_open_changed_last_record_says_so),
         TEST(test_open_directory_without_permission_says_so),
         TEST(test_reader_of_closed_store_needs_no_write_permission),
+        TEST(test_reader_of_a_copy_without_its_log_needs_no_write_permission),
         TEST(test_write_that_finds_no_room_rolls_back_and_keeps_the_rest),
         TEST(test_readers_never_grow_the_log_beyond_a_checkpoint),
     };
