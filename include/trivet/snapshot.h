@@ -33,8 +33,8 @@ struct snapshot_batch {
                                   */
     bool has_advice;             /* set by the recorder before it publishes */
     struct advice advice;
-    char ahead[AHEAD_MAX]; /* what it will probably do next, a sentence a line; "" when
-                              * nothing can be said */
+    char ahead[AHEAD_MAX];         /* what it will probably do next, a sentence a line; "" when
+                                    * nothing can be said */
     char if_changed[SENTENCE_MAX]; /* what another oven temperature would do; "" likewise */
 };
 
