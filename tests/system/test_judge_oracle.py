@@ -137,6 +137,23 @@ def come_up(rows, at, hold, cold, hot, within):
     return verdict
 
 
+def roasted(rows, airs, table, oven, out_at=None):
+    """The oven at its temperature as the food goes in, with the first line, and until the table is met or the food is out of
+    it; unseen for no longer than the spacing (E218 to E223)."""
+    apart, end = spacing(rows), rows[-1][0]
+    times = [t for t in (held_at(rows, at, hold, apart) for at, hold in table) if t is not None]
+    done = min(times, default=None)
+    until = min(t for t in (done, out_at, end) if t is not None)
+    seen = [(t, c) for t, c in airs if c is not None and (t < until or t == until == end != done)]
+    cold = next((t for t, c in seen if c < oven), None)
+    if cold is not None:
+        return NOT_MET, cold
+    if done is None:
+        return NOT_MET, end
+    times = [rows[0][0], *[t for t, _ in seen], until]
+    return (UNKNOWN, None) if any(b - a > apart for a, b in zip(times, times[1:])) else (MET, done)
+
+
 # ---- cooling ----
 
 def stages_from(begun, readings, stages, apart, end):
@@ -373,10 +390,10 @@ class Oracle(unittest.TestCase):
         self.random = random.Random(f"{SEED} {self.id()}")
         self.seen = collections.Counter()
 
-    def compare(self, how, rows, expected, events=()):
+    def compare(self, how, rows, expected, events=(), airs=()):
         verdict, at = expected
-        events = dict(events)
-        said = judge([(t / 1000, None if c is None else c / 1000, events.get(t, "")) for t, c in rows], *how)
+        events, airs = dict(events), {t: f"{c / 1000:.3f}" for t, c in airs if c is not None}
+        said = judge([(t / 1000, None if c is None else c / 1000, events.get(t, ""), airs.get(t, "")) for t, c in rows], *how)
         found = said["verdict"], None if at is None else round(said["time_s"] * 1000)
         self.assertEqual(found, (verdict, at), f"seed {SEED}, trace {sum(self.seen.values())}, {how}: {rows} {events}")
         self.seen[verdict] += 1
@@ -421,6 +438,20 @@ class Oracle(unittest.TestCase):
             rows = wander(self.random, 54000, 63500, [at for at, _ in published], lines=300, periods=(10000, 20000), step=500)
             self.compare(("--limit", "food-code-2022/roast"), rows, any_row(rows, published))
         self.seen_all(MET, NOT_MET)
+
+    def test_roasts_and_their_oven(self):
+        """163 °C in a convection oven under 4.5 kg (FDA Food Code 2022, 3-401.11(B)(2))."""
+        published = [(round(at * 1000), hold * 1000) for at, hold in ROAST]
+        for _ in range(2 * ROUNDS):
+            rows = [(t, c or 66000) for t, c in wander(self.random, 66000, 69900, (), periods=(10000, 20000, 30000))]
+            missing, dips = self.random.choice((0, 0, 0.05)), self.random.choice((0, 0, 0.03))
+            airs = [(t, None if t and self.random.random() < missing else 162999 if self.random.random() < dips else
+                     163000 + self.random.choice((0, self.random.randrange(2000)))) for t, _ in rows]
+            out_at = self.random.choice((None, None, self.random.choice(rows[1:])[0]))
+            expected = roasted(rows, airs, published, 163000, out_at)
+            self.compare(("--limit", "food-code-2022/roast", "--oven", "convection", "--mass", "3kg"), rows, expected,
+                         {} if out_at is None else {out_at: "end-of-cooking"}, airs)
+        self.seen_all(MET, NOT_MET, UNKNOWN)
 
     def test_reheating(self):
         self.wandering("reheat", 72000, 75000, (74000,), lambda rows: reheated(rows, 74000, 60000, 10 * MINUTE))
