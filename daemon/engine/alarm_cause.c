@@ -99,9 +99,7 @@ same_cause(const struct engine *engine, const struct decision *going_on,
             return true;
         return is_of_place(c) && follows_air(d) && under_one_probe(engine, c, d);
     }
-    if (!is_of_place(d))
-        return false;
-    uint16_t probe = probe_of_place(engine, d->place);
+    uint16_t probe = probe_of_place(engine, d->place); /* 0 where it is of a thermometer */
     if (is_gap(c))
         return probe != 0 && c->probe == probe;
     if (is_of_place(c))
