@@ -6,21 +6,6 @@
 #include <inttypes.h>
 #include <stdio.h>
 
-static const struct engine_probe_view *
-latest_probe(const struct snapshot *snapshot, const struct engine_batch_view *view)
-{
-    const struct engine_probe_view *latest = snapshot_probe(snapshot, view->governing_probe);
-    if (latest != NULL)
-        return latest;
-    for (size_t i = 0; i < view->probe_count; i++) {
-        const struct engine_probe_view *probe = snapshot_probe(snapshot, view->probes[i]);
-        if (probe != NULL &&
-            (latest == NULL || probe->last_good.at_ms > latest->last_good.at_ms))
-            latest = probe;
-    }
-    return latest;
-}
-
 struct ticket {
     const char *kind, *id; /* "batch", "7" */
     const char *name;
@@ -138,7 +123,7 @@ ticket_batch(struct html *html, const struct view *view, const struct snapshot_b
     const struct engine_batch_view *of = &batch->view;
     char id[16];
     (void)snprintf(id, sizeof id, "%u", (unsigned)of->number);
-    const struct engine_probe_view *probe = latest_probe(view->snapshot, of);
+    const struct engine_probe_view *probe = snapshot_batch_probe(view->snapshot, of);
     struct ticket ticket = {
         .kind = "batch",
         .id = id,

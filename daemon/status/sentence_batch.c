@@ -11,27 +11,11 @@ struct telling {
     const struct engine_batch_view *view;
     const struct plan_step *step;
     const struct engine_probe_view
-        *probe; /* the governing one, else the one heard of last; NULL = none */
+        *probe; /* the governing one, else of those heard of last; NULL = none */
     bool stale;
     bool fresh_step; /* its first reading may still be on its way */
     struct text *text;
 };
-
-static const struct engine_probe_view *
-probe_to_show(const struct snapshot *snapshot, const struct engine_batch_view *view)
-{
-    const struct engine_probe_view *best = snapshot_probe(snapshot, view->governing_probe);
-    for (size_t i = 0; i < view->probe_count && best == NULL; i++)
-        best = snapshot_probe(snapshot, view->probes[i]);
-    if (view->governing_probe != 0)
-        return best;
-    for (size_t i = 0; i < view->probe_count; i++) {
-        const struct engine_probe_view *probe = snapshot_probe(snapshot, view->probes[i]);
-        if (probe != NULL && probe->last_good.at_ms > best->last_good.at_ms)
-            best = probe;
-    }
-    return best;
-}
 
 static const char *
 subject_word(const struct plan_limit *limit)
@@ -426,7 +410,7 @@ tell_batch(const struct snapshot *snapshot, struct snapshot_batch *batch)
         .snapshot = snapshot,
         .view = view,
         .step = &view->product->steps[view->step],
-        .probe = probe_to_show(snapshot, view),
+        .probe = snapshot_batch_probe(snapshot, view),
         .text = &text,
     };
     telling.stale = view->governing_mC == TEMP_NONE || probe_is_stale(snapshot, telling.probe);

@@ -229,6 +229,55 @@ snapshot_stale_after_ms(const struct snapshot *snapshot, uint16_t number)
            plan->records.commit_ms;
 }
 
+/* The newest instant at which any probe of the batch gave a good reading; TIME_NONE. */
+static int64_t
+heard_of_last_ms(const struct snapshot *snapshot, const struct engine_batch_view *view)
+{
+    int64_t newest_ms = TIME_NONE;
+    for (size_t i = 0; i < view->probe_count; i++) {
+        const struct engine_probe_view *probe = snapshot_probe(snapshot, view->probes[i]);
+        if (probe != NULL && probe->last_good.at_ms != TIME_NONE &&
+            (newest_ms == TIME_NONE || probe->last_good.at_ms > newest_ms))
+            newest_ms = probe->last_good.at_ms;
+    }
+    return newest_ms;
+}
+
+/* Food that has to get or stay cold is told by its warmest core, as the engine does. */
+static bool
+warmest_counts(const struct engine_batch_view *view)
+{
+    const struct plan_limit *limit = &view->product->steps[view->step].limit;
+    return limit->kind == LIMIT_COOL || limit->kind == LIMIT_HOLD_COLD ||
+           (limit->kind == LIMIT_TIME && !limit->left_hot);
+}
+
+const struct engine_probe_view *
+snapshot_batch_probe(const struct snapshot *snapshot, const struct engine_batch_view *view)
+{
+    if (view->governing_probe != 0)
+        return snapshot_probe(snapshot, view->governing_probe);
+    const struct engine_probe_view *best = NULL;
+    int64_t newest_ms = heard_of_last_ms(snapshot, view);
+    bool warmest = warmest_counts(view);
+    for (size_t i = 0; i < view->probe_count; i++) {
+        const struct engine_probe_view *probe = snapshot_probe(snapshot, view->probes[i]);
+        if (probe == NULL)
+            continue;
+        if (newest_ms == TIME_NONE)
+            return probe; /* none has ever been good */
+        int32_t temp_mC = probe->last_good.temp_mC;
+        if (probe->last_good.at_ms == TIME_NONE ||
+            newest_ms - probe->last_good.at_ms >
+                snapshot_stale_after_ms(snapshot, probe->number))
+            continue;
+        if (best == NULL ||
+            (warmest ? temp_mC > best->last_good.temp_mC : temp_mC < best->last_good.temp_mC))
+            best = probe;
+    }
+    return best;
+}
+
 int64_t
 snapshot_late_after_ms(const struct snapshot *snapshot)
 {

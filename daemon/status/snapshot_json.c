@@ -94,21 +94,6 @@ write_freshness(struct json_out *out, const struct snapshot *snapshot,
     out_int(out, "stale_after_s", (after_ms + 999) / 1000);
 }
 
-static const struct engine_probe_view *
-batch_probe(const struct snapshot *snapshot, const struct engine_batch_view *view)
-{
-    if (view->governing_probe != 0)
-        return snapshot_probe(snapshot, view->governing_probe);
-    const struct engine_probe_view *latest = NULL;
-    for (size_t i = 0; i < view->probe_count; i++) {
-        const struct engine_probe_view *probe = snapshot_probe(snapshot, view->probes[i]);
-        if (probe != NULL &&
-            (latest == NULL || probe->last_good.at_ms > latest->last_good.at_ms))
-            latest = probe;
-    }
-    return latest;
-}
-
 /* What a batch's temperature is compared with for showing: of a cooling the running stage. */
 static struct limit_temp
 batch_limit_temp(const struct engine_batch_view *view)
@@ -171,7 +156,7 @@ write_batch(struct json_out *out, const struct snapshot *snapshot,
 {
     const struct engine_batch_view *view = &batch->view;
     const struct plan_step *step = &view->product->steps[view->step];
-    const struct engine_probe_view *probe = batch_probe(snapshot, view);
+    const struct engine_probe_view *probe = snapshot_batch_probe(snapshot, view);
     char limit[320];
     out_object(out, NULL);
     out_int(out, "number", view->number);

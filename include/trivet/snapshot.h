@@ -191,6 +191,11 @@ const struct engine_shelf *snapshot_place_shelf(const struct snapshot *snapshot,
 const struct engine_probe_view *snapshot_probe(const struct snapshot *snapshot,
                                                uint16_t number);
 
+/* The probe whose reading stands for a batch: the governing one; while none is fresh, of those
+ * heard of last the coldest or warmest, as the limit asks. NULL: no probe is in it. */
+const struct engine_probe_view *snapshot_batch_probe(const struct snapshot *snapshot,
+                                                     const struct engine_batch_view *view);
+
 /* After how long without a good reading a probe's value is stale: the plan's largest spacing,
  * and one commit. */
 int64_t snapshot_stale_after_ms(const struct snapshot *snapshot, uint16_t number);

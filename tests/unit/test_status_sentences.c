@@ -393,6 +393,38 @@ test_cook_stale_probe_is_said_outright(void **state)
     assert_int_equal(f->roast->concern, CONCERN_WATCH);
 }
 
+/* Two cores, and the line is down: the last reading that is told is the colder one of food that
+ * heats, the warmer one of food that cools, be the other one heard of a moment later. One that
+ * was silent long before tells nothing of now. */
+static void
+test_last_reading_of_several_is_the_one_that_counts(void **state)
+{
+    struct fixture *f = *state;
+    struct engine_batch_view *roast = &f->roast->view;
+    roast->probe_count = 2;
+    roast->probes[1] = SAMPLE_FILLING_CORE;
+    roast->governing_probe = 0;
+    roast->governing_mC = TEMP_NONE;
+    sample_reading(f->snapshot, SAMPLE_ROAST_CORE, SAMPLE_NOW_MS - 9 * MINUTES, 24900);
+    sample_reading(f->snapshot, SAMPLE_FILLING_CORE, SAMPLE_NOW_MS - 9 * MINUTES + 2000, 31200);
+    assert_int_equal(snapshot_batch_probe(f->snapshot, roast)->number, SAMPLE_ROAST_CORE);
+    check(
+        f, f->roast->sentence,
+        "No good reading since 13:35; the last was 24.9 °C. Needs at least 63.0 °C for 3 min.");
+    struct engine_batch_view cooling = f->filling->view;
+    cooling.probe_count = 2;
+    cooling.probes[0] = SAMPLE_ROAST_CORE;
+    cooling.probes[1] = SAMPLE_FILLING_CORE;
+    cooling.governing_probe = 0;
+    assert_int_equal(snapshot_batch_probe(f->snapshot, &cooling)->number, SAMPLE_FILLING_CORE);
+    sample_reading(f->snapshot, SAMPLE_ROAST_CORE, SAMPLE_NOW_MS - 9 * MINUTES + 4000, 60000);
+    assert_int_equal(snapshot_batch_probe(f->snapshot, &cooling)->number, SAMPLE_ROAST_CORE);
+    sample_reading(f->snapshot, SAMPLE_ROAST_CORE, SAMPLE_NOW_MS - 90 * MINUTES, 5000);
+    assert_int_equal(snapshot_batch_probe(f->snapshot, roast)->number, SAMPLE_FILLING_CORE);
+    cooling.probe_count = 0;
+    assert_null(snapshot_batch_probe(f->snapshot, &cooling));
+}
+
 static void
 test_cook_suspect_probe_sends_somebody(void **state)
 {
@@ -777,6 +809,8 @@ main(void)
                                         tear_down),
         cmocka_unit_test_setup_teardown(test_cook_stale_probe_is_said_outright, set_up,
                                         tear_down),
+        cmocka_unit_test_setup_teardown(test_last_reading_of_several_is_the_one_that_counts,
+                                        set_up, tear_down),
         cmocka_unit_test_setup_teardown(test_cook_suspect_probe_sends_somebody, set_up,
                                         tear_down),
         cmocka_unit_test_setup_teardown(test_step_just_begun_waits_for_its_first_reading,
