@@ -114,7 +114,8 @@ echo_field(const struct cli *cli, const struct enter_field *field, const json_t 
             echo_temp(cli, request, lists);
         break;
     case ENTER_WHEN:
-        echo_when(cli, request, lists);
+        if (json_object_get(request, "given_ms") != NULL)
+            echo_when(cli, request, lists);
         break;
     case ENTER_PROBES:
         echo_probes(cli, request, field->key);
@@ -137,7 +138,8 @@ echo_field(const struct cli *cli, const struct enter_field *field, const json_t 
         break;
     case ENTER_FLAG:
         if (json_is_true(json_object_get(request, field->key)))
-            (void)fputs(", ended", cli->out);
+            (void)fputs(strcmp(field->key, "withdraw") == 0 ? ", withdrawn" : ", ended",
+                        cli->out);
         break;
     case ENTER_FOODS:
         foods_echo(cli, json_object_get(request, field->key));

@@ -292,6 +292,7 @@ class InScripts(KitchenCase):
     def test_correction_keeps_the_old_entry(self):
         seq = self.kitchen.trivet("--json", "note", "ten portions", "--who", "AB").json["seq"]
         answer = self.kitchen.trivet("correct", seq, "--text", "twelve portions", "--reason", "miscounted", "--who", "AB")
+        self.assertRegex(answer.out, rf"On record as number \d+: correct, record {seq}, text twelve portions, reason miscounted, by AB\.\n$")
         self.assertEqual(answer.code, rig.DONE, answer)
         self.assertEqual(self.last("correct")["refers"], seq)
         self.assertEqual([r["data"]["text"] for r in self.kitchen.records("note") if r["seq"] == seq], ["ten portions"])

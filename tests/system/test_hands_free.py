@@ -166,6 +166,7 @@ thermometers:
         answer = correct("--withdraw")
         self.assertEqual(answer.code, rig.DONE, answer)
         self.assertIn("another person has to confirm", " ".join(answer.out.split()))
+        self.assertIn(f"correct, record {seq}, withdrawn, reason it was still on the stove, by AB.", " ".join(answer.out.split()))
         waiting = self.await_waiting(1)["undecided"]
         self.assertEqual([(one["what"], one["who"], one["batch"]) for one in waiting], [("correction-waits", "AB", 1)])
         self.assertIn("trivet confirm 1 accept", self.kitchen.trivet("now").out)
