@@ -284,6 +284,22 @@ test_hand_reading_in_a_quiet_place_without_a_tolerance_breaches_nothing(void **s
                     "0:02:05 quiet-ended time-up fridge since 0:00:05 found 0:02:00\n");
 }
 
+/* E112: the place is not in the new plan, and its quiet hours end once. */
+static void
+test_quiet_of_a_place_that_is_gone_ends_with_it(void **state)
+{
+    (void)state;
+    rig_place_more = "  - {id: cellar, name: Cellar, probe: a1, limit: {kind: hold_cold, "
+                     "applies_to: air, at_most: 12 °C}}\n";
+    struct rig *rig = rig_new(NULL, FRIDGE);
+    rig_place_more = NULL;
+    rig->next_plan = rig_plan(NULL, FRIDGE, NULL);
+    rig_play(rig, "0:00:00 a1 4.0\n0:00:10 quiet cellar 0:03:00\n0:01:00 plan\n0:04:00 wait\n");
+    rig_expect(rig, "0:00:10 quiet-begun entered cellar since 0:00:10\n"
+                    "0:01:00 quiet-ended entered cellar since 0:00:10 found 0:00:50\n");
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -304,6 +320,7 @@ main(void)
         cmocka_unit_test(test_suspect_reading_in_a_quiet_place_breaches_nothing),
         cmocka_unit_test(
             test_hand_reading_in_a_quiet_place_without_a_tolerance_breaches_nothing),
+        cmocka_unit_test(test_quiet_of_a_place_that_is_gone_ends_with_it),
     };
     return cmocka_run_group_tests_name("quiet hours", tests, NULL, NULL);
 }
