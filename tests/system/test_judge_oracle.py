@@ -10,6 +10,7 @@ figures stand below with their sources.
 The seed is shown when a trace is judged differently (TRIVET_SEED). TRIVET_ROUNDS lengthens the campaign.
 """
 import collections
+import fractions
 import os
 import pathlib
 import random
@@ -135,6 +136,21 @@ def come_up(rows, at, hold, cold, hot, within):
     if done is None:
         return (NOT_MET, rows[-1][0]) if good(rows) else (UNKNOWN, None)
     return verdict
+
+
+def added_up(rows, table):
+    """Each stretch counts for the hottest row that its colder end reaches; a row of no time counts as all (E167, E168)."""
+    total, before, apart = fractions.Fraction(0), None, spacing(rows)
+    for t, c in good(rows):
+        if any(hold == 0 and c >= at for at, hold in table):
+            return MET, t
+        if before is not None and t - before[0] <= apart:
+            holds = [hold for at, hold in table if min(c, before[1]) >= at]
+            total += fractions.Fraction(t - before[0], holds[-1]) if holds else 0
+        if total >= 1:
+            return MET, t
+        before = t, c
+    return (NOT_MET, rows[-1][0]) if good(rows) else (UNKNOWN, None)
 
 
 def roasted(rows, airs, table, oven, out_at=None):
@@ -437,6 +453,13 @@ class Oracle(unittest.TestCase):
         for _ in range(ROUNDS):
             rows = wander(self.random, 54000, 63500, [at for at, _ in published], lines=300, periods=(10000, 20000), step=500)
             self.compare(("--limit", "food-code-2022/roast"), rows, any_row(rows, published))
+        self.seen_all(MET, NOT_MET)
+
+    def test_a_table_added_up(self):
+        published = [(round(at * 1000), hold * 1000) for at, hold in ROAST]
+        for _ in range(2 * ROUNDS):
+            rows = wander(self.random, 57000, 70100, [at for at, _ in published], lines=150, step=500)
+            self.compare(("--limit", "food-code-2022/roast", "--added-up"), rows, added_up(rows, published))
         self.seen_all(MET, NOT_MET)
 
     def test_roasts_and_their_oven(self):
