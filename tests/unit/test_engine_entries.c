@@ -672,6 +672,29 @@ test_answer_for_an_outage_leaves_what_was_seen_later(void **state)
     rig_free(rig);
 }
 
+/* E82: a record that verifies what was never acted on, as no entry could, closes nothing. */
+static void
+test_deviation_without_an_action_is_not_closed_by_a_verification_on_record(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new("{kind: cook, applies_to: food, at_least: 74 °C}", NULL);
+    rig_play(rig, "0:00:00 begin dish\n0:01:00 end served\n");
+    struct engine_deviation_view view;
+    assert_int_equal(engine_view_deviations(rig->engine, &view, 1), 1);
+    struct entry entry;
+    entry_clear(&entry, ENTRY_VERIFY);
+    (void)snprintf(entry.who, sizeof entry.who, "VK");
+    entry.deviation = view.number;
+    struct engine_input input = {
+        .kind = ENGINE_ENTRY, .at_ms = rig_time("0:02:00"), .seq = ++rig->seq};
+    input.is.entry = &entry;
+    rig_feed(rig, &input);
+    assert_int_equal(engine_view_deviations(rig->engine, &view, 1), 1);
+    rig_play(rig, "0:03:00 action 1 AB\n0:04:00 verify 1 VK\n");
+    assert_int_equal(engine_view_deviations(rig->engine, &view, 1), 0);
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -711,6 +734,8 @@ main(void)
         cmocka_unit_test(test_correction_to_inside_ends_no_excursion),
         cmocka_unit_test(test_entries_before_the_first_plan_are_of_nothing),
         cmocka_unit_test(test_answer_for_an_outage_leaves_what_was_seen_later),
+        cmocka_unit_test(
+            test_deviation_without_an_action_is_not_closed_by_a_verification_on_record),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
