@@ -582,6 +582,31 @@ test_food_on_hold_is_not_served_while_its_deviation_is_listed(void **state)
     rig_free(rig);
 }
 
+/* E179, E238: a deviation that by a corrected clock there was not condemns no food. */
+static void
+test_food_condemned_by_a_deviation_that_was_none_is_free(void **state)
+{
+    (void)state;
+    struct rig *rig =
+        rig_new("{kind: cook, applies_to: food, at_least: 74 °C}}\n"
+                "      - {id: cool, name: Cool, begins: by_itself, begins_on: [p1], limit:\n"
+                "          {kind: cool, applies_to: food, from: 57 °C, stages: [{to: 21 °C, "
+                "within: 2 h}]}",
+                NULL);
+    rig_play(rig,
+             "0:00:00 begin dish p1\n0:00:10-0:05:50 p1 60.0 76.0\n0:06:00-0:30:00 p1 76.0 "
+             "80.0\n0:30:10-1:00:00 p1 79.9 57.2\n1:00:10-3:00:10 p1 56.9 23.0\n");
+    struct entry entry = action_on(1, DISPOSITION_NONE);
+    entry.food[0].batch = 1;
+    entry.food[0].disposition = DISPOSITION_DISCARD;
+    entry.food_count = 1;
+    assert_true(enter(rig, "3:00:11", &entry));
+    refused(rig, "3:00:12", 1, OUTCOME_SERVED, "corrective action on deviation 1");
+    rig_play(rig, "3:00:15 correct 4 at 1:10:00\n3:00:16 confirm yes SB\n");
+    assert_true(put(rig, "3:00:20", ENTRY_END, 1, "", OUTCOME_SERVED));
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -605,6 +630,7 @@ main(void)
         cmocka_unit_test(test_days_wait_for_their_review_and_become_overdue),
         cmocka_unit_test(test_food_that_left_and_came_back_is_listed_once),
         cmocka_unit_test(test_food_that_is_gone_may_have_been_reheated),
+        cmocka_unit_test(test_food_condemned_by_a_deviation_that_was_none_is_free),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
