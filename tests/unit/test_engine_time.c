@@ -7,6 +7,7 @@
 #include <stdio.h>
 
 #include "tests/support/engine_rig.h"
+#include "tests/support/plan_text.h"
 
 #define COLD_4H "{kind: time_control, applies_to: food, left_at_most: 5 °C, within: 4 h}"
 #define HOT_4H  "{kind: time_control, applies_to: food, left_at_least: 57 °C, within: 4 h}"
@@ -373,6 +374,45 @@ test_time_how_it_left_exactly_at_the_restart(void **state)
               "0:05:00.001 inconclusive probe-late p1 5.2 since 0:00:00\n");
 }
 
+/* E4, E148: what the reading of that instant shows comes first. */
+static void
+test_time_above_its_ceiling_as_its_five_minutes_are_over(void **state)
+{
+    (void)state;
+    rig_story(
+        COLD_6H,
+        "0:00:00 begin dish p1\n0:00:10-0:04:50 p1 20.0\n0:05:00 p1 21.5\n0:05:01 wait\n",
+        "0:05:00 deviation-opened above-ceiling #1 p1 21.5 since 0:00:00 found 0:05:00\n");
+}
+
+/* E67, E146: as an outage begins, the five minutes that are just over were watched. The probe
+ * is read every 5 min, and what it shows 7 min after the beginning is of the beginning. */
+static void
+test_time_how_it_left_exactly_as_an_outage_begins(void **state)
+{
+    (void)state;
+    static const char kitchen[] =
+        PLAN_HEAD PLAN_PROBE("p1", "food", "rack", "0", "5 min") "products:\n"
+                                                                 "  - id: dish\n"
+                                                                 "    name: Dish\n"
+                                                                 "    steps: [{id: keep, name: "
+                                                                 "Keep, limit: " COLD_4H "}]\n"
+                                                                 "tolerances: {silent_for: 30 "
+                                                                 "min}\n";
+    static const char *const since[] = {"0:05:00", "0:04:59.999"};
+    for (size_t i = 0; i < COUNT_OF(since); i++) {
+        struct rig *rig = rig_of(kitchen);
+        char script[120];
+        (void)snprintf(script, sizeof script,
+                       "0:00:00 begin dish p1\n0:06:00 restart %s\n0:07:00 p1 9.0\n", since[i]);
+        rig_play(rig, script);
+        rig_expect(rig, i == 0 ? "0:07:00 deviation-opened bad-start #1 p1 9.0 since 0:00:00 "
+                                 "found 0:07:00\n"
+                               : "0:07:00 inconclusive probe-late p1 9.0 since 0:00:00\n");
+        rig_free(rig);
+    }
+}
+
 int
 main(void)
 {
@@ -402,6 +442,8 @@ main(void)
             test_time_after_holding_counts_from_the_step_unless_it_was_left_outside),
         cmocka_unit_test(test_time_how_it_left_is_shown_by_each_probe),
         cmocka_unit_test(test_time_how_it_left_exactly_at_the_restart),
+        cmocka_unit_test(test_time_above_its_ceiling_as_its_five_minutes_are_over),
+        cmocka_unit_test(test_time_how_it_left_exactly_as_an_outage_begins),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -763,6 +763,16 @@ test_zone_that_was_asked_about_is_told_at_its_instant(void **state)
     rig_free(rig);
 }
 
+/* E158, E160: hot by the probe before the move, cold by the next one two minutes later: it was
+ * in between, and nobody knows for how long. */
+static void
+test_zone_crossed_while_no_probe_was_read_is_not_certain(void **state)
+{
+    (void)state;
+    counts("0:00:00 begin dish p1\n0:00:10 p1 65.0\n0:00:15 move after p2\n0:02:00 p2 4.0\n", 0,
+           110, false);
+}
+
 int
 main(void)
 {
@@ -810,6 +820,7 @@ main(void)
         cmocka_unit_test(test_zone_of_discarded_food_asks_nothing),
         cmocka_unit_test(test_zone_entered_again_counts_from_when_all_was_seen_outside),
         cmocka_unit_test(test_zone_that_was_asked_about_is_told_at_its_instant),
+        cmocka_unit_test(test_zone_crossed_while_no_probe_was_read_is_not_certain),
     };
     return cmocka_run_group_tests_name("engine zones", tests, NULL, NULL);
 }
