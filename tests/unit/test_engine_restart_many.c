@@ -297,6 +297,22 @@ test_outage_says_nothing_of_a_batch_whose_plan_is_gone(void **state)
     rig_free(rig);
 }
 
+/* E203: and they are told at their time, whether or not anything comes in between. */
+static void
+test_level_of_a_new_plan_waits_for_nothing_that_comes_after_it(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_of(kitchen);
+    rig_play(rig, "0:00:10-0:12:00 a,b,c 7.0\n");
+    rig->next_plan = rig_plan_of(KITCHEN "escalation: [{after: 3 min, tell: SB}]\n");
+    rig_play(rig, "0:12:05 plan new\n0:13:20 wait\n");
+    rig_expect(rig,
+               "0:10:10 deviation-opened out-too-long #1 fridge p4 7.0 since 0:00:10 found "
+               "0:10:00\n"
+               "0:13:10 escalated no-action #1 level 1 fridge since 0:10:10\n");
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -312,6 +328,7 @@ main(void)
         cmocka_unit_test(test_level_for_hearing_starts_anew_also_as_the_last_of_the_list),
         cmocka_unit_test(test_state_loaded_over_another_is_that_state_alone),
         cmocka_unit_test(test_outage_says_nothing_of_a_batch_whose_plan_is_gone),
+        cmocka_unit_test(test_level_of_a_new_plan_waits_for_nothing_that_comes_after_it),
     };
     return cmocka_run_group_tests_name("engine restart many", tests, NULL, NULL);
 }
