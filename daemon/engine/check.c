@@ -434,6 +434,26 @@ check_decide_probe(const struct check *c)
     return true;
 }
 
+/* E239: what nobody knows of a cooling is when it began. That it ends cold is to be measured.
+ */
+static bool
+check_accepted(const struct check *c, const struct undecided *asked)
+{
+    char text[32];
+    const struct batch_state *batch = batch_find(looked_at(c), asked->said.batch);
+    if (!c->entry->accept || !batch || batch->run.serial != asked->serial ||
+        asked->said.limit != LIMIT_COOL || asked->said.reason != REASON_PROBE_LATE)
+        return true;
+    const struct plan_limit *limit = &batch_step(c->engine, batch)->limit;
+    if (!cool_is_asked_warm(limit, &batch->run))
+        return true;
+    return wrong(c,
+                 "batch %u does not show %s yet; accept its cooling when it does, or say when "
+                 "cooking ended",
+                 batch->number,
+                 limit_temp_text(text, sizeof text, limit->stages[limit->stage_count - 1].to));
+}
+
 static bool
 check_decide(const struct check *c)
 {
@@ -446,7 +466,7 @@ check_decide(const struct check *c)
         char number[12];
         uint32_t batch = c->engine->state.undecided[i].said.batch;
         if (batch == c->entry->batch && batch != 0)
-            return true;
+            return check_accepted(c, &c->engine->state.undecided[i]);
         (void)snprintf(number, sizeof number, "%u", batch);
         list_add(&waiting, number);
     }

@@ -60,6 +60,9 @@ const struct judge *judge_of(enum limit_kind kind);
 bool cool_takes_clock(const struct run *run);
 /* Whether it waits to be told when cooking ended, because cooling had to begin soon after. */
 bool cool_takes_delay(const struct plan_limit *limit, const struct run *run);
+/* E239: nobody knows when cooking ended, and the food does not show the last stage's
+ * temperature. */
+bool cool_is_asked_warm(const struct plan_limit *limit, const struct run *run);
 /* Since when a stage's time counts; TIME_NONE while that is not known. */
 int64_t cool_stage_from_ms(const struct plan_limit *limit, const struct run *run, size_t stage);
 void cool_cooked(struct judging *j, int64_t given_ms);

@@ -260,6 +260,14 @@ remember_reached(struct judging *j, int32_t temp_mC)
     cool->judged_ms = j->at_ms;
 }
 
+bool
+cool_is_asked_warm(const struct plan_limit *limit, const struct run *run)
+{
+    const struct cool_state *cool = &run->of.cool;
+    return cool->late_told && cool->clock_ms == TIME_NONE &&
+           cool->reached_ms[limit->stage_count - 1] == TIME_NONE;
+}
+
 /* The question when the food was hot has its answer, without a person. */
 static void
 answer_late(struct judging *j)
@@ -615,6 +623,8 @@ cool_leave(struct judging *j, enum leaving how)
         judge_undecided(j, judge_say(j, DECISION_INCONCLUSIVE, REASON_PROBE_LATE));
         return;
     }
+    if (unmet && how != LEAVING_DISCARDED && cool_is_asked_warm(j->limit, j->run))
+        judge_withdraw(j, REASON_PROBE_LATE, 0); /* E239: it is cold at no time any more */
     if (!unmet || how == LEAVING_DISCARDED || goes_on || judge_waits(j))
         return; /* told already by a deviation that went on, or a question about it. One that
                    was over says nothing of a later stage: it may be acted on, verified, closed.

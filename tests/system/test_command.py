@@ -99,10 +99,11 @@ class EveryVerb(Living):
     def test_a_person_decides_what_the_readings_cannot(self):
         batch = self.say("begin", "soup", "--step", "cool", "--probes", "pot-core", "--who", "AB")["batch"]
         self.kitchen.await_decision(decision="inconclusive", batch=batch)
-        self.say("decide", batch, "accept", "--reason", "it came out of the fridge cold", "--who", "JO")
+        self.refused("decide", batch, "accept", "--reason", "it was cooled elsewhere", "--who", "JO", says="does not show 5.0 °C yet")
+        self.say("decide", batch, "reject", "--reason", "nobody saw when it was cooked", "--who", "JO")
         resolved = self.kitchen.await_decision(decision="resolved", batch=batch)
-        self.assertIs(resolved["accepted"], True)
-        self.refused("decide", batch, "accept", "--reason", "again", "--who", "JO", says="decision")
+        self.assertIs(resolved["accepted"], False)
+        self.refused("decide", batch, "reject", "--reason", "again", "--who", "JO", says="decision")
 
     def test_plain_output_is_for_people(self):
         self.say("begin", "soup", "--probes", "pot-core", "--who", "AB")

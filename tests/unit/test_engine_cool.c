@@ -181,7 +181,7 @@ test_cool_probe_late_is_inconclusive_once_and_waits_for_a_person(void **state)
 {
     (void)state;
     struct rig *rig = rig_new(COOL, NULL);
-    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-1:00:00 p1 57.0 40.0\n");
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-1:00:00 p1 57.0 5.0\n");
     rig_expect(rig, "0:00:10 inconclusive probe-late p1 57.0\n");
     assert_true(rig_batch(rig).inconclusive);
     assert_int_equal(rig_batch(rig).inconclusive_reason, REASON_PROBE_LATE);
@@ -205,10 +205,10 @@ test_cool_probe_late_accepted_by_a_person_is_met(void **state)
 {
     (void)state;
     struct rig *rig = rig_new(COOL, NULL);
-    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-0:04:00 p1 40.0\n0:04:05 decide yes\n0:04:10 "
-                  "p1 40.0\n");
-    rig_expect(
-        rig, "0:00:10 inconclusive probe-late p1 40.0\n0:04:05 resolved entered yes p1 40.0\n");
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-0:04:00 p1 5.0\n0:04:05 decide yes\n0:04:10 "
+                  "p1 5.0\n");
+    rig_expect(rig,
+               "0:00:10 inconclusive probe-late p1 5.0\n0:04:05 resolved entered yes p1 5.0\n");
     assert_int_equal(rig_batch(rig).verdict, VERDICT_MET);
     assert_false(rig_batch(rig).inconclusive);
     rig_play(rig, "0:04:20 end stored\n");
@@ -485,9 +485,9 @@ test_cool_cooked_time_is_taken_once(void **state)
     rig = rig_new(COOL, NULL);
     rig_play(
         rig,
-        "0:20:00 begin dish p1\n0:20:10 p1 50.0\n0:20:15 decide yes\n0:20:16 cooked 0:19:00\n");
+        "0:20:00 begin dish p1\n0:20:10 p1 5.0\n0:20:15 decide yes\n0:20:16 cooked 0:19:00\n");
     rig_expect(rig,
-               "0:20:10 inconclusive probe-late p1 50.0\n0:20:15 resolved entered yes p1 50.0\n"
+               "0:20:10 inconclusive probe-late p1 5.0\n0:20:15 resolved entered yes p1 5.0\n"
                "refused: the cooling of batch 1 has its clock already, from what its probe saw "
                "or a time given "
                "before; add a note if that is wrong\n");
@@ -541,6 +541,50 @@ test_cool_question_after_a_deviation_makes_it_no_better(void **state)
     rig_free(rig);
 }
 
+/* E239: nobody knows when it began, but that it is not cold is measured. 5 °C: 3-501.14(A)(2).
+ */
+static void
+test_cool_without_a_clock_is_accepted_only_when_it_is_cold(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new(COOL, NULL);
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-1:00:00 p1 40.0 5.001\n1:00:05 decide yes\n");
+    rig_reload(rig);
+    rig_play(rig, "1:00:10 p1 5.0\n1:00:15 decide yes\n1:00:20 p1 5.0\n");
+    rig_expect(rig,
+               "0:00:10 inconclusive probe-late p1 40.0\n"
+               "refused: batch 1 does not show 5.0 °C yet; accept its cooling when it does, "
+               "or say when cooking ended\n"
+               "1:00:15 resolved entered yes p1 40.0\n");
+    assert_int_equal(rig_batch(rig).verdict, VERDICT_MET);
+    rig_free(rig);
+}
+
+/* Left at 5.001 °C, or after it was warmer again, it is left early, and nobody is asked any
+ * more. */
+static void
+test_cool_without_a_clock_that_is_left_warm_is_left_early(void **state)
+{
+    (void)state;
+    static const char *const shown[] = {
+        "0:00:10-1:00:00 p1 40.0 5.001\n",
+        "0:00:10-1:00:00 p1 40.0 4.0\n1:00:10-1:00:20 p1 6.0\n"};
+    for (size_t i = 0; i < COUNT_OF(shown); i++) {
+        struct engine_undecided_view waiting;
+        struct rig *rig = rig_new(COOL, NULL);
+        rig_play(rig, "0:00:00 begin dish p1\n");
+        rig_play(rig, shown[i]);
+        rig_play(rig, "1:00:30 end stored\n");
+        rig->log[rig->log_len] = '\0';
+        assert_non_null(strstr(rig->log, "1:00:30 deviation-opened left-early #1 stage 1"));
+        assert_int_equal(engine_view_undecided(rig->engine, &waiting, 1), 0);
+        rig_free(rig);
+    }
+    rig_story(COOL,
+              "0:00:00 begin dish p1\n0:00:10-1:00:00 p1 40.0 5.001\n1:00:05 end discarded\n",
+              "0:00:10 inconclusive probe-late p1 40.0\n");
+}
+
 int
 main(void)
 {
@@ -579,6 +623,8 @@ main(void)
         cmocka_unit_test(test_cool_hand_reading_does_not_outvote_a_warmer_probe),
         cmocka_unit_test(test_cool_temperature_that_rose_again_is_reached_anew),
         cmocka_unit_test(test_cool_question_after_a_deviation_makes_it_no_better),
+        cmocka_unit_test(test_cool_without_a_clock_is_accepted_only_when_it_is_cold),
+        cmocka_unit_test(test_cool_without_a_clock_that_is_left_warm_is_left_early),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -186,7 +186,7 @@ test_probe_put_in_late_beyond_the_list_of_questions_is_answered_by_hot_food(void
     char line[160];
     for (int i = 1; i <= 128; i++) {
         (void)snprintf(line, sizeof line,
-                       "0:00:00 begin dish\n0:00:00 hand 40.0 batch=%d\n0:00:00 end stored "
+                       "0:00:00 begin dish\n0:00:00 hand 4.0 batch=%d\n0:00:00 end stored "
                        "batch=%d\n",
                        i, i);
         rig_play(rig, line);
@@ -210,11 +210,11 @@ test_decision_about_the_whole_cooling_settles_every_stage(void **state)
 {
     (void)state;
     struct rig *rig = rig_new(COOL, NULL);
-    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-0:01:00 p1 40.0\n0:01:05 decide yes\n");
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-0:01:00 p1 5.0\n0:01:05 decide yes\n");
     assert_int_equal(rig_batch(rig).verdict, VERDICT_MET);
-    rig_play(rig, "0:01:10-7:00:00 p1 40.0\n7:00:05 move\n");
-    rig_expect(rig, "0:00:10 inconclusive probe-late p1 40.0\n"
-                    "0:01:05 resolved entered yes p1 40.0\n");
+    rig_play(rig, "0:01:10-7:00:00 p1 5.0\n7:00:05 move\n");
+    rig_expect(rig, "0:00:10 inconclusive probe-late p1 5.0\n"
+                    "0:01:05 resolved entered yes p1 5.0\n");
     rig_free(rig);
     rig = rig_new(COOL, NULL);
     rig_play(rig, "0:00:00 begin dish p1\n0:00:10-0:01:00 p1 40.0\n0:01:05 decide no\n");
@@ -522,10 +522,10 @@ test_cooling_that_a_person_accepted_is_not_judged_again_by_a_later_clock(void **
 {
     (void)state;
     struct rig *rig = rig_new(COOL, NULL);
-    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-0:05:00 p1 50.0\n0:05:05 decide yes\n"
-                  "0:05:10-0:20:00 p1 50.0 65.0\n8:00:00 restart 0:20:05\n8:00:10 p1 20.0\n");
-    rig_expect(rig, "0:00:10 inconclusive probe-late p1 50.0\n"
-                    "0:05:05 resolved entered yes p1 50.0\n"
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10-0:05:00 p1 5.0\n0:05:05 decide yes\n"
+                  "0:05:10-0:20:00 p1 5.0 65.0\n8:00:00 restart 0:20:05\n8:00:10 p1 20.0\n");
+    rig_expect(rig, "0:00:10 inconclusive probe-late p1 5.0\n"
+                    "0:05:05 resolved entered yes p1 5.0\n"
                     "8:00:00 gap-opened outage #1 p1 since 0:20:00 found 7:40:00\n"
                     "8:00:10 gap-ended good-again #1 p1 20.0 since 0:20:00 found 7:40:10\n"
                     "8:00:10 clock-started fell-through-start p1 20.0 since 0:20:00\n");

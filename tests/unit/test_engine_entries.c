@@ -478,7 +478,7 @@ test_undecided_beyond_the_list_is_a_deviation(void **state)
         strcpy(entry.thermometer, "pen");
         entry.batch = (uint32_t)i;
         entry.has_temp = true;
-        entry.temp_mC = 40000;
+        entry.temp_mC = 4000;
         input.is.entry = &entry;
         input.seq = ++rig->seq;
         rig_feed(rig, &input);

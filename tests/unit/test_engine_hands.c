@@ -154,7 +154,7 @@ test_correction_beyond_the_list_of_questions_is_a_deviation(void **state)
     char line[160];
     for (int i = 1; i <= 128; i++) {
         (void)snprintf(line, sizeof line,
-                       "0:03:00 begin dish step=cool\n0:03:00 hand 40.0 batch=%d\n0:03:00 end "
+                       "0:03:00 begin dish step=cool\n0:03:00 hand 4.0 batch=%d\n0:03:00 end "
                        "stored batch=%d\n",
                        i, i);
         rig_play(rig, line);
@@ -172,7 +172,7 @@ test_correction_beyond_the_list_of_questions_is_a_deviation(void **state)
     assert_int_equal(deviation.ended_ms, rig_time("0:04:00"));
     /* One is decided, and there is room again. */
     rig_play(rig,
-             "0:05:00 decide yes batch=128\n0:05:00 begin dish step=cool\n0:05:00 hand 40.0 "
+             "0:05:00 decide yes batch=128\n0:05:00 begin dish step=cool\n0:05:00 hand 4.0 "
              "batch=130\n");
     assert_int_equal(engine_view_undecided(rig->engine, views, ENGINE_UNDECIDED_MAX + 1), 128);
     assert_int_equal(views[0].said.batch, 1);

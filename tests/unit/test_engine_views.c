@@ -726,7 +726,7 @@ static void
 test_persons_decision_says_what_it_is_about(void **state)
 {
     (void)state;
-    struct rig *rig = begun(TWO_STAGES, "0:00:10 p1 40.0\n0:00:15 decide yes\n");
+    struct rig *rig = begun(TWO_STAGES, "0:00:10 p1 5.0\n0:00:15 decide yes\n");
     const struct decision *said = decided(rig, DECISION_RESOLVED);
     assert_true(said->accepted);
     assert_int_equal(said->batch, 1);
