@@ -254,7 +254,11 @@ test_question_about_the_last_probe_of_the_list_ends_likewise(void **state)
 {
     (void)state;
     struct rig *rig = rig_of(same_last_probe);
+    struct engine_undecided_view views[4];
     rig_play(rig, FOOD_COMES("p3"));
+    assert_int_equal(engine_view_undecided(rig->engine, views, 1),
+                     1); /* no more is asked for */
+    assert_int_equal(views[0].said.probe, 3);
     rig->next_plan = rig_plan_of(none_begins);
     rig_play(rig, "0:07:00 plan new\n");
     rig_expect(rig, "0:06:10 asked ambiguous p3 80.0 since 0:06:10\n0:07:00 answered entered "

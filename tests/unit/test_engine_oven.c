@@ -365,6 +365,7 @@ test_oven_temperature_is_shown_while_it_is_read(void **state)
     rig_play(rig, "0:00:00 a1 170.0\n0:00:00 begin dish p1\n0:00:30 p1 20.0\n");
     assert_true(rig_batch(rig).oven_watched);
     assert_int_equal(rig_batch(rig).oven_mC, 170000);
+    assert_int_equal(rig_batch(rig).oven_outside_ms, 0);
     rig_play(rig, "0:00:30.001 p1 20.0\n");
     assert_true(rig_batch(rig).oven_watched);
     assert_int_equal(rig_batch(rig).oven_mC, TEMP_NONE);
