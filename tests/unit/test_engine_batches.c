@@ -409,7 +409,7 @@ test_deviation_of_food_in_store_names_its_product(void **state)
                               "within: 6 h}]}",
                               NULL);
     struct engine_deviation_view view;
-    rig_play(rig, "0:00:00 begin dish p1\n0:00:10 p1 40.0\n0:00:20 end stored place=shelf\n"
+    rig_play(rig, "0:00:00 begin dish p1\n0:00:10 p1 4.0\n0:00:20 end stored place=shelf\n"
                   "0:00:30 decide no\n");
     assert_int_equal(engine_view_deviations(rig->engine, &view, 1), 1);
     assert_string_equal(view.product, "dish");
