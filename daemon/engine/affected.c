@@ -207,15 +207,11 @@ bar_action(struct engine *engine, const struct entry *action)
 }
 
 void
-bar_withdraw(struct engine *engine, uint32_t deviation)
+bar_withdraw(struct engine *engine, const struct deviation_state *deviation)
 {
-    struct engine_state *state = &engine->state;
-    for (size_t i = 0; i < state->counts.batches; i++)
-        if (state->batches[i].bar.deviation == deviation)
-            state->batches[i].bar = (struct bar_state){.deviation = 0};
-    for (size_t i = 0; i < state->counts.stored; i++)
-        if (state->stored[i].bar.deviation == deviation)
-            state->stored[i].bar = (struct bar_state){.deviation = 0};
+    struct bar_state *bar = find_bar(engine, deviation->opened.batch);
+    if (bar && bar->deviation == deviation->number)
+        *bar = (struct bar_state){.deviation = 0};
 }
 
 const struct bar_state *

@@ -23,7 +23,8 @@ void stored_end(struct engine *engine, int64_t at_ms, struct stored_state *store
 
 /* What a corrective action says of the food: E238. */
 void bar_action(struct engine *engine, const struct entry *action);
-void bar_withdraw(struct engine *engine, uint32_t deviation);
+/* Of the batch that the deviation is of. */
+void bar_withdraw(struct engine *engine, const struct deviation_state *deviation);
 const struct bar_state *bar_of(const struct engine *engine, uint32_t batch); /* NULL: none */
 
 /* What a batch, running or in store, may not have once more (E194). */

@@ -267,7 +267,7 @@ deviation_withdraw(struct engine *engine, struct engine_output *out, int64_t at_
         said->at_ms = at_ms;
         said->found_ms = 0;
     }
-    bar_withdraw(engine, deviation->number);
+    bar_withdraw(engine, deviation);
     deviation_drop(engine, deviation);
 }
 

@@ -607,6 +607,66 @@ test_food_condemned_by_a_deviation_that_was_none_is_free(void **state)
     rig_free(rig);
 }
 
+static void
+condemn(struct rig *rig, const char *at, uint32_t deviation, enum disposition disposition)
+{
+    struct entry entry = action_on(deviation, DISPOSITION_NONE);
+    entry.food[0].batch = 1;
+    entry.food[0].disposition = disposition;
+    entry.food_count = 1;
+    assert_true(enter(rig, at, &entry));
+}
+
+/* Two deviations say that it is to be thrown away; that one of them says otherwise does not
+ * free it. */
+static void
+test_food_condemned_by_two_deviations_is_not_freed_by_one(void **state)
+{
+    (void)state;
+    for (uint32_t freed = 1; freed <= 2; freed++) {
+        struct rig *rig = rig_new(
+            "{kind: hold_cold, applies_to: food, at_most: 5 °C, tolerance: 1 min}", FRIDGE);
+        rig_play(rig, "0:00:00 begin dish p1 place=fridge\n0:00:10-0:11:10 p1 8.0\n"
+                      "0:11:20-0:22:20 a1 8.0\n");
+        condemn(rig, "0:22:30", 1, DISPOSITION_DISCARD);
+        condemn(rig, "0:22:40", 2, DISPOSITION_DISCARD);
+        condemn(rig, "0:22:50", freed, DISPOSITION_USE);
+        refused(rig, "0:23:00", 1, OUTCOME_SERVED, "corrective action");
+        rig_free(rig);
+    }
+}
+
+/* A cooling's deviation is withdrawn; what the fridge's says of the same food, and what it says
+ * of another, stands. */
+static void
+test_food_condemned_by_another_deviation_stays_so_when_one_was_none(void **state)
+{
+    (void)state;
+    struct rig *rig = rig_new("{kind: cook, applies_to: food, at_least: 74 °C}}\n"
+                              "      - {id: cool, name: Cool, begins: by_itself, begins_on: "
+                              "[p1], place: fridge, limit:\n"
+                              "          {kind: cool, applies_to: food, from: 57 °C, stages: "
+                              "[{to: 21 °C, within: 2 h}]}",
+                              FRIDGE);
+    rig_play(rig,
+             "0:00:00 begin dish p1\n0:00:10-0:05:50 p1 60.0 76.0\n0:06:00-0:30:00 p1 76.0 "
+             "80.0\n0:30:10-1:00:00 p1 79.9 57.2\n1:00:10-1:30:00 p1 56.9 40.0\n"
+             "1:30:01-1:42:01 a1 8.0\n1:42:10-3:00:10 p1 39.0 23.0\n");
+    struct engine_deviation_view views[4];
+    size_t count = engine_view_deviations(rig->engine, views, 4);
+    uint32_t fridge = 0;
+    for (size_t i = 0; i < count; i++)
+        if (views[i].opened.limit == LIMIT_HOLD_COLD)
+            fridge = views[i].number;
+    assert_int_not_equal(fridge, 0);
+    condemn(rig, "3:00:11", fridge, DISPOSITION_DISCARD);
+    rig_play(rig, "3:00:15 correct 4 at 1:20:00\n3:00:16 confirm yes SB\n");
+    rig->log[rig->log_len] = '\0';
+    assert_non_null(strstr(rig->log, "deviation-withdrawn"));
+    refused(rig, "3:00:20", 1, OUTCOME_SERVED, "corrective action");
+    rig_free(rig);
+}
+
 int
 main(void)
 {
@@ -631,6 +691,8 @@ main(void)
         cmocka_unit_test(test_food_that_left_and_came_back_is_listed_once),
         cmocka_unit_test(test_food_that_is_gone_may_have_been_reheated),
         cmocka_unit_test(test_food_condemned_by_a_deviation_that_was_none_is_free),
+        cmocka_unit_test(test_food_condemned_by_two_deviations_is_not_freed_by_one),
+        cmocka_unit_test(test_food_condemned_by_another_deviation_stays_so_when_one_was_none),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
